@@ -1,0 +1,42 @@
+"""The readable dump of a workbook: one line a cell, under version control, so that a reviewer sees a change as a small diff."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import Iterable, Iterator, Mapping
+
+from builder.formula.compile import Compiled
+from builder.layout import Layout, Place
+from builder.spec import WorkbookSpec
+
+
+def dump_lines(spec: WorkbookSpec, layout: Layout, constants: Mapping[str, Place],
+               compiled: Mapping[Place, Compiled]) -> Iterator[str]:
+    """Cell, key, role, what it holds, style, lock and limits; the edition itself is left out, it comes from these lines."""
+    title = {sheet.key: spec.words.get("sheet", sheet.key) for sheet in spec.sheets}
+    for constant in spec.constants.values():
+        place = constants[constant.key]
+        yield f"{title[place.sheet]}!{place.address} | {constant.key} | constant | {constant.value!r} {constant.unit} | locked"
+    for slot in layout.slots:
+        row, place = slot.row, slot.place
+        role = row.role(slot.instance)
+        name = ".".join(part for part in (slot.eye, slot.instance if slot.instance != slot.eye else "", row.key) if part)
+        if role == "formula":
+            holds = "=" + compiled[place].formula
+        elif role == "constant":
+            holds = repr(row.cells[slot.instance])
+        else:
+            item = row.input
+            assert item is not None
+            holds = f"{item.type} from {item.lowest} to {item.highest}" + (f" of {', '.join(item.choices)}" if item.choices else "")
+        lock = "unlocked" if role == "typed" else "locked"
+        yield f"{title[place.sheet]}!{place.address} | {name} | {role} | {holds} | {row.style or 'plain'} | {lock}"
+    for table, texts in spec.words.tables.items():
+        for key, text in texts.items():
+            yield f"words | {table}.{key} | {text}"
+
+
+def edition_of(version: str, lines: Iterable[str]) -> str:
+    """Version and the first eight digits of the dump's hash."""
+    digest = hashlib.sha256("\n".join(lines).encode()).hexdigest()
+    return f"{version}-{digest[:8]}"

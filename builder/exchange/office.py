@@ -1,0 +1,84 @@
+"""Run LibreOffice without a window, each time with a profile of its own."""
+
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+TIMEOUT = 600  # seconds for one call, however many files it opens
+
+_ITEM = (
+    '<item oor:path="/org.openoffice.Office.Calc/Formula/Load">'
+    '<prop oor:name="OOXMLRecalcMode" oor:op="fuse"><value>{mode}</value></prop></item>'
+)
+_SETTINGS = (
+    '<?xml version="1.0" encoding="UTF-8"?>\n<oor:items xmlns:oor="http://openoffice.org/2001/registry" '
+    'xmlns:xs="http://www.w3.org/2001/XMLSchema" xmlns:xsi="http://www.w3.org/2001/XMLSchema-instance">{items}'
+    "</oor:items>\n"
+)
+
+
+class EngineMissing(Exception):
+    """A program that recalculates workbooks is not installed."""
+
+
+class EngineFailed(Exception):
+    """A program that recalculates workbooks did not give back a file."""
+
+
+def program(name: str, package: str) -> str:
+    """Path of an installed program; EngineMissing says which package has it."""
+    found = shutil.which(name)
+    if not found:
+        raise EngineMissing(f"{name} is not installed; on Debian: apt-get install {package}")
+    return found
+
+
+def soffice() -> str:
+    """Path of LibreOffice."""
+    return program("soffice", "libreoffice-calc-nogui")
+
+
+@contextmanager
+def profile(recalculate: bool) -> Iterator[Path]:
+    """A fresh user profile: parallel runs do not meet, and a person's settings play no part.
+
+    With `recalculate` every formula is computed on load; without it the program's default stands, which
+    shows the values stored in a file that another program wrote.
+    """
+    soffice()
+    with tempfile.TemporaryDirectory(prefix="office-") as name:
+        home = Path(name)
+        (home / "user").mkdir()
+        items = _ITEM.format(mode=0) if recalculate else ""
+        (home / "user" / "registrymodifications.xcu").write_text(_SETTINGS.format(items=items), encoding="utf-8")
+        yield home
+
+
+def run(home: Path, *arguments: str) -> str:
+    """One call of LibreOffice with this profile; what it printed."""
+    command = [soffice(), f"-env:UserInstallation={home.as_uri()}", "--headless", "--norestore", *arguments]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=TIMEOUT, check=False)
+    if done.returncode:
+        raise EngineFailed(f"LibreOffice stopped with {done.returncode}: {done.stderr.strip()}")
+    return done.stdout + done.stderr
+
+
+def convert(paths: Sequence[Path], target: Path, kind: str = "xlsx", recalculate: bool = True) -> list[Path]:
+    """Open all files in one call and save each as `kind` ("xlsx", "pdf") in `target`, in the order given."""
+    if not paths:
+        return []
+    with profile(recalculate) as home:
+        sources = home / "in"
+        sources.mkdir()
+        numbered = [sources / f"{number}.xlsx" for number in range(len(paths))]
+        for path, copy in zip(paths, numbered, strict=True):
+            shutil.copyfile(path, copy)
+        said = run(home, "--convert-to", kind, "--outdir", str(target), *map(str, numbered))
+    made = [target / f"{copy.stem}.{kind}" for copy in numbered]
+    for path, result in zip(paths, made, strict=True):
+        if not result.exists():
+            raise EngineFailed(f"LibreOffice did not convert {path}: {said.strip()}")
+    return made

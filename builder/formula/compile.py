@@ -1,0 +1,87 @@
+"""Formula in names -> guarded formula in cells, for every slot of a workbook."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from builder.formula.dialect import LONGEST, faults, length_of_texts
+from builder.formula.resolve import Reference, Resolver
+from builder.formula.tokens import names, substitute
+from builder.layout import Layout, Place, Slot, formula_slots
+from builder.spec import SpecError, WorkbookSpec
+
+
+@dataclass(frozen=True)
+class Compiled:
+    """A formula cell: its formula in cells (without the equals sign) and the slots it reads."""
+
+    slot: Slot
+    formula: str
+    reads: tuple[Slot, ...]
+
+
+def compile_workbook(spec: WorkbookSpec, layout: Layout, constants: dict[str, Place]) -> dict[Place, Compiled]:
+    """Every formula of the workbook by its cell. Raises SpecError for an unknown name or a word outside the dialect."""
+    resolver = Resolver(spec, layout, constants)
+    compiled = {}
+    for slot in formula_slots(layout):
+        compiled[slot.place] = _compile(slot, resolver)
+    return compiled
+
+
+def _compile(slot: Slot, resolver: Resolver) -> Compiled:
+    row = slot.row
+    if row.echo:
+        echoed = resolver.resolve(row.echo, slot)
+        return Compiled(slot, echoed.text, echoed.slots)
+    formula = row.formula_of(slot.instance)
+    if not formula:
+        raise SpecError(row.file, row.key, f"has no formula for '{slot.instance}'", "Give it one")
+    wrong = faults(formula, judge=row.key.startswith(("state_", "judged_")))
+    if wrong:
+        raise SpecError(row.file, row.key, "; ".join(wrong), "Write it in the portable dialect")
+    found = {name: resolver.resolve(name, slot) for name in names(formula)}
+    core = substitute(formula, lambda name: found[name].text)
+    guard = _guard(slot, found, resolver) if row.guarded else ""
+    written = f'IF({guard},{core},"")' if guard else core
+    if len(written) > LONGEST or length_of_texts(written) > 255:
+        raise SpecError(row.file, row.key, "is too long for the file format", "Split the formula or shorten its text")
+    return Compiled(slot, written, tuple(dict.fromkeys(s for r in found.values() for s in r.slots)))
+
+
+def _guard(slot: Slot, found: dict[str, Reference], resolver: Resolver) -> str:
+    row = slot.row
+    if row.any_of is not None:
+        cells = ",".join(resolver.resolve(name, slot).text for name in row.any_of)
+        return f"COUNT({cells})>0"
+    wanted = found
+    if row.needs is not None:
+        wanted = {name: resolver.resolve(name, slot) for name in row.needs}
+    numbers = list(dict.fromkeys(r.text for r in wanted.values() if r.kind == "number"))
+    words = list(dict.fromkeys(r.text for r in wanted.values() if r.kind == "word"))
+    tests = [f"COUNT({','.join(numbers)})={len(numbers)}"] if numbers else []
+    tests += [f"LEN({word})>0" for word in words]
+    return tests[0] if len(tests) == 1 else f"AND({','.join(tests)})" if tests else ""
+
+
+def find_circle(compiled: dict[Place, Compiled]) -> list[Slot]:
+    """The slots of one circle of formulas that read each other; empty when there is none."""
+    done: set[Place] = set()
+    for start in compiled:
+        trail: list[tuple[Place, int]] = [(start, 0)]
+        on_trail = [start]
+        while trail:
+            place, at = trail.pop()
+            reads = [s.place for s in compiled[place].reads if s.place in compiled]
+            if place in done or at == len(reads):
+                done.add(place)
+                on_trail.pop()
+                continue
+            trail.append((place, at + 1))
+            following = reads[at]
+            if following in on_trail:
+                return [compiled[p].slot for p in on_trail[on_trail.index(following):]]
+            if following not in done:
+                trail.append((following, 0))
+                on_trail.append(following)
+    return []

@@ -1,0 +1,60 @@
+"""The portable dialect: what a formula may say so that every engine reads it alike (each item tried in three)."""
+
+from __future__ import annotations
+
+import re
+
+from openpyxl.formula.tokenizer import Token
+
+from builder.formula.tokens import parts
+
+FUNCTIONS = frozenset(
+    "IF AND OR NOT ISNUMBER ISTEXT ISBLANK ABS SIGN MIN MAX SUM COUNT SQRT EXP LN SIN COS TAN ATAN ATAN2 RADIANS DEGREES PI "
+    "ROUND MOD INDEX MATCH SUMPRODUCT FIXED UPPER LEN COUNTBLANK CHOOSE NORMSDIST NORMSINV FINV TINV MEDIAN AVERAGE STDEV VAR "
+    "SUMSQ SMALL LARGE RANK PERCENTILE AVEDEV COVAR COUNTIF SUMIF AVERAGEIF TRIM".split()
+)
+ONLY_IN_THE_JUDGE = frozenset(("ISERROR", "ISLOGICAL"))
+LITERALS = frozenset("0 1 2 90 100 180 360 1000".split())
+DIGITS_IN = ("ROUND", "FIXED", "INDEX")
+LONGEST = 8000
+TEXT = re.compile(r'"(?:[^"]|"")*"')
+
+
+def faults(formula: str, *, judge: bool = False) -> list[str]:
+    """What in a formula with names is not of the dialect, each in words; an empty list is a clean formula."""
+    found = []
+    calls: list[str] = []
+    previous = closed = ""
+    for token in parts(formula):
+        value = token.value
+        if token.type == Token.FUNC and token.subtype == Token.OPEN:
+            name = value.rstrip("(").upper()
+            calls.append(name)
+            if name not in FUNCTIONS and not (judge and name in ONLY_IN_THE_JUDGE):
+                found.append(f"uses the function {name}, which is not in the dialect")
+        elif token.type == Token.PAREN and token.subtype == Token.OPEN:
+            calls.append("")
+        elif token.type in (Token.FUNC, Token.PAREN) and token.subtype == Token.CLOSE:
+            closed = calls.pop()
+        elif token.type == Token.OPERAND and token.subtype == Token.NUMBER and value not in LITERALS:
+            counted = closed == "COUNT" and previous in ("=", "<", ">")  # how many of the names counted are there
+            if not (calls and calls[-1] in DIGITS_IN or counted):
+                found.append(f"holds the number {value}; give it a constant with unit and source")
+        elif token.type == Token.OPERAND and token.subtype == Token.TEXT and value != '""':
+            found.append(f"holds the text {value}; cite a word")
+        elif token.type == Token.OPERAND and token.subtype == Token.LOGICAL:
+            found.append("yields TRUE or FALSE; use 1 and 0")
+        elif token.type == Token.OP_PRE and value == "-" and previous == "^":
+            found.append("has a power of a negative without brackets")
+        if token.type == Token.OP_IN and value == "^" and formula.startswith("-"):
+            found.append("has a leading minus before a power; use brackets")
+        if token.type not in (Token.WSPACE, Token.OP_IN, Token.FUNC, Token.PAREN):
+            closed = ""
+        if token.type != Token.WSPACE:
+            previous = value
+    return found
+
+
+def length_of_texts(formula: str) -> int:
+    """The longest text inside a written formula (255 is the file format's limit)."""
+    return max((len(text) - 2 for text in TEXT.findall(formula)), default=0)

@@ -1,0 +1,159 @@
+"""A name in a formula becomes a cell, a range, a constant or a text, seen from the slot in which it stands.
+
+A plain name is looked for in its own instance, its eye, the plan, a list that has an instance of the same key, and the
+constants; a list's name is its whole range. Prefixes: word, label, choice, point (texts), where (the words for a typed
+cell's place), fellow, right, left (an eye), all, upto (the own list, whole or down to here), rows (all rows of a block
+in this instance), block (a whole block), labels (a block's labels), a list's or an instance's key.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Iterable
+
+from builder.layout import Layout, Place, Slot
+from builder.spec import SpecError, WorkbookSpec
+from builder.spec.errors import nearest
+from builder.spec.model import EYES
+
+TEXTS = ("word", "label", "choice", "point")
+
+
+@dataclass(frozen=True)
+class Reference:
+    """What a name stands for: the text to write, and what it is."""
+
+    text: str
+    kind: str  # "number", "word", "range", "text" or "constant"
+    slots: tuple[Slot, ...] = ()
+
+
+class Resolver:
+    """Resolves the names of one workbook."""
+
+    def __init__(self, spec: WorkbookSpec, layout: Layout, constants: dict[str, Place]) -> None:
+        self.spec, self.layout, self.constants = spec, layout, constants
+        self.title = {sheet.key: spec.words.get("sheet", sheet.key) for sheet in spec.sheets}
+
+    def resolve(self, name: str, home: Slot) -> Reference:
+        """The reference of a name; an unknown or ambiguous name is a SpecError that names the row."""
+        prefix, dot, rest = name.rpartition(".")
+        if not dot:
+            return self._plain(name, home)
+        if prefix in TEXTS:
+            return Reference(quoted(self.spec.words.get(prefix, rest)), "text")
+        if prefix == "where":
+            return Reference(quoted(self.where(self._one("typed_" + rest, home))), "text")
+        if prefix in ("right", "left", "fellow"):
+            eye = EYES[1 - EYES.index(home.eye)] if prefix == "fellow" else prefix
+            return self._in_eye(rest, eye, home)
+        if prefix in ("all", "upto"):
+            slots = self._list(home.block.instances.name, rest, home.eye)
+            if prefix == "upto":
+                keys = home.block.instances.keys
+                slots = slots[: keys.index(home.instance) + 1]
+            return self._range(slots, home)
+        if prefix in ("rows", "block", "labels"):
+            return self._block(prefix, rest, home)
+        if prefix in self.spec.lists:
+            return self._range(self._list(prefix, rest, home.eye, home), home)
+        return self._instance(prefix, rest, home)
+
+    def where(self, slot: Slot) -> str:
+        """A place in words: the sheet's title and the cell."""
+        return f"{self.title[slot.place.sheet]} {slot.place.address}"
+
+    def _fail(self, name: str, home: Slot) -> SpecError:
+        known = [*self.layout.lists_of, *self.constants]
+        return SpecError(home.row.file, home.row.key, f"names '{name}', which is not known here", f"Mend it; {nearest(name, known)}")
+
+    def _plain(self, name: str, home: Slot) -> Reference:
+        lists = self.layout.lists_of.get(name, [])
+        own = home.block.instances.name
+        if own in lists:
+            return self._cell(self.layout.cells(own, name)[home.eye, home.instance], home)
+        if "eyes" in lists and home.eye:
+            return self._cell(self.layout.cells("eyes", name)[home.eye, home.eye], home)
+        if "plan" in lists:
+            return self._cell(self.layout.cells("plan", name)["", "plan"], home)
+        if name in self.constants:
+            return Reference(self._written(self.constants[name], home), "constant")
+        if len(lists) != 1 or lists == ["eyes"]:
+            raise self._fail(name, home)
+        cells = self.layout.cells(lists[0], name)
+        if ("", home.instance) in cells:
+            return self._cell(cells["", home.instance], home)
+        return self._range(self._list(lists[0], name, home.eye, home), home)
+
+    def _one(self, name: str, home: Slot) -> Slot:
+        reference = self._plain(name, home)
+        if len(reference.slots) != 1:
+            raise self._fail(name, home)
+        return reference.slots[0]
+
+    def _in_eye(self, name: str, eye: str, home: Slot) -> Reference:
+        for list_name in self.layout.lists_of.get(name, []):
+            if list_name == "eyes":
+                return self._cell(self.layout.cells("eyes", name)[eye, eye], home)
+            if self.spec.lists[list_name].per == "eye":
+                return self._range(self._list(list_name, name, eye), home)
+        raise self._fail(name, home)
+
+    def _list(self, list_name: str, name: str, eye: str, home: Slot | None = None) -> list[Slot]:
+        cells = self.layout.by_row.get((list_name, name))
+        if not cells:
+            raise self._fail(name, home) if home else KeyError(name)
+        return [slot for (owner, _), slot in cells.items() if owner in ("", eye)]
+
+    def _instance(self, instance: str, name: str, home: Slot) -> Reference:
+        for list_name in self.layout.lists_of.get(name, []):
+            cells = self.layout.cells(list_name, name)
+            for key in ((home.eye, instance), ("", instance)):
+                if key in cells:
+                    return self._cell(cells[key], home)
+        raise self._fail(f"{instance}.{name}", home)
+
+    def _block(self, prefix: str, key: str, home: Slot) -> Reference:
+        block = self.layout.block_of.get(key)
+        if block is None:
+            raise self._fail(f"{prefix}.{key}", home)
+        slots = [s for row in block.rows for s in self.layout.cells(block.instances.name, row.key).values()]
+        if prefix == "block":
+            return self._range([s for s in slots if s.eye in ("", home.eye)], home)
+        eye = home.eye
+        mine = [s for s in slots if s.instance in (home.instance, eye) and s.eye in ("", eye)]
+        if block.instances.name == "plan":
+            mine = slots
+        if prefix == "labels":
+            column = [Place(s.place.sheet, s.place.line, 0) for s in mine]
+            return Reference(f"{self._written(column[0], home)}:{column[-1].address}", "range")
+        return self._range(mine, home)
+
+    def _range(self, slots: Iterable[Slot], home: Slot) -> Reference:
+        found = tuple(slots)
+        if not found:
+            raise self._fail("an empty range", home)
+        places = [slot.place for slot in found]
+        first = Place(places[0].sheet, min(p.line for p in places), min(p.column for p in places))
+        last = Place(places[0].sheet, max(p.line for p in places), max(p.column for p in places))
+        area = (last.line - first.line + 1) * (last.column - first.column + 1)
+        if area != len(found):
+            raise SpecError(home.row.file, home.row.key, "needs a range that is not one rectangle", "Lay its block out together")
+        return Reference(f"{self._written(first, home)}:{last.address}", "range", found)
+
+    def _cell(self, slot: Slot, home: Slot) -> Reference:
+        kind = "word" if slot.row.is_word else "number"
+        if slot.row.role(slot.instance) == "constant":
+            kind = "constant"
+        return Reference(self._written(slot.place, home), kind, (slot,))
+
+    def _written(self, place: Place, home: Slot) -> str:
+        if place.sheet == home.place.sheet:
+            return place.address
+        title = self.title[place.sheet]
+        return f"'{title}'!{place.address}" if not title.isalnum() else f"{title}!{place.address}"
+
+
+def quoted(text: str) -> str:
+    """A text as it stands in a formula."""
+    return '"' + text.replace('"', '""') + '"'

@@ -1,0 +1,139 @@
+"""Gives every row of every block its cells: where a thing stands, nothing of what it says."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Iterator
+
+from xlsxwriter.utility import xl_rowcol_to_cell
+
+from builder.spec import Block, Row, Sheet, SpecError, WorkbookSpec
+from builder.spec.model import EYES
+
+FIRST_LINE = 4  # zero-based: three frozen lines and an empty one stand above
+
+
+@dataclass(frozen=True, order=True)
+class Place:
+    """A cell: sheet key, zero-based line and column."""
+
+    sheet: str
+    line: int
+    column: int
+
+    @property
+    def address(self) -> str:
+        """As in B12."""
+        return xl_rowcol_to_cell(self.line, self.column)
+
+
+@dataclass(frozen=True, eq=False)
+class Slot:
+    """One cell of a row: of which block, which eye ("" for the plan's own) and which instance."""
+
+    block: Block
+    row: Row
+    eye: str
+    instance: str
+    place: Place
+
+
+@dataclass
+class Section:
+    """One stretch of a block on its sheet: the whole block, or its part for one eye."""
+
+    block: Block
+    eye: str
+    sheet: str
+    title_line: int | None
+    head_line: int
+    first_line: int
+    column: int
+
+
+@dataclass
+class Layout:
+    """All slots, by (list, row key) and in sheet order, and the sections they stand in."""
+
+    slots: list[Slot] = field(default_factory=list)
+    sections: list[Section] = field(default_factory=list)
+    by_row: dict[tuple[str, str], dict[tuple[str, str], Slot]] = field(default_factory=dict)
+    lists_of: dict[str, list[str]] = field(default_factory=dict)
+    block_of: dict[str, Block] = field(default_factory=dict)
+    last_line: dict[str, int] = field(default_factory=dict)
+
+    def cells(self, list_name: str, key: str) -> dict[tuple[str, str], Slot]:
+        """The slots of a row by (eye, instance)."""
+        return self.by_row[list_name, key]
+
+
+def _eyes_of(block: Block) -> tuple[str, ...]:
+    return EYES if block.instances.per == "eye" else ("",)
+
+
+def _columns(block: Block) -> int:
+    return len(block.rows) if block.layout == "down" else len(block.instances.keys)
+
+
+def lay_out(spec: WorkbookSpec) -> Layout:
+    """Stacks the blocks of each sheet; a block `beside` another stands on the same lines, at its own column."""
+    layout = Layout()
+    for sheet in spec.sheets:
+        cursor = FIRST_LINE
+        heads: dict[str, list[int]] = {}
+        for block in sheet.blocks:
+            layout.block_of[block.key] = block
+            if block.pinned:
+                _fill(layout, sheet, Section(block, "", sheet.key, None, 0, 0, 1))
+                continue
+            if block.beside:
+                for eye, head in zip(_eyes_of(block), heads[block.beside], strict=True):
+                    section = Section(block, eye, sheet.key, None, head, head + 1, block.at)
+                    _fill(layout, sheet, section)
+                continue
+            cursor, heads[block.key] = _stack(layout, sheet, block, cursor)
+        layout.last_line[sheet.key] = cursor
+    return layout
+
+
+def _stack(layout: Layout, sheet: Sheet, block: Block, cursor: int) -> tuple[int, list[int]]:
+    heads = []
+    if block.text:
+        layout.sections.append(Section(block, "", sheet.key, cursor, cursor + 1, cursor + 1, 0))
+        return cursor + 2 + len(block.text), heads
+    for eye in _eyes_of(block):
+        title = cursor
+        head = title + 1
+        column = 0 if block.layout == "down" else 1
+        section = Section(block, eye, sheet.key, title, head, head + 1, column)
+        heads.append(head)
+        lines = len(block.instances.keys) if block.layout == "down" else len(block.rows)
+        _fill(layout, sheet, section)
+        cursor = head + 1 + lines + 1
+    return cursor, heads
+
+
+def _fill(layout: Layout, sheet: Sheet, section: Section) -> None:
+    block = section.block
+    layout.sections.append(section)
+    if section.column + _columns(block) > len(sheet.columns):
+        raise SpecError(sheet.file, block.key, "is wider than its sheet", "Add a width to columns, or lay it out down")
+    for r, row in enumerate(block.rows):
+        if row.kind == "blank":
+            continue
+        for i, instance in enumerate(block.instances.keys):
+            across = block.layout == "across"
+            line = section.first_line + (r if across else i)
+            column = section.column + (i if across else r)
+            eye = instance if block.instances.name == "eyes" else section.eye
+            slot = Slot(block, row, eye, instance, Place(sheet.key, line, column))
+            layout.slots.append(slot)
+            layout.by_row.setdefault((block.instances.name, row.key), {})[eye, instance] = slot
+        lists = layout.lists_of.setdefault(row.key, [])
+        if block.instances.name not in lists:
+            lists.append(block.instances.name)
+
+
+def formula_slots(layout: Layout) -> Iterator[Slot]:
+    """The slots that hold a formula."""
+    return (slot for slot in layout.slots if slot.row.role(slot.instance) == "formula")

@@ -1,0 +1,40 @@
+"""A workbook ready to be written: spec, layout, formulas, edition."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Mapping
+
+from builder.dump import dump_lines, edition_of
+from builder.formula.compile import Compiled, compile_workbook, find_circle
+from builder.layout import Layout, Place, lay_out
+from builder.spec import SpecError, WorkbookSpec, load_workbook_spec
+from builder.write.tables import place_constants
+
+
+@dataclass(frozen=True)
+class Model:
+    """Everything about a workbook but what is typed into it."""
+
+    spec: WorkbookSpec
+    layout: Layout
+    constants: Mapping[str, Place]
+    compiled: Mapping[Place, Compiled]
+    dump: tuple[str, ...]
+    edition: str
+
+
+@lru_cache(maxsize=4)
+def load_model(name: str = "plan", language: str = "en") -> Model:
+    """Reads, checks, lays out and compiles the specs of a workbook. Raises SpecError."""
+    spec = load_workbook_spec(name, language)
+    layout = lay_out(spec)
+    constants = place_constants(spec)
+    compiled = compile_workbook(spec, layout, constants)
+    circle = find_circle(compiled)
+    if circle:
+        names = " -> ".join(slot.row.key for slot in circle)
+        raise SpecError(circle[0].row.file, circle[0].row.key, f"reads itself: {names}", "Break the circle")
+    dump = tuple(dump_lines(spec, layout, constants, compiled))
+    return Model(spec, layout, constants, compiled, dump, edition_of(spec.version, dump))

@@ -1,0 +1,77 @@
+"""Arrays of cells: numbers with NaN for empty, words (object arrays) with "" for empty; and what they are kept in."""
+
+from __future__ import annotations
+
+from typing import Any, Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+WordArray = NDArray[np.object_]
+
+
+class Values:
+    """Values by list and row key: plan (n,), eyes (n, 2), a list of the plan (n, k), a list of each eye (n, 2, k)."""
+
+    def __init__(self) -> None:
+        self.rows: dict[tuple[str, str], NDArray[Any]] = {}
+
+    def put(self, list_name: str, **rows: Any) -> None:
+        """Adds rows; a row is given once."""
+        for key, value in rows.items():
+            if (list_name, key) in self.rows:
+                raise ValueError(f"{list_name}.{key} is given twice")
+            self.rows[list_name, key] = np.asarray(value)
+
+    def get(self, list_name: str, key: str) -> NDArray[Any]:
+        return self.rows[list_name, key]
+
+
+class EyeValues:
+    """The rows of the eyes as attributes: `eye.mean_k`."""
+
+    def __init__(self, values: Values) -> None:
+        self._values = values
+
+    def __getattr__(self, key: str) -> NDArray[Any]:
+        return self._values.get("eyes", key)
+
+
+def there(values: NDArray[Any]) -> NDArray[np.bool_]:
+    """Where a cell holds something: a number that is no NaN, a word that is not empty."""
+    if values.dtype == object:
+        return np.vectorize(lambda word: word != "", otypes=[bool])(values)
+    return ~np.isnan(values)
+
+
+def select(cases: Sequence[tuple[Any, Any]], default: Any = "") -> WordArray:
+    """The word of the first case whose condition holds."""
+    conditions = np.broadcast_arrays(*[np.asarray(condition, dtype=bool) for condition, _ in cases])
+    result = np.full(conditions[0].shape, default, dtype=object) if isinstance(default, str) else np.array(default, dtype=object)
+    for condition, (_, word) in reversed(list(zip(conditions, cases, strict=True))):
+        result = np.where(condition, np.asarray(word, dtype=object), result)
+    return result
+
+
+def flag(condition: NDArray[np.bool_]) -> Array:
+    """1 where a condition holds, else 0."""
+    return condition.astype(float)
+
+
+def lowest(*values: Array) -> Array:
+    """The least of what is there; NaN when nothing is."""
+    return np.fmin.reduce(np.broadcast_arrays(*values))
+
+
+def highest(*values: Array) -> Array:
+    """The greatest of what is there; NaN when nothing is."""
+    return np.fmax.reduce(np.broadcast_arrays(*values))
+
+
+def by_rule(rule: WordArray, cases: Mapping[str, Array]) -> Array:
+    """The number that belongs to the word of a rule; NaN for a word that has none."""
+    result = np.full(np.broadcast_shapes(rule.shape, *(np.shape(v) for v in cases.values())), np.nan)
+    for word, value in cases.items():
+        result = np.where(rule == word, value, result)
+    return result

@@ -1,0 +1,55 @@
+"""The second reading: which source is typed again, and whether it agrees."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from builder.reference.constants import CONSTANTS
+from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, by_rule, select, there
+from builder.reference.plan.cornea import behind_mean_k
+from builder.reference.vectors import axis_gap
+from builder.spec.words import Words
+
+AGAIN_SOURCES = ("total3", "zone3", "ring")
+K_SOURCES = ("total3", "total4", "zone3", "zone4", "second", "ring")
+
+
+def second_reading(values: Values, words: Words) -> None:
+    """Sources to type again, the first readings, and the words agrees or differs."""
+    eye = EyeValues(values)
+    w = words.get
+    used = eye.source_used
+    whole = (used == w("choice", "front_and_back")) | (used == w("choice", "regression"))
+    zone3 = there(eye.zone3_flat_power) & there(eye.zone3_steep_power)
+    front = np.where(zone3, w("choice", "zone3"), w("choice", "ring")).astype(object)
+    source = select([(~there(used), ""), (whole, front), (there(used), used)])
+    behind = behind_mean_k(values, words, source)
+    k_source = np.where(behind == source, "", behind).astype(object)
+    values.put("eyes", again_source=source, k_front_source=behind, again_k_source=k_source)
+    first = {f"first_{end}": _of(values, words, source, AGAIN_SOURCES, end) for end in ("flat", "steep", "steep_axis")}
+    first |= {f"first_k_{end}": _of(values, words, k_source, K_SOURCES, end) for end in ("flat", "steep")}
+    values.put("eyes", **first)
+    slack = CONSTANTS.rounding_slack
+    length, power = CONSTANTS.same_length + slack, CONSTANTS.same_power + slack
+    agreed = {
+        "same_axial_length": (np.abs(eye.again_axial_length - eye.axial_length), length),
+        "same_acd": (np.abs(eye.again_acd - eye.chamber_depth), length),
+        "same_flat": (np.abs(eye.again_flat - eye.first_flat), power),
+        "same_steep": (np.abs(eye.again_steep - eye.first_steep), power),
+        "same_steep_axis": (axis_gap(eye.again_steep_axis, eye.first_steep_axis), CONSTANTS.same_axis + slack),
+        "same_k_flat": (np.abs(eye.again_k_flat - eye.first_k_flat), power),
+        "same_k_steep": (np.abs(eye.again_k_steep - eye.first_k_steep), power),
+        "same_goal": (np.abs(eye.again_goal - eye.goal_refraction), power),
+    }
+    for key, (gap, limit) in agreed.items():
+        values.put("eyes", **{key: select([(~there(gap), ""), (gap <= limit, w("word", "agrees"))], w("word", "differs"))})
+    both = there(eye.again_lens) & there(eye.lens_choice)
+    values.put("eyes", same_lens=select([(~both, ""), (eye.again_lens == eye.lens_choice, w("word", "agrees"))], w("word", "differs")))
+
+
+def _of(values: Values, words: Words, source: WordArray, keys: tuple[str, ...], end: str) -> Array:
+    """A typed reading of the named source; the last of the keys stands for every other word."""
+    cases = {words.get("choice", key): values.get("eyes", f"{key}_{end}") for key in keys}
+    known = [words.get("choice", key) for key in keys[:-1]]
+    word = np.where(there(source) & ~np.isin(source, known), words.get("choice", keys[-1]), source)
+    return by_rule(word, cases)

@@ -1,0 +1,197 @@
+"""Reads a workbook's specs, expands inputs, row sets and points, and checks what can be checked before layout."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from builder.spec.errors import SpecError, nearest
+from builder.spec.inputs import PLAN, input_blocks
+from builder.spec.model import EYES, Block, Constant, Input, InstanceList, Point, Row, Sheet, WorkbookSpec
+from builder.spec.points import point_blocks, read_points
+from builder.spec.words import Words
+
+SPECS = Path(__file__).resolve().parents[2] / "specs"
+NAME = re.compile(r"[a-z][a-z0-9_]*")
+CELL_LIKE = re.compile(r"[a-z]{1,3}[0-9]+")
+ROW_KEYS = {"key", "kind", "unit", "decimals", "formula", "formulas", "cells", "needs", "any_of", "echo", "style", "source",
+            "publish", "link", "use", "typed_count"}
+INPUT_KEYS = {"key", "type", "unit", "decimals", "lowest", "highest", "show_lowest", "show_highest", "default", "choices",
+              "list", "conflict", "conflict_word", "publish"}
+BLOCK_KEYS = {"key", "instances", "layout", "beside", "at", "rows", "inputs", "states", "text", "titled"}
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """One spec file; a syntax mistake is told with file and place."""
+    try:
+        with path.open("rb") as handle:
+            return tomllib.load(handle)
+    except tomllib.TOMLDecodeError as error:
+        raise SpecError(path.name, "syntax", str(error), "Mend the line; TOML wants one inline table a line") from None
+
+
+def _only(file: str, key: str, table: dict[str, Any], allowed: set[str]) -> None:
+    for name in table:
+        if name not in allowed:
+            raise SpecError(file, key, f"has the unknown entry '{name}'", f"Remove it, or {nearest(name, allowed)}")
+
+
+def _check_name(file: str, key: str) -> None:
+    if not NAME.fullmatch(key) or CELL_LIKE.fullmatch(key) or (len(key) < 6 and "_" not in key):
+        raise SpecError(file, key, "is not a name", "Use lower-case letters, six or more or with an underscore, unlike a cell")
+
+
+def _row(file: str, table: dict[str, Any]) -> Row:
+    key = table.get("key", "?")
+    _only(file, key, table, ROW_KEYS)
+    _check_name(file, key)
+    if not any(name in table for name in ("formula", "formulas", "cells", "echo", "typed_count")):
+        raise SpecError(file, key, "has neither formula nor cells", "Give one of formula, formulas, cells, echo")
+    values = {name: value for name, value in table.items() if name not in ("use", "typed_count")}
+    for name in ("needs", "any_of"):
+        if name in values:
+            values[name] = tuple(values[name])
+    publish = values.pop("publish", "")
+    return Row(file=file, publish=publish, **values)
+
+
+def _input(file: str, block: str, table: dict[str, Any], choices: dict[str, list[str]]) -> Input:
+    key = table.get("key", "?")
+    _only(file, key, table, INPUT_KEYS)
+    _check_name(file, key)
+    values = dict(table)
+    if "choices" in values:
+        if values["choices"] not in choices:
+            raise SpecError(file, key, f"names the unknown choices '{values['choices']}'", nearest(values["choices"], choices))
+        values["choices"] = tuple(choices[values["choices"]])
+    return Input(block=block, file=file, **values)
+
+
+def _lists(folder: Path) -> dict[str, InstanceList]:
+    lists = {"plan": PLAN, "eyes": InstanceList("eyes", "eyes", EYES)}
+    for name, table in read_toml(folder / "instances.toml").items():
+        if table.get("per") not in ("plan", "eye"):
+            raise SpecError("instances.toml", name, "has no owner", 'Say per = "plan" or per = "eye"')
+        lists[name] = InstanceList(name, table["per"], tuple(table["keys"]))
+    return lists
+
+
+def load_workbook_spec(name: str = "plan", language: str = "en", specs: Path = SPECS) -> WorkbookSpec:
+    """The checked spec of one workbook. Raises SpecError with file and key at the first mistake."""
+    folder = specs / name
+    words = Words(specs / f"words.{language}.toml")
+    choices = read_toml(folder / "choices.toml")
+    lists = _lists(folder)
+    constants = {}
+    for table in read_toml(specs / "clinical" / "constants.toml")["constant"]:
+        _check_name("constants.toml", table["key"])
+        value = table["value"]
+        decimals = len(f"{value:.9g}".partition(".")[2]) if abs(value) >= 1e-6 else 9  # shown, never computed with
+        constants[table["key"]] = Constant(decimals=decimals, **table)
+    sheets: list[Sheet] = []
+    points: tuple[Point, ...] = ()
+    inputs: list[Input] = []
+    kept: list[Block] = []
+    pending: list[tuple[Path, dict[str, Any]]] = []
+    files = sorted(path for path in folder.glob("[0-9]*.toml"))
+    for path in files:
+        table = read_toml(path)
+        pending.append((path, table))
+        for entry in table.get("block", []):
+            for item in entry.get("inputs", []):
+                inputs.append(_input(path.name, entry["key"], item, choices))
+    for path, table in pending:
+        blocks: list[Block] = [_head(path.name, table["key"])]
+        for entry in table.get("block", []):
+            _only(path.name, entry.get("key", "?"), entry, BLOCK_KEYS)
+            if entry["instances"] not in lists:
+                raise SpecError(path.name, entry["key"], f"names the unknown list '{entry['instances']}'",
+                                nearest(entry["instances"], lists))
+            block = Block(key=entry["key"], file=path.name, instances=lists[entry["instances"]],
+                          layout=entry.get("layout", "across"), beside=entry.get("beside"), at=entry.get("at", 0),
+                          text=tuple(entry.get("text", ())), titled="beside" not in entry)
+            if "inputs" in entry:
+                own = tuple(item for item in inputs if item.block == block.key)
+                on_sheet, elsewhere = input_blocks(block, own, entry.get("states") == "below")
+                blocks += on_sheet
+                kept += elsewhere
+                continue
+            rows: list[Row] = []
+            for item in entry.get("rows", []):
+                if "use" in item:
+                    rowset = next((s for _, t in pending for s in t.get("rowset", []) if s["key"] == item["use"]), None)
+                    if rowset is None:
+                        raise SpecError(path.name, block.key, f"uses the unknown row set '{item['use']}'", "Name a [[rowset]]")
+                    rows += [_row(path.name, r) for r in rowset["rows"]]
+                elif item.get("typed_count"):
+                    rows.append(_typed_count(path.name, item["key"], inputs, pending))
+                else:
+                    rows.append(_row(path.name, item))
+            blocks.append(Block(**{**block.__dict__, "rows": tuple(rows)}))
+        if "point" in table:
+            points = read_points(path.name, table, inputs, _own_lists(pending, lists))
+            made, point_lists = point_blocks(path.name, points)
+            lists.update(point_lists)
+            blocks += made
+        sheets.append(Sheet(key=table["key"], file=path.name, columns=tuple(table["columns"]),
+                            landscape=table.get("landscape", False), blocks=tuple(blocks), generated=table.get("generated", "")))
+    sheets = [Sheet(**{**s.__dict__, "blocks": tuple(kept) + s.blocks}) if s.generated == "used" else s for s in sheets]
+    edition = read_toml(folder / "changes.toml")
+    spec = WorkbookSpec(name=name, sheets=tuple(sheets), lists=lists, constants=constants,
+                        sources=tuple(read_toml(specs / "clinical" / "sources.toml")["source"]),
+                        changes=tuple(edition["change"]), words=words, inputs=tuple(inputs), version=edition["version"],
+                        styles=read_toml(specs / "styles.toml"), points=points)
+    _check(spec)
+    return spec
+
+
+def _head(file: str, sheet: str) -> Block:
+    """The frozen lines of a sheet: file and edition, state of the eyes, what to type next."""
+    lines = (("page_line", "title"), ("page_state", ""), ("type_next", "next"))
+    rows = tuple(Row(key=f"{sheet}_{key}", file=file, kind="word", echo=key, style=style, label=key) for key, style in lines)
+    return Block(key=f"{sheet}_head", file=file, instances=PLAN, rows=rows, titled=False, pinned=True)
+
+
+def _own_lists(pending: list[tuple[Path, dict[str, Any]]], lists: dict[str, InstanceList]) -> dict[str, InstanceList]:
+    """The list over which each group of inputs is typed, by block key."""
+    return {e["key"]: lists[e["instances"]] for _, t in pending for e in t.get("block", []) if "inputs" in e}
+
+
+def _typed_count(file: str, key: str, inputs: list[Input], pending: list[tuple[Path, dict[str, Any]]]) -> Row:
+    """How many cells of an eye are typed: those in use and those refused."""
+    groups = [e["key"] for _, t in pending for e in t.get("block", []) if "inputs" in e and e["instances"] == "eyes"]
+    terms = [f"COUNTIF(rows.{group}_state,word.used)+SUM(rows.{group}_refused)" for group in groups]
+    return Row(key=key, file=file, decimals=0, formula="+".join(terms), needs=())
+
+
+def _check(spec: WorkbookSpec) -> None:
+    """Names are unique in their list and no constant; every row has a label; every source and choice has its words."""
+    seen: dict[tuple[str, str], str] = {}
+    known = {source["key"] for source in spec.sources}
+    keys = [block.key for _, block in spec.blocks()]
+    for _, block in spec.blocks():
+        if keys.count(block.key) > 1:
+            raise SpecError(block.file, block.key, "is the key of two blocks", "Rename one; <inputs>_state and the like are taken")
+        for row in block.rows:
+            place = (block.instances.name, row.key)
+            if place in seen or row.key in spec.constants:
+                raise SpecError(row.file, row.key, "is named twice", f"The other one is in {seen.get(place, 'constants.toml')}")
+            seen[place] = row.file
+            if not row.label:
+                spec.words.label(row.key)
+            if row.source and row.source not in known:
+                raise SpecError(row.file, row.key, f"cites the unknown source '{row.source}'", nearest(row.source, known))
+            for instance in (*row.formulas, *row.cells):
+                if instance not in block.instances.keys:
+                    raise SpecError(row.file, row.key, f"speaks of the unknown instance '{instance}'",
+                                    nearest(instance, block.instances.keys))
+    for item in spec.inputs:
+        for choice in item.choices:
+            spec.words.get("choice", choice)
+    for constant in spec.constants.values():
+        spec.words.label(constant.key)
+        if constant.source and constant.source not in known:
+            raise SpecError("constants.toml", constant.key, f"cites the unknown source '{constant.source}'",
+                            nearest(constant.source, known))

@@ -1,0 +1,163 @@
+"""What a spec says, as plain data: sheets of blocks, blocks of rows, rows laid out over the instances of a list."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any, Literal, Mapping
+
+Role = Literal["formula", "typed", "constant"]
+EYES = ("right", "left")
+
+
+@dataclass(frozen=True)
+class InstanceList:
+    """The instances of a block. `per` is "plan" or "eye": a list per eye exists once for each eye."""
+
+    name: str
+    per: str
+    keys: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Constant:
+    """A number with unit, mark (P, M, C or S, see clinical/marks) and source; it is a cell of its own."""
+
+    key: str
+    value: float
+    unit: str
+    mark: str
+    source: str
+    decimals: int
+
+
+@dataclass(frozen=True)
+class Input:
+    """A typed cell: its kind, hard limits (numbers or names), default (a name) and what it may contradict."""
+
+    key: str
+    block: str
+    file: str
+    type: str = "number"
+    unit: str = ""
+    decimals: int = 2
+    lowest: float | str | None = None
+    highest: float | str | None = None
+    show_lowest: str | None = None
+    show_highest: str | None = None
+    default: str | None = None
+    choices: tuple[str, ...] = ()
+    list: str | None = None
+    conflict: str | None = None
+    conflict_word: str | None = None
+    publish: str = ""
+
+    @property
+    def is_word(self) -> bool:
+        """Whether the used value is a word and not a number."""
+        return self.type in ("choice", "listed", "text", "name", "identifier")
+
+
+@dataclass(frozen=True)
+class Row:
+    """One quantity of a block, one cell for each instance."""
+
+    key: str
+    file: str
+    kind: str = "number"
+    unit: str = ""
+    decimals: int = 2
+    formula: str | None = None
+    formulas: Mapping[str, str] = field(default_factory=dict)
+    cells: Mapping[str, Any] = field(default_factory=dict)
+    needs: tuple[str, ...] | None = None
+    any_of: tuple[str, ...] | None = None
+    echo: str | None = None
+    style: str = ""
+    source: str = ""
+    publish: str = ""
+    link: str | None = None
+    input: Input | None = None
+    guarded: bool = True
+    label: str = ""
+
+    @property
+    def is_word(self) -> bool:
+        return self.kind == "word"
+
+    def role(self, instance: str) -> Role:
+        """What stands in the cell of an instance: a typed input, a locked constant or a formula."""
+        if self.input is not None:
+            return "typed"
+        if instance in self.cells and self.cells[instance] != "":
+            return "constant"
+        return "formula"
+
+    def formula_of(self, instance: str) -> str:
+        """The formula in names of one instance; an empty constant is the empty text."""
+        if instance in self.cells:
+            return '""'
+        return self.formulas.get(instance, self.formula or "")
+
+
+@dataclass(frozen=True)
+class Point:
+    """A reason that can hold a plan back; `refuses`: the input whose refusal it tells, `cell`: the input it points at."""
+
+    key: str
+    level: str
+    of_plan: bool
+    live: str
+    cell: str = ""
+    refuses: str = ""
+    sentence: str = ""
+
+
+@dataclass(frozen=True)
+class Block:
+    """Rows x instances on a sheet. `across`: a row is a line; `down`: a row is a column."""
+
+    key: str
+    file: str
+    instances: InstanceList
+    rows: tuple[Row, ...] = ()
+    layout: str = "across"
+    beside: str | None = None
+    at: int = 0
+    below: bool = False
+    text: tuple[str, ...] = ()
+    titled: bool = True
+    show_unit: bool = True
+    pinned: bool = False
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A tab: its blocks from top to bottom; `generated` names a table that the writer makes from the model itself."""
+
+    key: str
+    file: str
+    columns: tuple[float, ...]
+    landscape: bool
+    blocks: tuple[Block, ...]
+    generated: str = ""
+
+
+@dataclass(frozen=True)
+class WorkbookSpec:
+    """The whole workbook, checked: every row key is one name within its list."""
+
+    name: str
+    sheets: tuple[Sheet, ...]
+    lists: Mapping[str, InstanceList]
+    constants: Mapping[str, Constant]
+    sources: tuple[Mapping[str, str], ...]
+    changes: tuple[Mapping[str, Any], ...]
+    words: Any
+    inputs: tuple[Input, ...]
+    version: str
+    styles: Mapping[str, Mapping[str, Any]]
+    points: tuple[Point, ...] = ()
+
+    def blocks(self) -> list[tuple[Sheet, Block]]:
+        """All blocks with their sheets, in the order of the tabs."""
+        return [(sheet, block) for sheet in self.sheets for block in sheet.blocks]

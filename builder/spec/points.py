@@ -1,0 +1,59 @@
+"""Turns the list of points (why a plan is held back) into two blocks: points of the plan, points of each eye."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from builder.spec.errors import SpecError
+from builder.spec.model import Block, Input, InstanceList, Point, Row
+
+LEVELS = ("stop", "confirm", "open", "soft")
+
+
+def read_points(file: str, table: dict[str, Any], inputs: list[Input], owners: dict[str, InstanceList]) -> tuple[Point, ...]:
+    """All points in the order in which they are shown: one for each input that can be refused, then those of the specs."""
+    points = []
+    for item in inputs:
+        if owners[item.block].name in ("plan", "eyes"):
+            points.append(Point(f"refused_{item.key}", "stop", owners[item.block].name == "plan", f"refused_{item.key}",
+                                cell=item.key, refuses=item.key))
+    for name in ("plan_point", "point"):
+        for entry in table[name]:
+            if entry["level"] not in LEVELS:
+                raise SpecError(file, entry["key"], f"has the unknown level '{entry['level']}'", f"Use one of {', '.join(LEVELS)}")
+            points.append(Point(of_plan=name == "plan_point", **entry))
+    return tuple(points)
+
+
+def _sentence(point: Point) -> str:
+    if point.sentence:
+        return point.sentence
+    if point.refuses:
+        return f"label.{point.cell}&word.colon&state_{point.cell}&word.type_again&where.{point.cell}"
+    return f"point.{point.key}&word.type_at&where.{point.cell}"
+
+
+def _rows(file: str, prefix: str, points: list[Point], opening: str) -> tuple[Row, ...]:
+    sentences = {p.key: f'IF({prefix}_live=1,{opening}{_sentence(p)},"")' for p in points}
+    plain = {"file": file, "guarded": False}
+    return (
+        Row(key=f"{prefix}_number", decimals=0, formula=f"IF({prefix}_live=1,SUM(upto.{prefix}_live),0)", **plain),
+        Row(key=f"{prefix}_live", decimals=0, formulas={p.key: (p.live if p.of_plan else f"MIN(eye_used,{p.live})") for p in points}, **plain),
+        Row(key=f"{prefix}_level", kind="word", cells={p.key: f"word.level_{p.level}" for p in points}, file=file),
+        Row(key=f"{prefix}_sentence", kind="word", formulas=sentences, style="sentence",
+            publish="reasons" if prefix == "point" else "plan_reasons", **plain),
+    )
+
+
+def point_blocks(file: str, points: tuple[Point, ...]) -> tuple[list[Block], dict[str, InstanceList]]:
+    """The two blocks and the two lists that they are laid out over."""
+    of_plan, of_eye = ([p for p in points if p.of_plan is owner] for owner in (True, False))
+    lists = {
+        "plan_points": InstanceList("plan_points", "plan", tuple(p.key for p in of_plan)),
+        "points": InstanceList("points", "eye", tuple(p.key for p in of_eye)),
+    }
+    blocks = [
+        Block(key="plan_points", file=file, instances=lists["plan_points"], layout="down", rows=_rows(file, "plan_point", of_plan, "")),
+        Block(key="points", file=file, instances=lists["points"], layout="down", rows=_rows(file, "point", of_eye, "eye_opening&")),
+    ]
+    return blocks, lists

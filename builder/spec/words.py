@@ -1,0 +1,43 @@
+"""Labels, choices and sentences: one file a language, one home for each."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+from builder.spec.errors import SpecError, nearest
+
+TABLES = ("word", "label", "choice", "point", "title", "sheet", "help", "text", "unit")
+
+
+class Words:
+    """The words of one language, by table and key; a missing key is a SpecError."""
+
+    def __init__(self, path: Path) -> None:
+        self.file = path.name
+        with path.open("rb") as handle:
+            self.tables: dict[str, dict[str, str]] = tomllib.load(handle)
+        for table in self.tables:
+            if table not in TABLES:
+                raise SpecError(self.file, table, "is not a table of words", f"Use one of {', '.join(TABLES)}")
+
+    def get(self, table: str, key: str) -> str:
+        """The text of `table.key`."""
+        try:
+            return self.tables[table][key]
+        except KeyError:
+            near = nearest(key, self.tables.get(table, {}))
+            raise SpecError(self.file, f"{table}.{key}", "has no text", f"Write it under [{table}]; {near}") from None
+
+    def has(self, table: str, key: str) -> bool:
+        """Whether `table.key` has a text."""
+        return key in self.tables.get(table, {})
+
+    def label(self, key: str) -> str:
+        """The label of a row; a generated row (state_x, refused_x) has the label of its input."""
+        if self.has("label", key):
+            return self.tables["label"][key]
+        for prefix in ("state_", "refused_", "typed_", "judged_", "accepted_", "conflict_", "lowest_", "highest_"):
+            if key.startswith(prefix) and self.has("label", key.removeprefix(prefix)):
+                return self.tables["label"][key.removeprefix(prefix)]
+        return self.get("label", key)

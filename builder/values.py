@@ -1,0 +1,112 @@
+"""Brings the typed cells of cases to the reference, and its values to their cells."""
+
+from __future__ import annotations
+
+from typing import Any, Mapping, Sequence
+
+import numpy as np
+
+from builder.layout import Place, Slot, formula_slots
+from builder.model import Model
+from builder.reference.plan.evaluate import Book, evaluate
+from builder.reference.plan.cells import Values
+from builder.spec import SpecError
+from builder.spec.model import EYES
+
+SIGNIFICANT = 12  # digits of a stored value: enough to agree to 1e-9, few enough to be the same on every processor
+
+
+def reference_book(model: Model) -> Book:
+    """What the reference must know of this workbook."""
+    spec = model.spec
+    title = {sheet.key: spec.words.get("sheet", sheet.key) for sheet in spec.sheets}
+    where = {}
+    for slot in model.layout.slots:
+        if slot.row.input is not None:
+            owner = slot.eye or ("" if slot.instance == "plan" else slot.instance)
+            where[slot.row.input.key, owner] = f"{title[slot.place.sheet]} {slot.place.address}"
+    examples: dict[str, list[Any]] = {}
+    for row in model.layout.block_of["lens_table"].rows + model.layout.block_of["lens_cylinders"].rows:
+        if row.cells:
+            examples[row.key] = [_cited(model, value) for value in row.cells.values()]
+    steps = next(row for row in model.layout.block_of["needs_table"].rows if row.key == "need_step")
+    return Book(inputs=spec.inputs, words=spec.words, points=spec.points, where=where, examples=examples,
+                needs=spec.lists["needs"].keys, edition=model.edition,
+                need_steps={key: str(word).removeprefix("word.") for key, word in steps.cells.items()})
+
+
+def _cited(model: Model, value: Any) -> Any:
+    if isinstance(value, str) and value:
+        table, _, key = value.partition(".")
+        return model.spec.words.get(table, key)
+    return value
+
+
+def typed_arrays(model: Model, cases: Sequence[Mapping[Place, Any]]) -> dict[str, np.ndarray]:
+    """Typed cells of cases as the reference wants them: (n,), (n, 2) or (n, 6) objects by input key."""
+    arrays: dict[str, np.ndarray] = {}
+    for slot in model.layout.slots:
+        item = slot.row.input
+        if item is None:
+            continue
+        keys = slot.block.instances.keys
+        shape = (len(cases),) if keys == ("plan",) else (len(cases), len(keys))
+        array = arrays.setdefault(item.key, np.full(shape, None, dtype=object))
+        for number, case in enumerate(cases):
+            place = number if keys == ("plan",) else (number, keys.index(slot.instance))
+            array[place] = case.get(slot.place)
+    return arrays
+
+
+def evaluate_cases(model: Model, cases: Sequence[Mapping[Place, Any]]) -> Values:
+    """The reference's values of many typed workbooks at once."""
+    return evaluate(reference_book(model), typed_arrays(model, cases))
+
+
+def cell_values(model: Model, values: Values, number: int = 0) -> dict[Place, Any]:
+    """The value of every formula cell of one case (None: empty text). A missing or surplus key is a SpecError."""
+    cells: dict[Place, Any] = {}
+    echoes: list[Slot] = []
+    wanted = set()
+    for slot in formula_slots(model.layout):
+        row, owner = slot.row, slot.block.instances.name
+        if row.echo:
+            echoes.append(slot)
+        elif slot.instance in row.cells:
+            cells[slot.place] = None
+        else:
+            wanted.add((owner, row.key))
+            if (owner, row.key) not in values.rows:
+                raise SpecError(row.file, row.key, "has no value in the reference", f"Compute it in builder/reference ({owner})")
+            cells[slot.place] = stored(_element(values.rows[owner, row.key], slot, number))
+    surplus = sorted(set(values.rows) - wanted)
+    if surplus:
+        raise SpecError("builder/reference", surplus[0][1], "is computed but is no row", "Remove it, or add the row to the specs")
+    for slot in echoes:
+        compiled = model.compiled[slot.place]
+        if compiled.reads:
+            source = compiled.reads[0]
+            held = source.row.cells.get(source.instance)
+            cells[slot.place] = cells[source.place] if held is None else held
+        else:
+            cells[slot.place] = model.spec.constants[slot.row.echo or ""].value
+    return cells
+
+
+def _element(array: np.ndarray, slot: Slot, number: int) -> Any:
+    keys = slot.block.instances.keys
+    at = keys.index(slot.instance)
+    per = slot.block.instances.per
+    if per == "eye":
+        return array[number, EYES.index(slot.eye), at]
+    return array[number] if slot.block.instances.name == "plan" else array[number, at]
+
+
+def stored(value: Any) -> Any:
+    """A value as it is kept in a cell: None for empty, numbers with a fixed number of digits."""
+    if isinstance(value, str):
+        return value or None
+    if value is None or np.isnan(value):
+        return None
+    rounded = float(f"{float(value):.{SIGNIFICANT}g}")
+    return rounded + 0.0

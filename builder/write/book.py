@@ -1,0 +1,34 @@
+"""A workbook whose structure is locked, whose language is set and whose bytes do not depend on the clock."""
+
+from __future__ import annotations
+
+import datetime
+import warnings
+from pathlib import Path
+from typing import Any
+
+import xlsxwriter
+from xlsxwriter.workbook import Workbook
+
+CREATED = datetime.datetime(2000, 1, 1)
+
+
+class LockedWorkbook(Workbook):
+    """xlsxwriter's workbook with structure protection, which it does not offer itself."""
+
+    def _write_book_views(self) -> None:
+        self._xml_empty_tag("workbookProtection", [("lockStructure", 1)])
+        super()._write_book_views()
+
+
+def open_book(path: Path, title: str, subject: str) -> Any:
+    """A new workbook at `path`; any warning of the library while it is written is an error."""
+    warnings.simplefilter("error", UserWarning)
+    book = LockedWorkbook(str(path), {"default_format_properties": {"font_name": "Arial", "font_size": 10},
+                                      "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False})
+    book.set_properties({"title": title, "subject": subject, "author": "", "created": CREATED})
+    book.set_calc_mode("auto")
+    return book
+
+
+LIBRARY = f"xlsxwriter {xlsxwriter.__version__}"

@@ -1,0 +1,54 @@
+"""What every writing step needs at hand: the spec, where things stand, the formulas, the values, what is typed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any, Mapping
+
+from builder.formula.compile import Compiled
+from builder.layout import Layout, Place
+from builder.spec import Block, Row, Sheet, WorkbookSpec
+from builder.write.styles import Styles
+
+
+@dataclass
+class Job:
+    """One workbook being written."""
+
+    spec: WorkbookSpec
+    layout: Layout
+    constants: Mapping[str, Place]
+    compiled: Mapping[Place, Compiled]
+    edition: str
+    values: Mapping[Place, Any]
+    typed: Mapping[Place, Any]
+    styles: Styles
+    date_keys: frozenset[str] = field(default_factory=frozenset)
+
+    def __post_init__(self) -> None:
+        dates = [item.key for item in self.spec.inputs if item.type == "date"]
+        self.date_keys = frozenset(f"{prefix}{key}" for key in dates for prefix in ("", "typed_", "lowest_", "highest_"))
+
+    def sheet_spec(self, key: str) -> Sheet:
+        return next(sheet for sheet in self.spec.sheets if sheet.key == key)
+
+    def label(self, row: Row) -> str:
+        return self.spec.words.label(row.label or row.key)
+
+    def instance_label(self, block: Block, instance: str) -> str:
+        """The head of a column: the eye, or the label of the instance."""
+        words = self.spec.words
+        if block.instances.name == "eyes":
+            return words.get("word", f"{instance}_eye")
+        key = f"{block.instances.name}_{instance}"
+        return words.get("label", key) if words.has("label", key) else words.get("choice", instance)
+
+    def constant_value(self, row: Row, instance: str) -> Any:
+        """The value of a constant cell; `word.x`, `label.x` and `choice.x` are cited texts, the edition is the builder's."""
+        value = row.cells[instance]
+        if row.key == "edition_code":
+            return self.edition
+        if isinstance(value, str):
+            table, _, key = value.partition(".")
+            return self.spec.words.get(table, key)
+        return value

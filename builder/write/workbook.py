@@ -1,0 +1,39 @@
+"""Writes a whole workbook file from the model, the formulas and the values."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, Mapping
+
+from builder.layout import Place
+from builder.model import Model
+from builder.write.book import open_book
+from builder.write.job import Job
+from builder.write.sheet import set_page, write_block_section, write_slot
+from builder.write.styles import Styles
+from builder.write.tables import GENERATED
+
+
+def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed: Mapping[Place, Any]) -> None:
+    """Writes `path`. `values` has one value for each formula cell (None: empty text), `typed` what the inputs hold."""
+    spec = model.spec
+    book = open_book(path, spec.words.get("text", "workbook_title"), spec.words.get("text", "workbook_subject"))
+    job = Job(spec, model.layout, model.constants, model.compiled, model.edition, values, typed,
+              Styles(book, spec.styles))
+    sheets = {sheet.key: book.add_worksheet(spec.words.get("sheet", sheet.key)) for sheet in spec.sheets}
+    for sheet in spec.sheets:
+        target = sheets[sheet.key]
+        set_page(job, target, sheet.key)
+        if sheet.generated in GENERATED:
+            GENERATED[sheet.generated](job, target)
+    for section in model.layout.sections:
+        write_block_section(job, sheets[section.sheet], section)
+    first_input: dict[str, Place] = {}
+    for slot in model.layout.slots:
+        write_slot(job, sheets[slot.place.sheet], slot)
+        if slot.row.input is not None:
+            first_input.setdefault(slot.place.sheet, slot.place)
+    for key, place in first_input.items():
+        sheets[key].set_selection(place.line, place.column, place.line, place.column)
+    book.get_worksheet_by_name(spec.words.get("sheet", spec.sheets[0].key)).activate()
+    book.close()

@@ -1,0 +1,56 @@
+"""Engines for the tests: a missing one is skipped and named at the end, or fails under REQUIRE_ENGINES=1."""
+
+import os
+
+import pytest
+
+from builder.exchange.engines import INDEPENDENT, missing
+
+_PREFIX = "engine missing: "
+
+
+def _demand(engine: str) -> str:
+    reason = missing(engine)
+    if reason and os.environ.get("REQUIRE_ENGINES") == "1":
+        pytest.fail(_PREFIX + reason, pytrace=False)
+    if reason:
+        pytest.skip(_PREFIX + reason)
+    return engine
+
+
+@pytest.fixture(scope="session", params=INDEPENDENT)
+def engine(request: pytest.FixtureRequest) -> str:
+    """Each program that recalculates a workbook, one after the other."""
+    return _demand(request.param)
+
+
+@pytest.fixture(scope="session")
+def formulas() -> str:
+    """For a test of the Python library alone."""
+    return _demand("formulas")
+
+
+@pytest.fixture(scope="session")
+def libreoffice() -> str:
+    """For a test of LibreOffice alone."""
+    return _demand("libreoffice")
+
+
+@pytest.fixture(scope="session")
+def gnumeric() -> str:
+    """For a test of Gnumeric alone."""
+    return _demand("gnumeric")
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say plainly what a run without all engines did not check."""
+    counts: dict[str, int] = {}
+    for report in terminalreporter.stats.get("skipped", []):
+        text = report.longrepr[2] if isinstance(report.longrepr, tuple) else str(report.longrepr)
+        if _PREFIX in text:
+            reason = text.partition(_PREFIX)[2]
+            counts[reason] = counts.get(reason, 0) + 1
+    if counts:
+        terminalreporter.section("NOT CHECKED, because an engine is missing", sep="!")
+        for reason, count in sorted(counts.items()):
+            terminalreporter.line(f"{count} tests skipped: {reason}")
