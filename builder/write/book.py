@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import xlsxwriter
+from xlsxwriter.utility import xl_col_to_name
 from xlsxwriter.workbook import Workbook
 
 CREATED = datetime.datetime(2000, 1, 1)
@@ -32,3 +33,8 @@ def open_book(path: Path, title: str, subject: str) -> Any:
 
 
 LIBRARY = f"xlsxwriter {xlsxwriter.__version__}"
+
+
+def column_letter(column: int) -> str:
+    """The letters of a zero-based column."""
+    return str(xl_col_to_name(column))

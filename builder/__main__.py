@@ -1,0 +1,7 @@
+"""python -m builder"""
+
+import sys
+
+from builder.cli import main
+
+sys.exit(main())

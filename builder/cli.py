@@ -1,0 +1,80 @@
+"""The commands: python -m builder build | check | fill | read."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import Sequence
+
+from builder import build as building
+from builder.exchange.casefile import CaseError, read_case
+from builder.exchange.cellvalues import UnreadableFile
+from builder.exchange.fill import fill
+from builder.exchange.office import EngineFailed, EngineMissing
+from builder.exchange.read import NotOurs, read_workbook
+from builder.model import load_model
+from builder.spec import SpecError
+
+ENGINES = ("stored", "formulas", "libreoffice", "gnumeric")
+TOLD = (CaseError, SpecError, UnreadableFile, NotOurs, EngineMissing, EngineFailed, OSError)
+
+
+def _build(_: argparse.Namespace) -> int:
+    for path in building.build():
+        print(f"{path.relative_to(Path.cwd()) if path.is_relative_to(Path.cwd()) else path}  {path.stat().st_size:,} bytes")
+    return 0
+
+
+def _check(_: argparse.Namespace) -> int:
+    model = load_model()
+    found = building.differences()
+    for line in found:
+        print(line)
+    if not found:
+        print(f"Specs, dialect and output agree: edition {model.edition}, {len(model.compiled)} formula cells.")
+    return 1 if found else 0
+
+
+def _fill(options: argparse.Namespace) -> int:
+    model = load_model()
+    typed = read_case(model, options.case)
+    fill(model, typed, options.output)
+    print(f"{options.output}: {len(typed)} cells typed")
+    return 0
+
+
+def _read(options: argparse.Namespace) -> int:
+    found = read_workbook(options.file, options.engine)
+    if options.json:
+        print(json.dumps(found, indent=1, ensure_ascii=False))
+    else:
+        for owner in ("plan", "right", "left"):
+            for key, value in found[owner].items():
+                if value is not None:
+                    print(f"{owner}.{key} = {value}")
+    return 0
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Runs a command; a mistake is told in one sentence and ends with 2."""
+    parser = argparse.ArgumentParser(prog="python -m builder", description=__doc__)
+    commands = parser.add_subparsers(dest="command", required=True)
+    commands.add_parser("build", help="write output/").set_defaults(run=_build)
+    commands.add_parser("check", help="specs, dialect, committed output = built output").set_defaults(run=_check)
+    one = commands.add_parser("fill", help="a planning workbook with the inputs of a case file typed in")
+    one.add_argument("case", type=Path)
+    one.add_argument("-o", "--output", type=Path, required=True)
+    one.set_defaults(run=_fill)
+    one = commands.add_parser("read", help="inputs and results of a workbook by key")
+    one.add_argument("file", type=Path)
+    one.add_argument("--json", action="store_true")
+    one.add_argument("--engine", choices=ENGINES, default="stored")
+    one.set_defaults(run=_read)
+    options = parser.parse_args(arguments)
+    try:
+        return int(options.run(options))
+    except TOLD as error:
+        print(error, file=sys.stderr)
+        return 2

@@ -1,0 +1,104 @@
+"""Case files: what is typed into a workbook, by the keys that scripts rely on."""
+
+from __future__ import annotations
+
+import datetime
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from builder.layout import Place, Slot
+from builder.model import Model
+from builder.spec.errors import nearest
+from builder.spec.model import EYES, Input
+
+TABLES = ("plan", *EYES, "lens")
+DAY_ZERO = datetime.date(1899, 12, 30)
+ABOUT = "about"  # what a case says of itself, to a reader of the file
+
+
+class CaseError(Exception):
+    """A mistake in a case file: file, key, what is wrong, the nearest key."""
+
+    def __init__(self, file: str, key: str, wrong: str, todo: str) -> None:
+        super().__init__(f"{file}, '{key}': {wrong}; {todo}")
+
+
+def read_case(model: Model, path: Path) -> dict[Place, Any]:
+    """The typed cells of a case file. Raises CaseError; a value out of limits is no mistake of the file."""
+    try:
+        with path.open("rb") as handle:
+            case = tomllib.load(handle)
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise CaseError(path.name, "syntax", str(error), "mend the line") from None
+    return typed_cells(model, case, path.name)
+
+
+def typed_cells(model: Model, case: dict[str, Any], file: str = "case") -> dict[Place, Any]:
+    """The typed cells of a case given as tables. Raises CaseError."""
+    cells: dict[Place, Any] = {}
+    slots = input_slots(model)
+    for table, content in case.items():
+        if table == ABOUT and isinstance(content, str):
+            continue
+        if table not in TABLES:
+            raise CaseError(file, table, "is no table of a case", nearest(table, TABLES))
+        if table == "lens":
+            cells |= _lens_cells(model, slots, content, file)
+        elif not isinstance(content, dict):
+            raise CaseError(file, table, "is not a table", f"write [{table}]")
+        else:
+            for key, value in content.items():
+                found = slots.get((table, key))
+                if found is None:
+                    raise CaseError(file, f"{table}.{key}", "is no input", nearest(key, [k for t, k in slots if t == table]))
+                cells[found.place] = _value(file, f"{table}.{key}", value, found.row.input)
+    return cells
+
+
+def input_slots(model: Model) -> dict[tuple[str, str], Slot]:
+    """Every input cell by table and key; the own lenses by table lens1 to lens6."""
+    slots = {}
+    for slot in model.layout.slots:
+        if slot.row.input is not None:
+            owner = slot.eye or ("plan" if slot.instance == "plan" else slot.instance.replace("own", "lens"))
+            slots[owner, slot.row.publish.removeprefix("lens[].")] = slot
+    return slots
+
+
+def _lens_cells(model: Model, slots: dict[tuple[str, str], Slot], lenses: Any, file: str) -> dict[Place, Any]:
+    if not isinstance(lenses, list):
+        raise CaseError(file, "lens", "is not a list of lenses", "write [[lens]]")
+    room = len(model.spec.lists["own_lenses"].keys)
+    if len(lenses) > room:
+        raise CaseError(file, "lens", f"holds {len(lenses)} lenses", f"the workbook has room for {room}")
+    cells = {}
+    for number, lens in enumerate(lenses, start=1):
+        for key, value in lens.items():
+            pairs = [(key, value)]
+            if key == "cylinders":
+                if not isinstance(value, list):
+                    raise CaseError(file, "lens.cylinders", "is not a list", "write it in square brackets")
+                pairs = [(f"cylinders[{n}]", item) for n, item in enumerate(value, start=1)]
+            for name, item in pairs:
+                found = slots.get((f"lens{number}", name))
+                if found is None:
+                    raise CaseError(file, f"lens.{name}", "is no input", nearest(name, [k for t, k in slots if t == "lens1"]))
+                cells[found.place] = _value(file, f"lens.{name}", item, found.row.input)
+    return cells
+
+
+def _value(file: str, key: str, value: Any, item: Input | None) -> Any:
+    if isinstance(value, (list, dict)):
+        raise CaseError(file, key, "is a list or table", "give one value")
+    if isinstance(value, (datetime.datetime, datetime.time)):
+        raise CaseError(file, key, "holds a time of day", "give a date alone")
+    if isinstance(value, datetime.date):
+        return float((value - DAY_ZERO).days)
+    if item is not None and item.type == "date" and isinstance(value, str) and re.fullmatch(r"\d{4}-\d\d-\d\d", value):
+        try:
+            return float((datetime.date.fromisoformat(value) - DAY_ZERO).days)
+        except ValueError:
+            return value
+    return value

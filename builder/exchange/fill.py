@@ -1,0 +1,23 @@
+"""Writes a workbook with a case typed in: writing it again, never editing a file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, Mapping, Sequence
+
+from builder.layout import Place
+from builder.model import Model
+from builder.values import cell_values, evaluate_cases
+from builder.write.workbook import write_workbook
+
+
+def fill(model: Model, typed: Mapping[Place, Any], path: Path) -> None:
+    """A workbook at `path` with these cells typed and every result stored."""
+    fill_many(model, [(typed, path)])
+
+
+def fill_many(model: Model, jobs: Sequence[tuple[Mapping[Place, Any], Path]]) -> None:
+    """As fill, for many cases: the reference computes them all at once."""
+    values = evaluate_cases(model, [typed for typed, _ in jobs])
+    for number, (typed, path) in enumerate(jobs):
+        write_workbook(model, path, cell_values(model, values, number), typed)
