@@ -20,18 +20,23 @@ def reference_book(model: Model) -> Book:
     """What the reference must know of this workbook."""
     spec = model.spec
     title = {sheet.key: spec.words.get("sheet", sheet.key) for sheet in spec.sheets}
-    where = {}
+    where: dict[tuple[str, str], str] = {}
     for slot in model.layout.slots:
         if slot.row.input is not None:
             owner = slot.eye or ("" if slot.instance == "plan" else slot.instance)
-            where[slot.row.input.key, owner] = f"{title[slot.place.sheet]} {slot.place.address}"
+            first = where.get((slot.row.input.key, owner))
+            here = f"{title[slot.place.sheet]} {slot.place.address}"
+            where[slot.row.input.key, owner] = here if first is None else f"{first.partition(' to ')[0]} to {slot.place.address}"
     examples: dict[str, list[Any]] = {}
     for row in model.layout.block_of["lens_table"].rows + model.layout.block_of["lens_cylinders"].rows:
         if row.cells:
             examples[row.key] = [_cited(model, value) for value in row.cells.values()]
+    proof = {row.key: [_cited(model, value) for value in row.cells.values()]
+             for row in model.layout.block_of["cornea_proof"].rows if row.cells}
     steps = next(row for row in model.layout.block_of["needs_table"].rows if row.key == "need_step")
     return Book(inputs=spec.inputs, words=spec.words, points=spec.points, where=where, examples=examples,
-                needs=spec.lists["needs"].keys, edition=model.edition,
+                cornea_examples=proof,
+                needs=spec.lists["needs"].keys, fit_items=spec.lists["fit_items"].keys, edition=model.edition,
                 need_steps={key: str(word).removeprefix("word.") for key, word in steps.cells.items()})
 
 
@@ -49,12 +54,11 @@ def typed_arrays(model: Model, cases: Sequence[Mapping[Place, Any]]) -> dict[str
         item = slot.row.input
         if item is None:
             continue
-        keys = slot.block.instances.keys
-        shape = (len(cases),) if keys == ("plan",) else (len(cases), len(keys))
+        at = _index(slot)
+        shape = (len(cases), *_shape(slot))
         array = arrays.setdefault(item.key, np.full(shape, None, dtype=object))
         for number, case in enumerate(cases):
-            place = number if keys == ("plan",) else (number, keys.index(slot.instance))
-            array[place] = case.get(slot.place)
+            array[(number, *at)] = case.get(slot.place)
     return arrays
 
 
@@ -93,13 +97,25 @@ def cell_values(model: Model, values: Values, number: int = 0) -> dict[Place, An
     return cells
 
 
+def _shape(slot: Slot) -> tuple[int, ...]:
+    """The shape of a row for one case: (), (2,), (k,) or (2, k)."""
+    instances = slot.block.instances
+    if instances.name == "plan":
+        return ()
+    return (len(EYES), len(instances.keys)) if instances.per == "eye" else (len(instances.keys),)
+
+
+def _index(slot: Slot) -> tuple[int, ...]:
+    """Where a slot stands in its row."""
+    instances = slot.block.instances
+    if instances.name == "plan":
+        return ()
+    at = instances.keys.index(slot.instance)
+    return (EYES.index(slot.eye), at) if instances.per == "eye" else (at,)
+
+
 def _element(array: np.ndarray, slot: Slot, number: int) -> Any:
-    keys = slot.block.instances.keys
-    at = keys.index(slot.instance)
-    per = slot.block.instances.per
-    if per == "eye":
-        return array[number, EYES.index(slot.eye), at]
-    return array[number] if slot.block.instances.name == "plan" else array[number, at]
+    return array[(number, *_index(slot))]
 
 
 def stored(value: Any) -> Any:

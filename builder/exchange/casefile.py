@@ -50,10 +50,33 @@ def typed_cells(model: Model, case: dict[str, Any], file: str = "case") -> dict[
             raise CaseError(file, table, "is not a table", f"write [{table}]")
         else:
             for key, value in content.items():
-                found = slots.get((table, key))
-                if found is None:
-                    raise CaseError(file, f"{table}.{key}", "is no input", nearest(key, [k for t, k in slots if t == table]))
-                cells[found.place] = _value(file, f"{table}.{key}", value, found.row.input)
+                cells |= _eye_cells(file, slots, table, key, value)
+    return cells
+
+
+Slots = dict[tuple[str, str], Slot]
+
+
+def _eye_cells(file: str, slots: Slots, table: str, key: str, value: Any) -> dict[Place, Any]:
+    """The cells of one key: a value, a list of values (key[0], key[1], …) or a list of tables (key[0].name, …)."""
+    if (table, key) in slots:
+        found = slots[table, key]
+        return {found.place: _value(file, f"{table}.{key}", value, found.row.input)}
+    room = sum(1 for t, k in slots if t == table and re.fullmatch(re.escape(key) + r"\[\d+\](\.\w+)?", k))
+    if not room:
+        known = {k.partition("[")[0] for t, k in slots if t == table}
+        raise CaseError(file, f"{table}.{key}", "is no input", nearest(key, known))
+    if not isinstance(value, list):
+        raise CaseError(file, f"{table}.{key}", "is not a list", "write a list")
+    cells = {}
+    for number, item in enumerate(value):
+        pairs = {f"{key}[{number}].{k}": v for k, v in item.items()} if isinstance(item, dict) else {f"{key}[{number}]": item}
+        for name, part in pairs.items():
+            found_part = slots.get((table, name))
+            if found_part is None:
+                near = nearest(name.partition(".")[2], {k.partition(".")[2] for t, k in slots if t == table and "." in k})
+                raise CaseError(file, f"{table}.{name}", "has no place in the workbook", f"the list may be too long, or {near}")
+            cells[found_part.place] = _value(file, f"{table}.{name}", part, found_part.row.input)
     return cells
 
 
@@ -63,7 +86,10 @@ def input_slots(model: Model) -> dict[tuple[str, str], Slot]:
     for slot in model.layout.slots:
         if slot.row.input is not None:
             owner = slot.eye or ("plan" if slot.instance == "plan" else slot.instance.replace("own", "lens"))
-            slots[owner, slot.row.publish.removeprefix("lens[].")] = slot
+            key = slot.row.publish.removeprefix("lens[].")
+            if "[]" in key:
+                key = key.replace("[]", f"[{slot.block.instances.keys.index(slot.instance)}]")
+            slots[owner, key] = slot
     return slots
 
 

@@ -19,6 +19,8 @@ from builder.write.tables import LIST_HEADS
 from builder.write.book import column_letter
 
 PER_EYE = 2
+WORD_LISTS = ("reasons", "plan_reasons", "toric_reasons")
+DATES = ("typed_plan_date", "typed_earlier_date")
 
 
 class NotOurs(Exception):
@@ -72,7 +74,10 @@ def arrange(cells: Cells, name: str = "the file") -> dict[str, Any]:
         if not key:
             continue
         groups = [[_shown(value, line["name"]) for value in group] for group in groups]
-        if "[]." in key or key in ("reasons", "plan_reasons"):
+        if key.endswith("[]"):
+            for eye, group in zip(EYES, groups, strict=True):
+                result[eye][key.removesuffix("[]")] = group if any(value is not None for value in group) else None
+        elif "[]." in key or key in WORD_LISTS:
             owners = EYES if len(groups) == PER_EYE else ("plan",)
             for eye, group in zip(owners, groups, strict=True):
                 lists.setdefault((eye, key.partition("[]")[0]), {})[key.partition("[].")[2] or key] = group
@@ -94,7 +99,7 @@ def arrange(cells: Cells, name: str = "the file") -> dict[str, Any]:
 
 
 def _objects(fields: dict[str, list[Any]], constant: set[str]) -> list[Any]:
-    if len(fields) == 1 and next(iter(fields)) in ("reasons", "plan_reasons"):
+    if len(fields) == 1 and next(iter(fields)) in WORD_LISTS:
         return [value for value in next(iter(fields.values())) if value is not None]
     objects = []
     for values in zip(*fields.values(), strict=True):
@@ -123,7 +128,7 @@ def _join_reasons(result: dict[str, Any]) -> None:
 
 
 def _shown(value: Any, name: str) -> Any:
-    if name == "typed_plan_date" and isinstance(value, float) and not isinstance(value, bool) and 0 < value < 100000:
+    if name in DATES and isinstance(value, float) and not isinstance(value, bool) and 0 < value < 100000:
         return (DAY_ZERO + datetime.timedelta(days=value)).isoformat()
     if isinstance(value, float) and value.is_integer():
         return int(value)

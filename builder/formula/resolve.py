@@ -2,7 +2,8 @@
 
 A plain name is looked for in its own instance, its eye, the plan, a list that has an instance of the same key, and the
 constants; a list's name is its whole range. Prefixes: word, label, choice, point (texts), where (the words for a typed
-cell's place), fellow, right, left (an eye), all, upto (the own list, whole or down to here), rows (all rows of a block
+cell's place), fellow, right, left (an eye), all, upto (the own list, whole or down to here), before, after (the
+neighbour in the own list, which closes into a circle), rows (all rows of a block
 in this instance), block (a whole block), labels (a block's labels), a list's or an instance's key.
 """
 
@@ -43,7 +44,7 @@ class Resolver:
         if prefix in TEXTS:
             return Reference(quoted(self.spec.words.get(prefix, rest)), "text")
         if prefix == "where":
-            return Reference(quoted(self.where(self._one("typed_" + rest, home))), "text")
+            return Reference(quoted(self.where(self._plain("typed_" + rest, home).slots)), "text")
         if prefix in ("right", "left", "fellow"):
             eye = EYES[1 - EYES.index(home.eye)] if prefix == "fellow" else prefix
             return self._in_eye(rest, eye, home)
@@ -53,15 +54,21 @@ class Resolver:
                 keys = home.block.instances.keys
                 slots = slots[: keys.index(home.instance) + 1]
             return self._range(slots, home)
+        if prefix in ("before", "after"):
+            keys = home.block.instances.keys
+            at = keys.index(home.instance) + (1 if prefix == "after" else -1)
+            return self._cell(self.layout.cells(home.block.instances.name, rest)[home.eye, keys[at % len(keys)]], home)
         if prefix in ("rows", "block", "labels"):
             return self._block(prefix, rest, home)
         if prefix in self.spec.lists:
             return self._range(self._list(prefix, rest, home.eye, home), home)
         return self._instance(prefix, rest, home)
 
-    def where(self, slot: Slot) -> str:
-        """A place in words: the sheet's title and the cell."""
-        return f"{self.title[slot.place.sheet]} {slot.place.address}"
+    def where(self, slots: tuple[Slot, ...]) -> str:
+        """A place in words: the sheet's title and the cell, or the first and the last of several."""
+        first, last = slots[0].place, slots[-1].place
+        to = f" to {last.address}" if len(slots) > 1 else ""
+        return f"{self.title[first.sheet]} {first.address}{to}"
 
     def _fail(self, name: str, home: Slot) -> SpecError:
         known = [*self.layout.lists_of, *self.constants]
@@ -81,15 +88,10 @@ class Resolver:
         if len(lists) != 1 or lists == ["eyes"]:
             raise self._fail(name, home)
         cells = self.layout.cells(lists[0], name)
-        if ("", home.instance) in cells:
-            return self._cell(cells["", home.instance], home)
+        for owner in ("", home.eye):
+            if (owner, home.instance) in cells:
+                return self._cell(cells[owner, home.instance], home)
         return self._range(self._list(lists[0], name, home.eye, home), home)
-
-    def _one(self, name: str, home: Slot) -> Slot:
-        reference = self._plain(name, home)
-        if len(reference.slots) != 1:
-            raise self._fail(name, home)
-        return reference.slots[0]
 
     def _in_eye(self, name: str, eye: str, home: Slot) -> Reference:
         for list_name in self.layout.lists_of.get(name, []):

@@ -7,7 +7,9 @@ calculation unless it is of the right kind, inside its hard limits and in no con
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
+from builder.formula.tokens import rename
 from builder.spec.errors import SpecError
 from builder.spec.model import Block, Input, InstanceList, Row
 
@@ -66,60 +68,99 @@ def _used(item: Input, typed: str, empty: str) -> str:
 
 def input_blocks(block: Block, inputs: tuple[Input, ...], below: bool) -> tuple[list[Block], list[Block]]:
     """The blocks of an entry sheet, and those of the sheet of used values, for one group of inputs."""
-    typed, states, used, refused, pairs, low, high = [], [], [], [], [], [], []
-    for item in inputs:
-        name, file = item.key, item.file
-        kind = "word" if item.is_word else "number"
-        row = Row(key=f"typed_{name}", file=file, kind=kind, unit=item.unit, decimals=item.decimals, input=item,
-                  publish=item.publish or name, style="typed")
-        typed.append(row)
-        empty = "word.default_used" if item.default else '""'
-        judge = _judge(item, f"typed_{name}", empty)
-        plain = {"file": file, "guarded": False}
-        if item.conflict:
-            if not item.conflict_word:
-                raise SpecError(file, name, "has a conflict without a conflict_word", "Name the word that says it")
-            pairs.append(Row(key=f"judged_{name}", kind="word", formula=judge, **plain))
-            # A number in conflict is compared as a number, a word as a word: accepted keeps the kind.
-            pairs.append(Row(key=f"accepted_{name}", kind=kind, decimals=item.decimals,
-                             formula=f'IF(judged_{name}=word.used,typed_{name},"")', **plain))
-            condition = item.conflict.replace(f"all.{name}", f"all.accepted_{name}")
-            condition = _rename(condition, name, f"accepted_{name}")
-            pairs.append(Row(key=f"conflict_{name}", decimals=0, file=file, formula=f"IF({condition},1,0)"))
-            judge = f"IF(COUNT(conflict_{name})=1,IF(conflict_{name}=1,word.{item.conflict_word},judged_{name}),judged_{name})"
-        states.append(Row(key=f"state_{name}", kind="word", formula=judge, style="judgement", **plain))
-        used.append(Row(key=name, kind=kind, unit=item.unit, decimals=item.decimals,
-                        formula=_used(item, f"typed_{name}", item.default or ""), **plain))
-        refused.append(Row(key=f"refused_{name}", decimals=0, **plain,
-                           formula=f"IF(OR(LEN(state_{name})=0,state_{name}=word.used,state_{name}=word.default_used),0,1)"))
-        for end, rows in (("lowest", low), ("highest", high)):
-            value, show = getattr(item, end), getattr(item, f"show_{end}")
-            key = f"{end}_{name}"
-            if isinstance(value, str):
-                rows.append(Row(key=key, file=file, decimals=item.decimals, echo=show or value))
-            elif value is not None:
-                rows.append(Row(key=key, file=file, decimals=item.decimals, cells={"plan": value}, unit=item.unit))
-            else:
-                rows.append(Row(key=key, file=file, kind="blank"))
-    size = len(block.instances.keys)
-    entry = [replace(block, rows=tuple(typed))]
-    limit = {"file": block.file, "instances": PLAN, "beside": block.key, "titled": False, "show_unit": False}
-    entry.append(Block(key=f"{block.key}_from", rows=tuple(low), at=max(size, 2) + 2, **limit))
-    entry.append(Block(key=f"{block.key}_to", rows=tuple(high), at=max(size, 2) + 3, **limit))
-    state = Block(key=f"{block.key}_state", file=block.file, instances=block.instances, rows=tuple(states), show_unit=False,
-                  beside=None if below else block.key, at=0 if below else max(size, 2) + 4, titled=below)
-    entry.append(state)
-    used_block = Block(key=f"{block.key}_used", file=block.file, instances=block.instances, rows=tuple(used))
-    refused_block = Block(key=f"{block.key}_refused", file=block.file, instances=block.instances, rows=tuple(refused),
-                          beside=None if below else used_block.key, at=0 if below else max(size, 2) + 2, titled=below,
-                          show_unit=False)
-    kept = [used_block, refused_block]
+    made = [_rows_of(item) for item in inputs]
+    typed, states, used, refused = (tuple(rows[name] for rows in made) for name in ("typed", "state", "used", "refused"))
+    pairs = tuple(row for rows in made for row in rows["pairs"])
+    place = _down if block.layout == "down" else _across
+    entry, kept = place(block, inputs, typed, states, used, refused, below)
     if pairs:
-        kept.append(Block(key=f"{block.key}_pairs", file=block.file, instances=block.instances, rows=tuple(pairs), show_unit=False))
+        kept.append(Block(key=f"{block.key}_pairs", file=block.file, instances=block.instances, rows=pairs, show_unit=False))
     return entry, kept
 
 
-def _rename(formula: str, name: str, new: str) -> str:
-    from builder.formula.tokens import rename
+def _rows_of(item: Input) -> dict[str, Any]:
+    """Everything that an input becomes, by role."""
+    name, kind = item.key, "word" if item.is_word else "number"
+    plain: dict[str, Any] = {"file": item.file, "guarded": False}
+    empty = "word.default_used" if item.default else '""'
+    judge = _judge(item, f"typed_{name}", empty)
+    pairs = []
+    if item.conflict:
+        if not item.conflict_word:
+            raise SpecError(item.file, name, "has a conflict without a conflict_word", "Name the word that says it")
+        accepted = f'IF(judged_{name}=word.used,typed_{name},"")'
+        condition = rename(item.conflict.replace(f"all.{name}", f"all.accepted_{name}"), name, f"accepted_{name}")
+        pairs = [
+            Row(key=f"judged_{name}", kind="word", formula=judge, **plain),
+            Row(key=f"accepted_{name}", kind=kind, decimals=item.decimals, formula=accepted, **plain),
+            Row(key=f"conflict_{name}", decimals=0, file=item.file, formula=f"IF({condition},1,0)"),
+        ]
+        told = f"IF(conflict_{name}=1,word.{item.conflict_word},judged_{name})"
+        judge = f"IF(COUNT(conflict_{name})=1,{told},judged_{name})"
+    fine = f"OR(LEN(state_{name})=0,state_{name}=word.used,state_{name}=word.default_used)"
+    number = {"unit": item.unit, "decimals": item.decimals}
+    return {
+        "typed": Row(key=f"typed_{name}", file=item.file, kind=kind, input=item, publish=item.publish or name, style="typed", **number),
+        "state": Row(key=f"state_{name}", kind="word", formula=judge, style="judgement", **plain),
+        "used": Row(key=name, kind=kind, formula=_used(item, f"typed_{name}", item.default or ""), **number, **plain),
+        "refused": Row(key=f"refused_{name}", decimals=0, formula=f"IF({fine},0,1)", **plain),
+        "pairs": pairs,
+    }
 
-    return rename(formula, name, new)
+
+def _limit_row(item: Input, end: str) -> Row:
+    value, show = getattr(item, end), getattr(item, f"show_{end}")
+    key = f"{end}_{item.key}"
+    if isinstance(value, str):
+        return Row(key=key, file=item.file, decimals=item.decimals, echo=show or value)
+    if value is None:
+        return Row(key=key, file=item.file, kind="blank")
+    return Row(key=key, file=item.file, decimals=item.decimals, cells={"plan": value}, unit=item.unit)
+
+
+Rows = tuple[Row, ...]
+
+
+def _across(block: Block, inputs: tuple[Input, ...], typed: Rows, states: Rows, used: Rows, refused: Rows,
+            below: bool) -> tuple[list[Block], list[Block]]:
+    """A line an input: label, cells, unit, from, to, states; used values and refusals on the other sheet."""
+    same: dict[str, Any] = {"file": block.file, "instances": block.instances}
+    width = max(len(block.instances.keys), 2)
+    low, high = (tuple(_limit_row(item, end) for item in inputs) for end in ("lowest", "highest"))
+    limit: dict[str, Any] = {"file": block.file, "instances": PLAN, "beside": block.key, "titled": False, "show_unit": False}
+    aside = {"beside": None, "at": 0} if below else {"beside": block.key, "at": width + 4}
+    entry = [
+        replace(block, rows=typed),
+        Block(key=f"{block.key}_from", rows=low, at=width + 2, **limit),
+        Block(key=f"{block.key}_to", rows=high, at=width + 3, **limit),
+        Block(key=f"{block.key}_state", rows=states, titled=below, show_unit=False, **aside, **same),
+    ]
+    aside = {"beside": None, "at": 0} if below else {"beside": f"{block.key}_used", "at": width + 2}
+    kept = [
+        Block(key=f"{block.key}_used", rows=used, **same),
+        Block(key=f"{block.key}_refused", rows=refused, titled=below, show_unit=False, **aside, **same),
+    ]
+    return entry, kept
+
+
+def _down(block: Block, inputs: tuple[Input, ...], typed: Rows, states: Rows, used: Rows, refused: Rows,
+          below: bool) -> tuple[list[Block], list[Block]]:
+    """A column an input, a line an instance: the block's own rows lead, the states stand beside."""
+    del below
+    same: dict[str, Any] = {"file": block.file, "instances": block.instances, "layout": "down"}
+    lead = block.rows[0]
+    again = Row(key=f"{lead.key}_again", file=block.file, decimals=0, echo=lead.key, label=lead.key)
+    aside = len(inputs) + 2
+    numbers = [item for item in inputs if not isinstance(item.lowest, str) or not isinstance(item.highest, str)]
+    limits = tuple(_limit_row(item, end) for item in numbers for end in ("lowest", "highest"))
+    entry = [
+        replace(block, rows=block.rows + typed),
+        Block(key=f"{block.key}_state", rows=states, beside=block.key, at=aside, titled=False, **same),
+    ]
+    kept = [
+        Block(key=f"{block.key}_used", rows=(again, *used), **same),
+        Block(key=f"{block.key}_refused", rows=refused, beside=f"{block.key}_used", at=aside, titled=False, **same),
+    ]
+    if limits:
+        kept.append(Block(key=f"{block.key}_limits", file=block.file, instances=PLAN, rows=limits))
+    return entry, kept

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from builder.spec.errors import SpecError, nearest
 from builder.spec.inputs import PLAN, input_blocks
-from builder.spec.model import EYES, Block, Constant, Input, InstanceList, Point, Row, Sheet, WorkbookSpec
+from builder.spec.model import EYES, Block, Chart, Constant, Input, InstanceList, Point, Row, Series, Sheet, WorkbookSpec
 from builder.spec.points import point_blocks, read_points
 from builder.spec.words import Words
 
@@ -20,7 +21,7 @@ ROW_KEYS = {"key", "kind", "unit", "decimals", "formula", "formulas", "cells", "
             "publish", "link", "use", "typed_count"}
 INPUT_KEYS = {"key", "type", "unit", "decimals", "lowest", "highest", "show_lowest", "show_highest", "default", "choices",
               "list", "conflict", "conflict_word", "publish"}
-BLOCK_KEYS = {"key", "instances", "layout", "beside", "at", "rows", "inputs", "states", "text", "titled"}
+BLOCK_KEYS = {"key", "instances", "layout", "beside", "at", "rows", "inputs", "states", "text", "titled", "shade"}
 
 
 def read_toml(path: Path) -> dict[str, Any]:
@@ -111,13 +112,7 @@ def load_workbook_spec(name: str = "plan", language: str = "en", specs: Path = S
                                 nearest(entry["instances"], lists))
             block = Block(key=entry["key"], file=path.name, instances=lists[entry["instances"]],
                           layout=entry.get("layout", "across"), beside=entry.get("beside"), at=entry.get("at", 0),
-                          text=tuple(entry.get("text", ())), titled="beside" not in entry)
-            if "inputs" in entry:
-                own = tuple(item for item in inputs if item.block == block.key)
-                on_sheet, elsewhere = input_blocks(block, own, entry.get("states") == "below")
-                blocks += on_sheet
-                kept += elsewhere
-                continue
+                          text=tuple(entry.get("text", ())), titled="beside" not in entry, shade=tuple(entry.get("shade", ())))
             rows: list[Row] = []
             for item in entry.get("rows", []):
                 if "use" in item:
@@ -129,14 +124,22 @@ def load_workbook_spec(name: str = "plan", language: str = "en", specs: Path = S
                     rows.append(_typed_count(path.name, item["key"], inputs, pending))
                 else:
                     rows.append(_row(path.name, item))
-            blocks.append(Block(**{**block.__dict__, "rows": tuple(rows)}))
+            block = replace(block, rows=tuple(rows))
+            if "inputs" in entry:
+                own = tuple(item for item in inputs if item.block == block.key)
+                on_sheet, elsewhere = input_blocks(block, own, entry.get("states") == "below")
+                blocks += on_sheet
+                kept += elsewhere
+                continue
+            blocks.append(block)
         if "point" in table:
-            points = read_points(path.name, table, inputs, _own_lists(pending, lists))
+            points = read_points(path.name, table, inputs, _own_lists(pending, lists), _leads(pending))
             made, point_lists = point_blocks(path.name, points)
             lists.update(point_lists)
             blocks += made
         sheets.append(Sheet(key=table["key"], file=path.name, columns=tuple(table["columns"]),
-                            landscape=table.get("landscape", False), blocks=tuple(blocks), generated=table.get("generated", "")))
+                            landscape=table.get("landscape", False), blocks=tuple(blocks), generated=table.get("generated", ""),
+                            charts=tuple(_chart(path.name, entry) for entry in table.get("chart", []))))
     sheets = [Sheet(**{**s.__dict__, "blocks": tuple(kept) + s.blocks}) if s.generated == "used" else s for s in sheets]
     edition = read_toml(folder / "changes.toml")
     spec = WorkbookSpec(name=name, sheets=tuple(sheets), lists=lists, constants=constants,
@@ -145,6 +148,15 @@ def load_workbook_spec(name: str = "plan", language: str = "en", specs: Path = S
                         styles=read_toml(specs / "styles.toml"), points=points)
     _check(spec)
     return spec
+
+
+def _chart(file: str, table: dict[str, Any]) -> Chart:
+    try:
+        series = tuple(Series(**entry) for entry in table["series"])
+        limits = tuple(table.get("across_limits", ()))
+        return Chart(**{**table, "series": series, "across_limits": limits})
+    except (TypeError, KeyError) as error:
+        raise SpecError(file, table.get("key", "?"), f"is no chart: {error}", "Mend or remove the entry") from None
 
 
 def _head(file: str, sheet: str) -> Block:
@@ -159,10 +171,17 @@ def _own_lists(pending: list[tuple[Path, dict[str, Any]]], lists: dict[str, Inst
     return {e["key"]: lists[e["instances"]] for _, t in pending for e in t.get("block", []) if "inputs" in e}
 
 
+def _leads(pending: list[tuple[Path, dict[str, Any]]]) -> dict[str, str]:
+    """The row that leads the lines of a group of inputs that is typed as a list."""
+    return {e["key"]: e["rows"][0]["key"] for _, t in pending for e in t.get("block", []) if "inputs" in e and e.get("rows")}
+
+
 def _typed_count(file: str, key: str, inputs: list[Input], pending: list[tuple[Path, dict[str, Any]]]) -> Row:
     """How many cells of an eye are typed: those in use and those refused."""
     groups = [e["key"] for _, t in pending for e in t.get("block", []) if "inputs" in e and e["instances"] == "eyes"]
     terms = [f"COUNTIF(rows.{group}_state,word.used)+SUM(rows.{group}_refused)" for group in groups]
+    listed = {e["key"] for _, t in pending for e in t.get("block", []) if "inputs" in e and e.get("layout") == "down"}
+    terms += [f"COUNTIF(state_{i.key},word.used)+SUM(refused_{i.key})" for i in inputs if i.block in listed]
     return Row(key=key, file=file, decimals=0, formula="+".join(terms), needs=())
 
 

@@ -128,6 +128,36 @@ class Block:
     titled: bool = True
     show_unit: bool = True
     pinned: bool = False
+    shade: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Series:
+    """What a chart draws: rows of a list of the eyes, with its marker, line, name and labels."""
+
+    across: str
+    up: str
+    marker: str = ""
+    line: str = ""
+    name: str = ""
+    labels: str = ""
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A scatter chart for each eye; `span`: both axes run from -span to span and are not shown, so a circle is round."""
+
+    key: str
+    line: int
+    width: int
+    height: int
+    title: str
+    series: tuple[Series, ...]
+    span: float = 0
+    across_title: str = ""
+    up_title: str = ""
+    across_limits: tuple[float, ...] = ()
+    legend: bool = False
 
 
 @dataclass(frozen=True)
@@ -140,6 +170,7 @@ class Sheet:
     landscape: bool
     blocks: tuple[Block, ...]
     generated: str = ""
+    charts: tuple[Chart, ...] = ()
 
 
 @dataclass(frozen=True)

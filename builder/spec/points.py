@@ -10,11 +10,23 @@ from builder.spec.model import Block, Input, InstanceList, Point, Row
 LEVELS = ("stop", "confirm", "open", "soft")
 
 
-def read_points(file: str, table: dict[str, Any], inputs: list[Input], owners: dict[str, InstanceList]) -> tuple[Point, ...]:
+def _list_sentence(key: str, lead: str) -> str:
+    """Which cell of a list is refused, by what leads its line, and why."""
+    place = f"MATCH(1,refused_{key},0)"
+    which = f"label.{key}&word.comma&label.{lead}&word.space&INDEX({lead},{place},1)"
+    return f"{which}&word.colon&INDEX(state_{key},{place},1)&word.type_again&where.{key}"
+
+
+def read_points(file: str, table: dict[str, Any], inputs: list[Input], owners: dict[str, InstanceList],
+                leads: dict[str, str]) -> tuple[Point, ...]:
     """All points in the order in which they are shown: one for each input that can be refused, then those of the specs."""
     points = []
     for item in inputs:
-        if owners[item.block].name in ("plan", "eyes"):
+        owner = owners[item.block]
+        if owner.per == "eye":
+            points.append(Point(f"refused_{item.key}", "stop", False, f"IF(SUM(refused_{item.key})>0,1,0)", cell=item.key,
+                                refuses=item.key, sentence=_list_sentence(item.key, leads[item.block])))
+        elif owner.name in ("plan", "eyes"):
             points.append(Point(f"refused_{item.key}", "stop", owners[item.block].name == "plan", f"refused_{item.key}",
                                 cell=item.key, refuses=item.key))
     for name in ("plan_point", "point"):

@@ -23,6 +23,7 @@ class Job:
     values: Mapping[Place, Any]
     typed: Mapping[Place, Any]
     styles: Styles
+    book: Any = None
     date_keys: frozenset[str] = field(default_factory=frozenset)
 
     def __post_init__(self) -> None:

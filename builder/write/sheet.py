@@ -90,7 +90,7 @@ def write_slot(job: Job, sheet: Any, slot: Slot) -> None:
 def style_of(job: Job, row: Row, role: str) -> Any:
     """The format of a cell from its row and role."""
     item: Input | None = row.input
-    date = item is not None and item.type == "date" or row.key in job.date_keys
+    date = item is not None and item.type == "date" or row.key in job.date_keys or row.style == "date"
     number = "" if row.is_word else number_format(row.decimals, row.unit, date)
     return job.styles.get("plain", "word" if row.is_word else "number", "constant" if role == "constant" else "",
                           row.style, number=number)

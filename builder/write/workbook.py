@@ -8,7 +8,9 @@ from typing import Any, Mapping
 from builder.layout import Place
 from builder.model import Model
 from builder.write.book import open_book
+from builder.write.charts import write_charts
 from builder.write.job import Job
+from builder.write.shading import shade_block
 from builder.write.sheet import set_page, write_block_section, write_slot
 from builder.write.styles import Styles
 from builder.write.tables import GENERATED
@@ -19,11 +21,15 @@ def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed:
     spec = model.spec
     book = open_book(path, spec.words.get("text", "workbook_title"), spec.words.get("text", "workbook_subject"))
     job = Job(spec, model.layout, model.constants, model.compiled, model.edition, values, typed,
-              Styles(book, spec.styles))
+              Styles(book, spec.styles), book)
     sheets = {sheet.key: book.add_worksheet(spec.words.get("sheet", sheet.key)) for sheet in spec.sheets}
     for sheet in spec.sheets:
         target = sheets[sheet.key]
         set_page(job, target, sheet.key)
+        write_charts(job, target, sheet.key)
+        for block in sheet.blocks:
+            if block.shade and block.layout == "down" and any(row.input for row in block.rows):
+                shade_block(job, target, block)
         if sheet.generated in GENERATED:
             GENERATED[sheet.generated](job, target)
     for section in model.layout.sections:

@@ -12,7 +12,7 @@ from builder.reference.plan.cells import (
 from builder.reference.vectors import spectacle_to_cornea
 from builder.spec.words import Words
 
-CANDIDATES = ("ring", "zone3", "zone4", "second", "back", "total3", "total4")
+CANDIDATES = ("ring", "zone3", "zone4", "second", "map3", "map4", "back", "total3", "total4")
 METHODS = ("shammas_myopic", "shammas_hyperopic", "haigis_myopic", "wang", "history")
 
 
@@ -37,6 +37,8 @@ def convert_readings(values: Values, words: Words) -> None:
     values.put("plan", normal_front_power=one * keratometry.front_power(normal[0]),
                normal_back_power=one * keratometry.back_power(normal[1]),
                normal_gaussian_power=one * keratometry.gaussian_power_gullstrand(*normal),
+               normal_over_reading=one * keratometry.over_reading_pinero2014(keratometry.keratometric_power_of_radius(normal[0]),
+                                                                             keratometry.gaussian_power_gullstrand(*normal)),
                equivalent_index_less_one=one * (index - 1), keratometric_share=one * share,
                normal_over_reading_share=one * 100 * (1 - 1 / share))
 
@@ -47,11 +49,12 @@ def _power(reading: Array, millimetres: np.ndarray, known: np.ndarray, index: Ar
     return np.where(known & there(index), np.where(millimetres, by_radius, by_index), np.nan)
 
 
-def peak(values: Values, words: Words, peak_k: Array) -> Array:
-    """The peak as K at 1.3375, from its reading."""
+def power_of_reading(values: Values, words: Words, reading: Array) -> Array:
+    """Readings of the first device (peak, map) as K at 1.3375; of each eye, or lists of each eye."""
     eye = EyeValues(values)
-    millimetres = eye.keratometry_unit == words.get("choice", "millimetres")
-    return _power(peak_k, millimetres, eye.keratometry_unit != "", eye.keratometer_index)
+    lists = reading.ndim > eye.keratometer_index.ndim
+    unit, index = (row[..., None] if lists else row for row in (eye.keratometry_unit, eye.keratometer_index))
+    return _power(reading, unit == words.get("choice", "millimetres"), unit != "", index)
 
 
 def _pair(values: Values, source: str) -> np.ndarray:
@@ -80,11 +83,12 @@ def back_surface(values: Values, words: Words) -> None:
                over_reading_excess=keratometry.over_reading_excess(mean, gaussian))
 
 
-def candidates(values: Values, words: Words) -> dict[str, Array]:
-    """The table of candidates."""
+def candidates(values: Values, words: Words, discs: tuple[Array, Array]) -> dict[str, Array]:
+    """The table of candidates; `discs`: the map's means over 3 and 4 mm."""
     eye = EyeValues(values)
     powers = {key: (values.get("eyes", f"{key}_flat_power") + values.get("eyes", f"{key}_steep_power")) / 2
               for key in ("ring", "zone3", "zone4", "second")}
+    powers["map3"], powers["map4"] = discs
     powers["back"] = eye.back_corrected_k
     powers["total3"] = keratometry.total_power_equivalent_k(eye.total3_flat, eye.total3_steep)
     powers["total4"] = keratometry.total_power_equivalent_k(eye.total4_flat, eye.total4_steep)
@@ -160,9 +164,10 @@ def behind_mean_k(values: Values, words: Words, again_source: WordArray) -> Word
     eye = EyeValues(values)
     w = words.get
     source = eye.mean_k_source
+    of_map = [w("choice", key) for key in ("map3", "map4")]
     direct = [w("choice", key) for key in ("ring", "zone3", "zone4", "second", "total3", "total4")]
     other_zone = np.where(again_source == w("choice", "zone3"), w("choice", "zone4"), w("choice", "zone3"))
-    return select([(~there(source), ""), (source == w("choice", "typed"), ""), (source == w("choice", "back"), eye.front_source),
+    return select([(~there(source), ""), (source == w("choice", "typed"), ""), (np.isin(source, of_map), ""), (source == w("choice", "back"), eye.front_source),
                    (source == w("choice", "mean_of_zones"), other_zone), (np.isin(source, direct), source),
                    (there(source), eye.plain_k_source)])
 

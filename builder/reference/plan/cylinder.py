@@ -12,7 +12,7 @@ from builder.reference.keratometry import back_power, front_power, radius_of_k
 from builder.reference.plan.cells import Array, EyeValues, Values, by_rule, select, there
 from builder.spec.words import Words
 
-SOURCES = ("total3", "front_and_back", "zone3", "ring", "regression", "zone4", "second", "total4", "refraction")
+SOURCES = ("total3", "front_and_back", "zone3", "ring", "regression", "zone4", "second", "total4", "map_ring", "refraction")
 CYLINDERS = 12
 SLACK = CONSTANTS.rounding_slack
 
@@ -44,6 +44,7 @@ def sources(values: Values, words: Words) -> None:
     found["regression"] = astigmatism.regression_abulafia2016(start)
     at_cornea = [vectors.spectacle_to_cornea(f, 0.0, 0.0, eye.refraction_vertex).sphere
                  for f in (eye.refraction_sphere, eye.refraction_sphere + eye.refraction_cylinder)]
+    found["map_ring"] = 2 * (values.get("rings", "cosine_wave_twice")[..., 2] + 1j * values.get("rings", "sine_wave_twice")[..., 2])
     # The cylinder corrects the eye, so it is strongest, with its sign, where the eye is weakest.
     axis = there(eye.refraction_axis)
     found["refraction"] = np.where(axis, (at_cornea[1] - at_cornea[0]) * np.exp(2j * np.radians(eye.refraction_axis)), np.nan)

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan import cornea, cylinder, points, power
+from builder.reference.plan import cornea, cylinder, depth, drawing, points, power, proof
+from builder.reference.corneal_map import DEGREES
 from builder.reference.plan.cells import EyeValues, Values, flag, select, there
 from builder.reference.plan.lenses import read_lenses
 from builder.reference.plan.readings import Reader, both, read_keratometry
@@ -19,6 +20,8 @@ from builder.spec.words import Words
 
 Typed = Mapping[str, NDArray[Any]]
 REASON_LINES = 8
+OWNERS = ("plan", "eyes", "own_lenses", "meridians", "earlier")
+EYE_LISTS = {"meridians": ("map_degrees", DEGREES), "earlier": ("earlier_number", np.arange(1.0, 7.0))}
 
 
 @dataclass(frozen=True)
@@ -30,8 +33,10 @@ class Book:
     points: tuple[Point, ...]
     where: Mapping[tuple[str, str], str]
     examples: Mapping[str, list[Any]]
+    cornea_examples: Mapping[str, list[Any]]
     needs: Sequence[str]
     need_steps: Mapping[str, str]
+    fit_items: Sequence[str]
     edition: str
 
 
@@ -55,16 +60,16 @@ def _evaluate(book: Book, typed: Typed) -> Values:
         reader.read(key, names=lambda patient: list(names[patient]))
     cornea.convert_readings(values, words)
     cornea.back_surface(values, words)
-    candidates = cornea.candidates(values, words)
+    candidates = cornea.candidates(values, words, depth.read_map(values, words))
     cornea.after_laser_powers(values, words, candidates)
     cornea.choose_power(values, words, candidates)
     eye = EyeValues(values)
 
     def peak_below(accepted: NDArray[Any]) -> NDArray[Any]:
-        peak = cornea.peak(values, words, accepted)
+        peak = cornea.power_of_reading(values, words, accepted)
         return both(peak, eye.mean_k, peak < eye.mean_k - CONSTANTS.rounding_slack)
 
-    used_peak = cornea.peak(values, words, reader.read("peak_k", peak_below))
+    used_peak = cornea.power_of_reading(values, words, reader.read("peak_k", peak_below))
     values.put("eyes", peak_power=used_peak, peak_over_mean=used_peak - eye.mean_k)
     power.position_power(values, words)
     power.chosen_lens(values)
@@ -75,8 +80,12 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     power.other_powers(values)
     cylinder.sources(values, words)
     cylinder.options(values, words)
+    depth.visits(values)
+    depth.axes(values, words)
     second_reading(values, words)
     _goal_experience(values, words)
+    drawing.drawings(values, words)
+    proof.cornea_proof(values, words, book.cornea_examples, eye.mean_k.shape[0])
     _points(book, values)
     _first_sheet(book, values)
     return values
@@ -93,13 +102,21 @@ def _goal_experience(values: Values, words: Words) -> None:
 
 def _points(book: Book, values: Values) -> None:
     words, eye, w = book.words, EyeValues(values), book.words.get
-    of_eyes = [item.key for item in book.inputs if ("eyes", item.key) in values.rows]
+    owners = {item.key: next(owner for owner in OWNERS if (owner, item.key) in values.rows) for item in book.inputs}
+    of_eyes = [key for key, owner in owners.items() if owner == "eyes"]
+    of_lists = {key: owner for key, owner in owners.items() if owner in EYE_LISTS}
     used = w("word", "used")
-    typed = sum((flag(values.get("eyes", f"state_{key}") == used) + values.get("eyes", f"refused_{key}") for key in of_eyes),
-                np.zeros(eye.mean_k.shape))
+    typed = np.zeros(eye.mean_k.shape)
+    for key in of_eyes:
+        typed = typed + flag(values.get("eyes", f"state_{key}") == used) + values.get("eyes", f"refused_{key}")
+    for key, owner in of_lists.items():
+        cells = flag(values.get(owner, f"state_{key}") == used) + values.get(owner, f"refused_{key}")
+        typed = typed + cells.sum(axis=-1)
     values.put("eyes", typed_count=typed, eye_used=flag(typed > 0))
+    depth.verdict(values, words, book.fit_items)
     lacking = points.needs(values, words, book.needs)
     live = points.eye_points(values, words, lacking) | {f"refused_{key}": values.get("eyes", f"refused_{key}") for key in of_eyes}
+    live |= {f"refused_{key}": flag(values.get(owner, f"refused_{key}").sum(axis=-1) > 0) for key, owner in of_lists.items()}
     plan_live = points.plan_points(values, eye.eye_used)
     plan_live |= {p.key: values.get("plan", p.key) for p in book.points if p.of_plan and p.refuses}
     of_plan, of_eye = ([p for p in book.points if p.of_plan is owner] for owner in (True, False))
@@ -125,12 +142,28 @@ def _eye_sentence(book: Book, values: Values, point: Point) -> NDArray[Any]:
     for patient, side in np.ndindex(shape):
         at = book.where[point.cell, EYES[side]]
         opening = w("word", f"{EYES[side]}_opening")
-        if point.refuses:
+        if point.refuses and ("eyes", point.cell) not in values.rows:
+            result[patient, side] = opening + _list_sentence(book, values, point.cell, (patient, side)) + at
+        elif point.refuses:
             state = values.get("eyes", f"state_{point.cell}")[patient, side]
             result[patient, side] = f"{opening}{book.words.label(point.cell)}{w('word', 'colon')}{state}{w('word', 'type_again')}{at}"
         else:
             result[patient, side] = f"{opening}{w('point', point.key)}{w('word', 'type_at')}{at}"
     return result
+
+
+def _list_sentence(book: Book, values: Values, key: str, eye: tuple[int, int]) -> str:
+    """The first refused cell of a list: which, and why."""
+    w = book.words.get
+    owner = next(owner for owner in EYE_LISTS if (owner, key) in values.rows)
+    refused = values.get(owner, f"refused_{key}")[eye]
+    if not refused.any():
+        return ""
+    at = int(refused.argmax())
+    lead, numbers = EYE_LISTS[owner]
+    state = values.get(owner, f"state_{key}")[eye][at]
+    which = f"{book.words.label(key)}{w('word', 'comma')}{book.words.label(lead)}{w('word', 'space')}{numbers[at]:.0f}"
+    return f"{which}{w('word', 'colon')}{state}{w('word', 'type_again')}"
 
 
 def _plan_sentence(book: Book, values: Values, point: Point) -> NDArray[Any]:

@@ -104,6 +104,9 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "cylinder_high": above(eye.cornea_cylinder, CONSTANTS.high_cylinder),
         "lengths_differ": above(np.abs(length - fellow_length), CONSTANTS.eyes_differ_length),
         "corneas_differ": above(np.abs(mean - fellow_mean), CONSTANTS.eyes_differ_k),
+        "verdict_against": (eye.toric_wanted == 1) & np.isin(eye.toric_verdict, [w("word", "verdict_not_supported"),
+                                                                                 w("word", "verdict_not_enough")]),
+        "map_unlike": there(values.get("rings", "unlike_at")).any(axis=-1),
         "biometry_old": there(eye.biometry_age_months) & (eye.biometry_age_months > old),
     }
     return {key: np.asarray(value, dtype=float) for key, value in live.items()}

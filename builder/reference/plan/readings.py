@@ -14,6 +14,7 @@ from builder.spec.model import Input
 from builder.spec.words import Words
 
 OWNERS = {1: "plan", 2: "eyes"}
+LISTS = {"map_d": "meridians", "earlier": "earlier", "own_": "own_lenses"}
 
 
 class Reader:
@@ -25,8 +26,10 @@ class Reader:
 
     def owner(self, key: str) -> str:
         """The list over which an input is typed."""
-        shape = self.typed[key].shape
-        return "own_lenses" if key.startswith("own_") else OWNERS[len(shape)]
+        for start, owner in LISTS.items():
+            if key.startswith(start):
+                return owner
+        return OWNERS[self.typed[key].ndim]
 
     def limit(self, item: Input, end: str) -> Any:
         value = getattr(item, end)
@@ -38,6 +41,8 @@ class Reader:
         """State and value before contradictions."""
         item = self.inputs[key]
         low, high = self.limit(item, "lowest"), self.limit(item, "highest")
+        if self.typed[key].ndim > np.ndim(low) > 0:  # a list of each eye, whose limits belong to the eye
+            low, high = low[..., None], high[..., None]
         return judge(item, self.typed[key], low, high, self.words, names or (lambda patient: ()))
 
     def read(self, key: str, conflict: Any = None, names: Any = None) -> NDArray[Any]:
@@ -95,5 +100,12 @@ def read_keratometry(reader: Reader) -> None:
         flat = reader.read(f"{source}_flat")
         reader.read(f"{source}_steep", lambda steep, flat=flat: both(flat, steep, steep < flat - slack))
         reader.read(f"{source}_steep_axis")
+    thick = reader.read("thickness_central")
+    typed_thick = values.get("eyes", "state_thickness_central") == words.get("word", "used")
+
+    def above_center(thin: Array) -> Array:
+        return both(thick, thin, typed_thick & (thin > thick + slack))
+
+    reader.read("thickness_thinnest", above_center)
     flat = reader.read("back_flat_radius")
     reader.read("back_steep_radius", lambda steep: both(flat, steep, flat < steep - slack))

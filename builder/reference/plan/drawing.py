@@ -1,0 +1,50 @@
+"""Numbers that feed the pictures: always numbers, what is not there is parked outside the axes."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from builder.reference.constants import CONSTANTS
+from builder.reference.corneal_map import DEGREES
+from builder.reference.plan.cells import EyeValues, Values, there
+from builder.reference.plan.depth import RINGS, select_names
+from builder.reference.plan.cylinder import SOURCES
+from builder.spec.words import Words
+
+BANDS = ("first", "second", "third", "fourth", "fifth", "sixth")
+CURVE = np.arange(0.0, 370.0, 10.0)
+
+
+def drawings(values: Values, words: Words) -> None:
+    """The feeds of map, ring, double-angle plot and visits."""
+    eye = EyeValues(values)
+    powers = [values.get("meridians", f"map_power_{ring}") for ring in RINGS]
+    seen = np.concatenate([eye.map_center_power[..., None], *powers], axis=-1)
+    typed = there(seen).any(axis=-1)
+    low = np.where(typed, np.fmin.reduce(seen, axis=-1), 0.0)
+    high = np.where(typed, np.fmax.reduce(seen, axis=-1), 0.0)
+    width = np.maximum(high - low, CONSTANTS.least_map_range) / len(BANDS)
+    scaled = (seen - low[..., None]) / width[..., None]
+    up = np.concatenate([[0.0], *(np.sin(np.radians(DEGREES)) * n / len(RINGS) for n in range(1, len(RINGS) + 1))])
+    edges = [-1.0, 1.0, 2.0, 3.0, 4.0, 5.0, 1000.0]
+    bands = {f"band_{name}": np.where((scaled >= edges[n]) & (scaled < edges[n + 1]), np.round(up, 6), CONSTANTS.parked)
+             for n, name in enumerate(BANDS)}
+    values.put("map_points", point_seen=seen, point_value=scaled, **bands)
+    waves = {key: values.get("rings", key)[..., 2, None] for key in ("ring_mean", "cosine_wave_twice", "sine_wave_twice")}
+    angle = np.exp(2j * np.radians(CURVE))
+    regular = ((waves["cosine_wave_twice"] - 1j * waves["sine_wave_twice"]) * angle).real
+    circle = np.broadcast_to(np.exp(1j * np.radians(CURVE)), regular.shape)
+    complete = there(waves["ring_mean"])
+    values.put("curve", curve_regular=np.where(complete, regular, 0.0), circle_across=circle.real, circle_up=circle.imag)
+    values.put("meridians", measured_degrees=np.broadcast_to(DEGREES, powers[2].shape),
+               measured_ring=np.where(complete, powers[2] - waves["ring_mean"], 0.0))
+    size = values.get("sources", "source_cylinder")
+    scale = np.maximum(np.nan_to_num(np.fmax.reduce(size, axis=-1)), 1.0)
+    x, y = (values.get("sources", key) / scale[..., None] for key in ("source_x", "source_y"))
+    values.put("sources", vector_name=np.broadcast_to(select_names(SOURCES, words.get), x.shape), vector_across=np.where(there(x), x, CONSTANTS.parked),
+               vector_up=np.where(there(y), y, CONSTANTS.parked))
+    values.put("eyes", map_lowest=low, map_highest=high, map_band_width=width, vector_scale=scale)
+    years, peaks = values.get("visits", "pair_years_peak"), values.get("visits", "pair_value_peak")
+    last = np.nan_to_num(years, nan=-np.inf).argmax(axis=-1)[..., None]
+    spare = [np.nan_to_num(np.take_along_axis(row, last, axis=-1)) for row in (years, peaks)]
+    values.put("visits", peak_time=np.where(there(years), years, spare[0]), peak_seen=np.where(there(peaks), peaks, spare[1]))

@@ -1,0 +1,86 @@
+"""Native charts fed by cells: one for each eye, side by side, with alternative text and equal scales where a circle must be round."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from builder.layout import Place
+from builder.spec import SpecError
+from builder.spec.model import EYES, Chart, Series
+from builder.write.job import Job
+
+GREYS = ("#D9D9D9", "#BFBFBF", "#999999", "#737373", "#4D4D4D", "#000000")
+SMALLEST, GROWTH = 3, 2
+
+
+def write_charts(job: Job, sheet: Any, key: str) -> None:
+    """The charts of one sheet, at their lines, right eye in the first column and left eye in the second."""
+    for chart in job.sheet_spec(key).charts:
+        for column, eye in enumerate(EYES):
+            drawn = _chart(job, chart, eye)
+            sheet.insert_chart(chart.line, column, drawn, {"object_position": 1, "x_offset": 6, "y_offset": 4, "description": _alternative(job, chart, eye)})
+
+
+def _alternative(job: Job, chart: Chart, eye: str) -> str:
+    words = job.spec.words
+    return f"{words.get('word', eye + '_eye')}: {words.get('text', chart.title)}. {words.get('text', 'alt_' + chart.key)}"
+
+
+def _chart(job: Job, chart: Chart, eye: str) -> Any:
+    words = job.spec.words
+    drawn = job.book.add_chart({"type": "scatter", "subtype": "straight_with_markers"})
+    for series in chart.series:
+        drawn.add_series(_series(job, series, eye))
+    title = f"{words.get('word', eye + '_eye')}: {words.get('text', chart.title)}"
+    drawn.set_title({"name": title, "name_font": {"size": 10, "bold": True}, "overlay": False})
+    drawn.set_size({"width": chart.width, "height": chart.height})
+    drawn.set_legend({"position": "bottom"} if chart.legend else {"none": True})
+    for setter, text, limits in ((drawn.set_x_axis, chart.across_title, chart.across_limits), (drawn.set_y_axis, chart.up_title, ())):
+        axis: dict[str, Any] = {"major_gridlines": {"visible": False}, "num_font": {"size": 8}, "crossing": "min"}
+        if text:
+            axis |= {"name": words.get("text", text), "name_font": {"size": 8, "bold": False}}
+        if limits:
+            axis |= {"min": limits[0], "max": limits[1], "major_unit": limits[2]}
+        if chart.span:
+            axis |= {"min": -chart.span, "max": chart.span, "visible": False}
+        setter(axis)
+    if chart.span:
+        edge = 0.9 * min(chart.width, chart.height - 24)
+        drawn.set_plotarea({"layout": {"x": (1 - edge / chart.width) / 2, "y": 0.1, "width": edge / chart.width, "height": edge / chart.height}})
+    drawn.set_chartarea({"border": {"color": "#7F7F7F"}})
+    return drawn
+
+
+def _series(job: Job, series: Series, eye: str) -> dict[str, Any]:
+    options: dict[str, Any] = {
+        "categories": _range(job, series.across, eye), "values": _range(job, series.up, eye),
+        "line": {"none": True}, "marker": {"type": "none"},
+    }
+    if series.line:
+        options["line"] = {"color": "#000000", "width": 0.75 if series.line == "thin" else 2.0}
+    if series.marker == "dot":
+        options["marker"] = {"type": "circle", "size": 6, "fill": {"color": "#000000"}, "border": {"color": "#000000"}}
+    elif series.marker:
+        band = int(series.marker.removeprefix("band")) - 1
+        colour = GREYS[band]
+        options["marker"] = {"type": "circle", "size": SMALLEST + GROWTH * band, "fill": {"color": colour}, "border": {"color": colour}}
+    if series.name:
+        options["name"] = job.spec.words.get("text", series.name)
+    if series.labels:
+        row = next(slot.row for slot in job.layout.by_row[job.layout.lists_of[series.labels][0], series.labels].values())
+        custom = [{"value": job.constant_value(row, instance)} for instance in row.cells]
+        options["data_labels"] = {"value": True, "custom": custom, "position": "right", "font": {"size": 7}}
+    return options
+
+
+def _places(job: Job, key: str, eye: str) -> list[Place]:
+    lists = job.layout.lists_of.get(key)
+    if not lists:
+        raise SpecError("chart", key, "is no row", "Name a row of a list of the eyes")
+    return [slot.place for (owner, _), slot in job.layout.cells(lists[0], key).items() if owner == eye]
+
+
+def _range(job: Job, key: str, eye: str) -> list[Any]:
+    places = _places(job, key, eye)
+    title = job.spec.words.get("sheet", places[0].sheet)
+    return [title, places[0].line, places[0].column, places[-1].line, places[-1].column]
