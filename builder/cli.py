@@ -1,4 +1,4 @@
-"""The commands: python -m builder build | check | fill | read."""
+"""The commands: python -m builder build | check | fill | read | bench."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 from typing import Sequence
 
+from builder import bench
 from builder import build as building
 from builder.exchange.casefile import CaseError, read_case
 from builder.exchange.cellvalues import UnreadableFile
@@ -57,6 +58,12 @@ def _read(options: argparse.Namespace) -> int:
     return 0
 
 
+def _bench(_: argparse.Namespace) -> int:
+    for line in bench.report():
+        print(line, flush=True)
+    return 0
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Runs a command; a mistake is told in one sentence and ends with 2."""
     parser = argparse.ArgumentParser(prog="python -m builder", description=__doc__)
@@ -72,6 +79,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     one.add_argument("--json", action="store_true")
     one.add_argument("--engine", choices=ENGINES, default="stored")
     one.set_defaults(run=_read)
+    commands.add_parser("bench", help="what building, recalculating and the reference cost").set_defaults(run=_bench)
     options = parser.parse_args(arguments)
     try:
         return int(options.run(options))

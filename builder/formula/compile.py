@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
+from graphlib import CycleError, TopologicalSorter
 
 from builder.formula.dialect import LONGEST, faults, length_of_texts
 from builder.formula.resolve import Reference, Resolver
@@ -37,7 +39,7 @@ def _compile(slot: Slot, resolver: Resolver) -> Compiled:
     formula = row.formula_of(slot.instance)
     if not formula:
         raise SpecError(row.file, row.key, f"has no formula for '{slot.instance}'", "Give it one")
-    wrong = faults(formula, judge=row.key.startswith(("state_", "judged_")))
+    wrong = _faults(formula, row.key.startswith(("state_", "judged_")))
     if wrong:
         raise SpecError(row.file, row.key, "; ".join(wrong), "Write it in the portable dialect")
     found = {name: resolver.resolve(name, slot) for name in names(formula)}
@@ -47,6 +49,11 @@ def _compile(slot: Slot, resolver: Resolver) -> Compiled:
     if len(written) > LONGEST or length_of_texts(written) > 255:
         raise SpecError(row.file, row.key, "is too long for the file format", "Split the formula or shorten its text")
     return Compiled(slot, written, tuple(dict.fromkeys(s for r in found.values() for s in r.slots)))
+
+
+@lru_cache(maxsize=1 << 14)  # the instances of a row share their formula
+def _faults(formula: str, judge: bool) -> tuple[str, ...]:
+    return tuple(faults(formula, judge=judge))
 
 
 def _guard(slot: Slot, found: dict[str, Reference], resolver: Resolver) -> str:
@@ -65,23 +72,11 @@ def _guard(slot: Slot, found: dict[str, Reference], resolver: Resolver) -> str:
 
 
 def find_circle(compiled: dict[Place, Compiled]) -> list[Slot]:
-    """The slots of one circle of formulas that read each other; empty when there is none."""
-    done: set[Place] = set()
-    for start in compiled:
-        trail: list[tuple[Place, int]] = [(start, 0)]
-        on_trail = [start]
-        while trail:
-            place, at = trail.pop()
-            reads = [s.place for s in compiled[place].reads if s.place in compiled]
-            if place in done or at == len(reads):
-                done.add(place)
-                on_trail.pop()
-                continue
-            trail.append((place, at + 1))
-            following = reads[at]
-            if following in on_trail:
-                return [compiled[p].slot for p in on_trail[on_trail.index(following):]]
-            if following not in done:
-                trail.append((following, 0))
-                on_trail.append(following)
+    """The slots of one circle of formulas, each of which reads the next; empty when there is none."""
+    reads = {place: [slot.place for slot in cell.reads if slot.place in compiled] for place, cell in compiled.items()}
+    try:
+        TopologicalSorter(reads).prepare()
+    except CycleError as error:
+        circle: list[Place] = error.args[1]  # first and last are the same; each is read by the next
+        return [compiled[place].slot for place in reversed(circle[1:])]
     return []

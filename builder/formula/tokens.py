@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Callable
 
 from openpyxl.formula import Tokenizer
 from openpyxl.formula.tokenizer import Token
 
 
-def parts(formula: str) -> list[Token]:
+@lru_cache(maxsize=1 << 14)  # every instance of a row asks again for the same formula
+def parts(formula: str) -> tuple[Token, ...]:
     """The tokens of a formula without its leading equals sign."""
-    return Tokenizer("=" + formula).items
+    return tuple(Tokenizer("=" + formula).items)
 
 
 def is_name(token: Token) -> bool:

@@ -10,12 +10,23 @@ from typing import Any
 import xlsxwriter
 from xlsxwriter.utility import xl_col_to_name
 from xlsxwriter.workbook import Workbook
+from xlsxwriter.worksheet import Worksheet
 
 CREATED = datetime.datetime(2000, 1, 1)
 
 
+class PlainWorksheet(Worksheet):
+    """xlsxwriter's worksheet without its search of each formula for functions newer than 2007: the dialect has none."""
+
+    def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
+        del expand_future_functions
+        return formula.removeprefix("=")
+
+
 class LockedWorkbook(Workbook):
     """xlsxwriter's workbook with structure protection, which it does not offer itself."""
+
+    worksheet_class = PlainWorksheet
 
     def _write_book_views(self) -> None:
         self._xml_empty_tag("workbookProtection", [("lockStructure", 1)])

@@ -1,0 +1,115 @@
+"""What the workbook costs: to build, to recalculate, to keep; and the reference alone. Prints, asserts nothing."""
+
+from __future__ import annotations
+
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import xlsxwriter
+
+from builder import build as building
+from builder.exchange import engines
+from builder.exchange.casefile import read_case
+from builder.exchange.cellvalues import Cells, read_values
+from builder.formula.tokens import parts
+from builder.model import Model, load_model
+from builder.reference.plan.evaluate import evaluate
+from builder.values import evaluate_cases, reference_book, typed_arrays
+
+Contents = list[tuple[str, list[tuple[int, int, Any, Any]]]]  # sheets; cells: line, column, content, stored result
+
+REPEATS = 5  # the fastest counts: the others were disturbed
+EYES = 10_000  # for the throughput of the reference
+
+
+def fastest(work: Callable[[], object], repeats: int = REPEATS) -> float:
+    """Seconds of the fastest of some runs."""
+    times = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        work()
+        times.append(time.perf_counter() - start)
+    return min(times)
+
+
+def report() -> Iterator[str]:
+    """The benchmark, a line at a time."""
+    model = load_model()
+    cases = [read_case(model, path) for path in sorted(building.CASES.glob("*.toml"))]
+    with tempfile.TemporaryDirectory(prefix="bench-") as name:
+        folder = Path(name)
+        building.build(folder)
+        blank, demo = folder / building.BLANK, folder / building.DEMO
+        yield from _building(model, cases[0], folder, [blank, demo])
+        yield f"formula cells                 {len(model.compiled):9,}"
+        yield f"blank file                    {blank.stat().st_size / 1000:9.0f} kB   aim: below 400"
+        yield f"demo file                     {demo.stat().st_size / 1000:9.0f} kB"
+        for engine in engines.INDEPENDENT:
+            yield _recalculating(engine, demo)
+    yield _throughput(model, cases)
+
+
+def _building(model: Model, demo: Any, folder: Path, files: list[Path]) -> Iterator[str]:
+    contents = [_contents(path) for path in files]
+
+    def bare_writing() -> None:
+        for sheets in contents:
+            _write_bare(sheets, folder / "bare.xlsx")
+
+    def whole() -> None:
+        load_model.cache_clear()
+        parts.cache_clear()
+        building.build(folder)
+
+    bare = fastest(bare_writing)
+    reference = fastest(lambda: evaluate_cases(model, [{}, demo]))
+    built = fastest(whole)
+    yield f"build, both workbooks         {built:9.2f} s    specs, formulas, reference, writing, dump"
+    yield f"bare writing of the same cells{bare:9.2f} s    the library alone, no limits, one format"
+    yield f"reference of both             {reference:9.2f} s"
+    yield f"build / (bare + reference)    {built / (bare + reference):9.2f}      aim: below 1.5"
+
+
+def _contents(path: Path) -> Contents:
+    """Every cell of a workbook that holds something or has a style."""
+    stored: Cells = read_values(path)
+    book = openpyxl.load_workbook(path)
+    return [(sheet.title, [(cell.row - 1, cell.column - 1, cell.value, stored.get((sheet.title, cell.coordinate)))
+                           for line in sheet.iter_rows() for cell in line if cell.value is not None or cell.has_style])
+            for sheet in book.worksheets]
+
+
+def _write_bare(sheets: Contents, path: Path) -> None:
+    with xlsxwriter.Workbook(str(path)) as book:
+        style = book.add_format({"border": 1})
+        for title, cells in sheets:
+            sheet = book.add_worksheet(title)
+            for line, column, value, stored in cells:
+                if value is None:
+                    sheet.write_blank(line, column, None, style)
+                elif isinstance(value, str) and value.startswith("="):
+                    sheet.write_formula(line, column, value, style, "" if stored is None else stored)
+                elif isinstance(value, str):
+                    sheet.write_string(line, column, value, style)
+                else:
+                    sheet.write_number(line, column, stored, style)
+
+
+def _recalculating(engine: str, demo: Path) -> str:
+    reason = engines.missing(engine)
+    if reason:
+        return f"recalculating, {engine:14} not measured: {reason}"
+    seconds = fastest(lambda: engines.recalculate([demo], engine), 1 if engine == "formulas" else 3)
+    return f"recalculating, {engine:14} {seconds:9.2f} s    one file, with starting and reading back"
+
+
+def _throughput(model: Model, cases: list[Any]) -> str:
+    """The demo cases over and over, two eyes each, in one call."""
+    arrays = typed_arrays(model, [cases[number % len(cases)] for number in range(EYES // 2)])
+    book = reference_book(model)
+    seconds = fastest(lambda: evaluate(book, arrays), 3)
+    return f"reference, {EYES:,} eyes        {seconds:9.2f} s    {EYES / seconds:,.0f} eyes a second, all rows"
