@@ -31,11 +31,11 @@ def reference_book(model: Model) -> Book:
     for row in model.layout.block_of["lens_table"].rows + model.layout.block_of["lens_cylinders"].rows:
         if row.cells:
             examples[row.key] = [_cited(model, value) for value in row.cells.values()]
-    proof = {row.key: [_cited(model, value) for value in row.cells.values()]
-             for row in model.layout.block_of["cornea_proof"].rows if row.cells}
+    proof = {name: {row.key: [_cited(model, value) for value in row.cells.values()]
+                    for row in model.layout.block_of[name].rows if row.cells} for name in ("cornea_proof", "toric_proof")}
     steps = next(row for row in model.layout.block_of["needs_table"].rows if row.key == "need_step")
     return Book(inputs=spec.inputs, words=spec.words, points=spec.points, where=where, examples=examples,
-                cornea_examples=proof,
+                cornea_examples=proof["cornea_proof"], toric_examples=proof["toric_proof"],
                 needs=spec.lists["needs"].keys, fit_items=spec.lists["fit_items"].keys, edition=model.edition,
                 need_steps={key: str(word).removeprefix("word.") for key, word in steps.cells.items()})
 

@@ -42,7 +42,7 @@ def faults(formula: str, *, judge: bool = False) -> list[str]:
                 found.append(f"holds the number {value}; give it a constant with unit and source")
         elif token.type == Token.OPERAND and token.subtype == Token.TEXT and value != '""':
             found.append(f"holds the text {value}; cite a word")
-        elif token.type == Token.OPERAND and token.subtype == Token.LOGICAL:
+        elif token.type == Token.OPERAND and token.subtype == Token.LOGICAL and calls[-1:] != ["FIXED"]:
             found.append("yields TRUE or FALSE; use 1 and 0")
         elif token.type == Token.OP_PRE and value == "-" and previous == "^":
             found.append("has a power of a negative without brackets")

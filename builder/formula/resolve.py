@@ -2,7 +2,7 @@
 
 A plain name is looked for in its own instance, its eye, the plan, a list that has an instance of the same key, and the
 constants; a list's name is its whole range. Prefixes: word, label, choice, point (texts), where (the words for a typed
-cell's place), fellow, right, left (an eye), all, upto (the own list, whole or down to here), before, after (the
+cell's place), eye, fellow, right, left (the row of the eyes), all, upto (the own list, whole or down to here), before, after (the
 neighbour in the own list, which closes into a circle), rows (all rows of a block
 in this instance), block (a whole block), labels (a block's labels), a list's or an instance's key.
 """
@@ -45,8 +45,8 @@ class Resolver:
             return Reference(quoted(self.spec.words.get(prefix, rest)), "text")
         if prefix == "where":
             return Reference(quoted(self.where(self._plain("typed_" + rest, home).slots)), "text")
-        if prefix in ("right", "left", "fellow"):
-            eye = EYES[1 - EYES.index(home.eye)] if prefix == "fellow" else prefix
+        if prefix in ("right", "left", "fellow", "eye"):
+            eye = {"fellow": EYES[1 - EYES.index(home.eye)], "eye": home.eye}.get(prefix, prefix) if home.eye else prefix
             return self._in_eye(rest, eye, home)
         if prefix in ("all", "upto"):
             slots = self._list(home.block.instances.name, rest, home.eye)

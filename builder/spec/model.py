@@ -158,6 +158,7 @@ class Chart:
     up_title: str = ""
     across_limits: tuple[float, ...] = ()
     legend: bool = False
+    kind: str = "scatter"
 
 
 @dataclass(frozen=True)

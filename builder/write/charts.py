@@ -11,6 +11,7 @@ from builder.write.job import Job
 
 GREYS = ("#D9D9D9", "#BFBFBF", "#999999", "#737373", "#4D4D4D", "#000000")
 SMALLEST, GROWTH = 3, 2
+SHAPES = {"dot": "circle", "square": "square", "triangle": "triangle", "diamond": "diamond"}
 
 
 def write_charts(job: Job, sheet: Any, key: str) -> None:
@@ -28,9 +29,10 @@ def _alternative(job: Job, chart: Chart, eye: str) -> str:
 
 def _chart(job: Job, chart: Chart, eye: str) -> Any:
     words = job.spec.words
-    drawn = job.book.add_chart({"type": "scatter", "subtype": "straight_with_markers"})
+    bars = chart.kind == "bar"
+    drawn = job.book.add_chart({"type": "bar"} if bars else {"type": "scatter", "subtype": "straight_with_markers"})
     for series in chart.series:
-        drawn.add_series(_series(job, series, eye))
+        drawn.add_series(_bars(job, series, eye) if bars else _series(job, series, eye))
     title = f"{words.get('word', eye + '_eye')}: {words.get('text', chart.title)}"
     drawn.set_title({"name": title, "name_font": {"size": 10, "bold": True}, "overlay": False})
     drawn.set_size({"width": chart.width, "height": chart.height})
@@ -51,6 +53,11 @@ def _chart(job: Job, chart: Chart, eye: str) -> Any:
     return drawn
 
 
+def _bars(job: Job, series: Series, eye: str) -> dict[str, Any]:
+    return {"categories": _range(job, series.across, eye), "values": _range(job, series.up, eye),
+            "fill": {"color": "#595959"}, "data_labels": {"value": True, "num_format": "0", "font": {"size": 8}}, "gap": 60}
+
+
 def _series(job: Job, series: Series, eye: str) -> dict[str, Any]:
     options: dict[str, Any] = {
         "categories": _range(job, series.across, eye), "values": _range(job, series.up, eye),
@@ -58,9 +65,9 @@ def _series(job: Job, series: Series, eye: str) -> dict[str, Any]:
     }
     if series.line:
         options["line"] = {"color": "#000000", "width": 0.75 if series.line == "thin" else 2.0}
-    if series.marker == "dot":
-        options["marker"] = {"type": "circle", "size": 6, "fill": {"color": "#000000"}, "border": {"color": "#000000"}}
-    elif series.marker:
+    if series.marker in SHAPES:
+        options["marker"] = {"type": SHAPES[series.marker], "size": 6, "fill": {"color": "#000000"}, "border": {"color": "#000000"}}
+    elif series.marker.startswith("band"):
         band = int(series.marker.removeprefix("band")) - 1
         colour = GREYS[band]
         options["marker"] = {"type": "circle", "size": SMALLEST + GROWTH * band, "fill": {"color": colour}, "border": {"color": colour}}

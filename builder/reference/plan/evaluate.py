@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan import cornea, cylinder, depth, drawing, points, power, proof
+from builder.reference.plan import cornea, cylinder, depth, drawing, odds, points, power, proof
 from builder.reference.corneal_map import DEGREES
 from builder.reference.plan.cells import EyeValues, Values, flag, select, there
 from builder.reference.plan.lenses import read_lenses
@@ -34,6 +34,7 @@ class Book:
     where: Mapping[tuple[str, str], str]
     examples: Mapping[str, list[Any]]
     cornea_examples: Mapping[str, list[Any]]
+    toric_examples: Mapping[str, list[Any]]
     needs: Sequence[str]
     need_steps: Mapping[str, str]
     fit_items: Sequence[str]
@@ -84,8 +85,12 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     depth.axes(values, words)
     second_reading(values, words)
     _goal_experience(values, words)
+    odds.what_if(values, words)
+    odds.lessons(values)
+    odds.spoken(values, words)
     drawing.drawings(values, words)
     proof.cornea_proof(values, words, book.cornea_examples, eye.mean_k.shape[0])
+    proof.toric_proof(values, words, book.toric_examples, eye.mean_k.shape[0])
     _points(book, values)
     _first_sheet(book, values)
     return values
