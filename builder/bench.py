@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import openpyxl
 import xlsxwriter
 
@@ -17,6 +18,8 @@ from builder.exchange.casefile import read_case
 from builder.exchange.cellvalues import Cells, read_values
 from builder.formula.tokens import parts
 from builder.model import Model, load_model
+from builder.reference import toric, vergence
+from builder.reference.lens_position import position_holladay1988
 from builder.reference.plan.evaluate import evaluate
 from builder.values import evaluate_cases, reference_book, typed_arrays
 
@@ -24,6 +27,7 @@ Contents = list[tuple[str, list[tuple[int, int, Any, Any]]]]  # sheets; cells: l
 
 REPEATS = 5  # the fastest counts: the others were disturbed
 EYES = 10_000  # for the throughput of the reference
+MILLION, LOOPED = 1_000_000, 500  # eyes on arrays, and the share of them that is looped over
 
 
 def fastest(work: Callable[[], object], repeats: int = REPEATS) -> float:
@@ -51,6 +55,7 @@ def report() -> Iterator[str]:
         for engine in engines.INDEPENDENT:
             yield _recalculating(engine, demo)
     yield _throughput(model, cases)
+    yield from _million_eyes()
 
 
 def _building(model: Model, demo: Any, folder: Path, files: list[Path]) -> Iterator[str]:
@@ -113,3 +118,21 @@ def _throughput(model: Model, cases: list[Any]) -> str:
     book = reference_book(model)
     seconds = fastest(lambda: evaluate(book, arrays), 3)
     return f"reference, {EYES:,} eyes        {seconds:9.2f} s    {EYES / seconds:,.0f} eyes a second, all rows"
+
+
+def _million_eyes() -> Iterator[str]:
+    """One formula and the toric trace on arrays, against a plain Python loop of the same reference, eye by eye."""
+    draw = np.random.default_rng(1)
+    k, length, cylinder, axis = (draw.uniform(*ends, MILLION) for ends in ((38, 60), (21, 28), (0, 6), (0, 180)))
+
+    def plan(k: Any, length: Any, cylinder: Any, axis: Any) -> None:
+        position = position_holladay1988(length, k, 1.5).position
+        cornea, optical = vergence.corneal_power("Holladay 1", k), vergence.optical_length("Holladay 1", length)
+        power = vergence.lens_power(cornea, optical, position, -0.5)
+        toric.refraction_toric_langenbucher2004(cornea, cylinder, axis, power, 3.0, axis, optical, position)
+
+    arrays = fastest(lambda: plan(k, length, cylinder, axis), 1)
+    few = MILLION // LOOPED
+    eye_by_eye = fastest(lambda: [plan(*eye) for eye in zip(k[:few], length[:few], cylinder[:few], axis[:few], strict=True)], 1)
+    yield f"one million eyes, arrays      {arrays:9.2f} s    Holladay 1 and the toric trace"
+    yield f"the same eye by eye           {eye_by_eye * LOOPED:9.0f} s    from {few:,} eyes; ratio {eye_by_eye * LOOPED / arrays:,.0f}"
