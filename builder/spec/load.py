@@ -119,7 +119,8 @@ def load_workbook_spec(name: str = "plan", language: str = "en", specs: Path = S
                     rowset = next((s for _, t in pending for s in t.get("rowset", []) if s["key"] == item["use"]), None)
                     if rowset is None:
                         raise SpecError(path.name, block.key, f"uses the unknown row set '{item['use']}'", "Name a [[rowset]]")
-                    rows += [_row(path.name, r) for r in rowset["rows"]]
+                    keys = item.get("publish", {})
+                    rows += [replace(row, publish=keys.get(row.key, "")) for row in (_row(path.name, r) for r in rowset["rows"])]
                 elif item.get("typed_count"):
                     rows.append(_typed_count(path.name, item["key"], inputs, pending))
                 else:

@@ -132,18 +132,17 @@ def lead(values: Values, words: Words) -> None:
     special = np.isin(eye.corneal_diagnosis, [w("choice", key) for key in
                                               ("after_myopic_laser", "after_hyperopic_laser", "ectasia_after_laser", "radial_cuts")])
     preferred = special | (eye.width_ratio_at_mean_k > CONSTANTS.srkt_root_warning + SLACK)
-    known = there(eye.corneal_diagnosis)
     result = there(values.get("formulas", "goal_power"))
     srkt, holladay, hoffer, haigis = (result[..., n] for n in range(4))
-    cases = [(there(eye.lead_formula), eye.lead_formula), (preferred & known & haigis, w("choice", "haigis")),
+    cases = [(there(eye.lead_formula), eye.lead_formula), (preferred & haigis, w("choice", "haigis")),
              (srkt, w("choice", "srkt")), (haigis, w("choice", "haigis")), (holladay, w("choice", "holladay1")),
              (hoffer, w("choice", "hofferq"))]
     name = select(cases)
     said = select([(~there(name), ""), (there(eye.lead_formula), w("word", "rule_chosen")),
-                   (preferred & known & (name == w("choice", "haigis")), w("word", "lead_default_haigis")),
+                   (preferred & (name == w("choice", "haigis")), w("word", "lead_default_haigis")),
                    (name == w("choice", "srkt"), w("word", "lead_default_srkt"))], w("word", "lead_default_next"))
     number = by_rule(name, {w("choice", key): np.full(name.shape, n + 1.0) for n, key in enumerate(FORMULAS)})
-    values.put("eyes", haigis_preferred=np.where(known, flag(preferred), np.nan), lead_name=name, lead_said=said, lead_place=number)
+    values.put("eyes", haigis_preferred=flag(preferred), lead_name=name, lead_said=said, lead_place=number)
     for key, row in (("lead_cornea", "cornea_for_vergence"), ("lead_optical_length", "optical_length"),
                      ("lead_position", "lens_position"), ("exact_power", "goal_power")):
         values.put("eyes", **{key: of_lead(values, row)})
