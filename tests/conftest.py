@@ -5,6 +5,7 @@ import os
 import pytest
 
 from builder.exchange.engines import INDEPENDENT, missing
+from builder.model import Model, load_model
 
 _PREFIX = "engine missing: "
 
@@ -16,6 +17,12 @@ def _demand(engine: str) -> str:
     if reason:
         pytest.skip(_PREFIX + reason)
     return engine
+
+
+@pytest.fixture(scope="session")
+def model() -> Model:
+    """The planning workbook, ready to be written."""
+    return load_model()
 
 
 @pytest.fixture(scope="session", params=INDEPENDENT)

@@ -71,7 +71,7 @@ def input_blocks(block: Block, inputs: tuple[Input, ...], below: bool) -> tuple[
         name, file = item.key, item.file
         kind = "word" if item.is_word else "number"
         row = Row(key=f"typed_{name}", file=file, kind=kind, unit=item.unit, decimals=item.decimals, input=item,
-                  publish=item.publish or name, style="typed")
+                  publish=item.publish or name, style=f"{item.style} typed".strip())
         typed.append(row)
         empty = "word.default_used" if item.default else '""'
         judge = _judge(item, f"typed_{name}", empty)
@@ -88,7 +88,7 @@ def input_blocks(block: Block, inputs: tuple[Input, ...], below: bool) -> tuple[
             pairs.append(Row(key=f"conflict_{name}", decimals=0, file=file, formula=f"IF({condition},1,0)"))
             judge = f"IF(COUNT(conflict_{name})=1,IF(conflict_{name}=1,word.{item.conflict_word},judged_{name}),judged_{name})"
         states.append(Row(key=f"state_{name}", kind="word", formula=judge, style="judgement", **plain))
-        used.append(Row(key=name, kind=kind, unit=item.unit, decimals=item.decimals,
+        used.append(Row(key=name, kind=kind, unit=item.unit, decimals=item.decimals, style=item.style,
                         formula=_used(item, f"typed_{name}", item.default or ""), **plain))
         refused.append(Row(key=f"refused_{name}", decimals=0, **plain,
                            formula=f"IF(OR(LEN(state_{name})=0,state_{name}=word.used,state_{name}=word.default_used),0,1)"))
@@ -96,9 +96,10 @@ def input_blocks(block: Block, inputs: tuple[Input, ...], below: bool) -> tuple[
             value, show = getattr(item, end), getattr(item, f"show_{end}")
             key = f"{end}_{name}"
             if isinstance(value, str):
-                rows.append(Row(key=key, file=file, decimals=item.decimals, echo=show or value))
+                rows.append(Row(key=key, file=file, decimals=item.decimals, echo=show or value, style=f"{item.style} limit".strip()))
             elif value is not None:
-                rows.append(Row(key=key, file=file, decimals=item.decimals, cells={"plan": value}, unit=item.unit))
+                rows.append(Row(key=key, file=file, decimals=item.decimals, cells={"plan": value}, unit=item.unit,
+                                style=f"{item.style} limit".strip()))
             else:
                 rows.append(Row(key=key, file=file, kind="blank"))
     size = len(block.instances.keys)

@@ -9,7 +9,7 @@ from builder.layout import Place
 from builder.model import Model
 from builder.write.book import open_book
 from builder.write.job import Job
-from builder.write.sheet import set_page, write_block_section, write_slot
+from builder.write.sheet import start_sheet, write_block_section, write_slot
 from builder.write.styles import Styles
 from builder.write.tables import GENERATED
 
@@ -23,7 +23,7 @@ def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed:
     sheets = {sheet.key: book.add_worksheet(spec.words.get("sheet", sheet.key)) for sheet in spec.sheets}
     for sheet in spec.sheets:
         target = sheets[sheet.key]
-        set_page(job, target, sheet.key)
+        start_sheet(job, target, sheet.key)
         if sheet.generated in GENERATED:
             GENERATED[sheet.generated](job, target)
     for section in model.layout.sections:
@@ -33,6 +33,8 @@ def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed:
         write_slot(job, sheets[slot.place.sheet], slot)
         if slot.row.input is not None:
             first_input.setdefault(slot.place.sheet, slot.place)
+    for key, page in job.pages.items():
+        page.finish(sheets[key])
     for key, place in first_input.items():
         sheets[key].set_selection(place.line, place.column, place.line, place.column)
     book.get_worksheet_by_name(spec.words.get("sheet", spec.sheets[0].key)).activate()

@@ -1,0 +1,86 @@
+"""What the reference expects in every formula cell of a filled workbook, and how an engine's cells differ from it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Mapping, Sequence
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from builder.exchange.casefile import read_case
+from builder.exchange.cellvalues import Cells
+from builder.layout import Place
+from builder.model import Model, load_model
+from builder.spec.load import SPECS
+from builder.values import cell_values, evaluate_cases
+
+CASES = Path(__file__).resolve().parents[1] / "cases"
+CLOSE = 1e-9  # relative or absolute, of every number
+AXIS_CLOSE = 2e-6  # degrees on the circle: axes are rounded to six decimals before they are folded
+ERRORS = ("#N/A", "#VALUE!", "#REF!", "#DIV/0!", "#NUM!", "#NAME?", "#NULL!", "Err:")
+
+Typed = Mapping[Place, Any]
+
+
+@cache
+def case_files() -> dict[str, Path]:
+    """Case files by name: those of the tests and the demonstration patients."""
+    files = sorted(CASES.glob("*.toml")) + sorted((SPECS / "cases").glob("*.toml"))
+    return {path.stem: path for path in files}
+
+
+@cache
+def typed_case(name: str) -> Typed:
+    """The typed cells of a case file, or nothing typed for "blank"."""
+    return {} if name == "blank" else read_case(load_model(), case_files()[name])
+
+
+def at(model: Model, place: Place) -> tuple[str, str]:
+    """A cell as the engines name it: sheet title and address."""
+    return model.spec.words.get("sheet", place.sheet), place.address
+
+
+def expected(model: Model, cases: Sequence[Typed]) -> list[dict[Place, Any]]:
+    """The reference's value of every formula cell, for each case."""
+    values = evaluate_cases(model, cases)
+    return [cell_values(model, values, number) for number in range(len(cases))]
+
+
+def by_key(model: Model, cells: Mapping[Place, Any], key: str, eye: str = "") -> Any:
+    """The value of a row of the plan ("") or of an eye."""
+    slots = model.layout.cells("eyes" if eye else "plan", key)
+    return cells[slots[(eye, eye) if eye else ("", "plan")].place]
+
+
+def differences(model: Model, wanted: Mapping[Place, Any], found: Cells, cliffs: Collection[str] = ()) -> list[str]:
+    """Each formula cell that is not as expected, in words; rows named in `cliffs` are passed over."""
+    wrong = []
+    for place, compiled in model.compiled.items():
+        row = compiled.slot.row
+        value, seen = wanted[place], found.get(at(model, place))
+        if row.key not in cliffs and not same(value, seen, row.unit):
+            wrong.append(f"{'!'.join(at(model, place))} {compiled.slot.eye} {row.key}: {seen!r}, expected {value!r}")
+    return wrong
+
+
+def same(wanted: Any, seen: Any, unit: str) -> bool:
+    """Words exactly; numbers to 1e-9 relative or absolute, angles on the circle as well; TRUE is no number."""
+    if isinstance(wanted, int | float) and isinstance(seen, float) and not isinstance(seen, bool):
+        return math.isclose(wanted, seen, rel_tol=CLOSE, abs_tol=CLOSE) or (unit == "degrees" and _near(wanted, seen))
+    return wanted == seen and type(wanted) is type(seen)
+
+
+def _near(first: float, second: float) -> bool:
+    turn = 360 if max(first, second) > 180 + AXIS_CLOSE else 180
+    gap = abs(first - second) % turn
+    return min(gap, turn - gap) <= AXIS_CLOSE
+
+
+def errors(found: Cells, but: Collection[tuple[str, str]] = ()) -> list[str]:
+    """Every cell that shows an error value."""
+    return [
+        f"{'!'.join(place)}: {value}"
+        for place, value in found.items()
+        if isinstance(value, str) and value.startswith(ERRORS) and place not in but
+    ]
