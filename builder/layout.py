@@ -40,7 +40,10 @@ class Slot:
 
 @dataclass
 class Section:
-    """One stretch of a block on its sheet: the whole block, or its part for one eye."""
+    """One stretch of a block on its sheet: the whole block, or its part for one eye.
+
+    A block laid out across has its heads on the line of its title; its note, if it has one, stands below the title.
+    """
 
     block: Block
     eye: str
@@ -49,6 +52,8 @@ class Section:
     head_line: int
     first_line: int
     column: int
+    lines: int = 0
+    notes: tuple[str, ...] = ()
 
 
 @dataclass
@@ -80,37 +85,36 @@ def lay_out(spec: WorkbookSpec) -> Layout:
     layout = Layout()
     for sheet in spec.sheets:
         cursor = FIRST_LINE
-        heads: dict[str, list[int]] = {}
+        stacked: dict[str, list[Section]] = {}
         for block in sheet.blocks:
             layout.block_of[block.key] = block
             if block.pinned:
                 _fill(layout, sheet, Section(block, "", sheet.key, None, 0, 0, 1))
                 continue
             if block.beside:
-                for eye, head in zip(_eyes_of(block), heads[block.beside], strict=True):
-                    section = Section(block, eye, sheet.key, None, head, head + 1, block.at)
-                    _fill(layout, sheet, section)
+                for eye, other in zip(_eyes_of(block), stacked[block.beside], strict=True):
+                    _fill(layout, sheet, Section(block, eye, sheet.key, None, other.head_line, other.first_line, block.at))
                 continue
-            cursor, heads[block.key] = _stack(layout, sheet, block, cursor)
+            cursor, stacked[block.key] = _stack(layout, sheet, block, cursor, tuple(spec.words.notes(block.key)))
         layout.last_line[sheet.key] = cursor
     return layout
 
 
-def _stack(layout: Layout, sheet: Sheet, block: Block, cursor: int) -> tuple[int, list[int]]:
-    heads = []
+def _stack(layout: Layout, sheet: Sheet, block: Block, cursor: int, notes: tuple[str, ...]) -> tuple[int, list[Section]]:
+    sections: list[Section] = []
     if block.text:
-        layout.sections.append(Section(block, "", sheet.key, cursor, cursor + 1, cursor + 1, 0))
-        return cursor + 2 + len(block.text), heads
+        layout.sections.append(Section(block, "", sheet.key, cursor, cursor, cursor + 1, 0, len(block.text)))
+        return cursor + 2 + len(block.text), sections
+    down = block.layout == "down"
+    lines = len(block.instances.keys) if down else len(block.rows)
     for eye in _eyes_of(block):
-        title = cursor
-        head = title + 1
-        column = 0 if block.layout == "down" else 1
-        section = Section(block, eye, sheet.key, title, head, head + 1, column)
-        heads.append(head)
-        lines = len(block.instances.keys) if block.layout == "down" else len(block.rows)
+        below = cursor + 1 + len(notes)
+        head, first = (below, below + 1) if down else (cursor, below)
+        section = Section(block, eye, sheet.key, cursor, head, first, 0 if down else 1, lines, notes)
+        sections.append(section)
         _fill(layout, sheet, section)
-        cursor = head + 1 + lines + 1
-    return cursor, heads
+        cursor, notes = first + lines + 1, ()  # said once, for both eyes
+    return cursor, sections
 
 
 def _fill(layout: Layout, sheet: Sheet, section: Section) -> None:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 from typing import Mapping
 
 from builder.dump import dump_lines, edition_of
 from builder.formula.compile import Compiled, compile_workbook, find_circle
 from builder.layout import Layout, Place, lay_out
 from builder.spec import SpecError, WorkbookSpec, load_workbook_spec
+from builder.spec.load import SPECS
 from builder.write.tables import place_constants
 
 
@@ -26,9 +28,9 @@ class Model:
 
 
 @lru_cache(maxsize=4)
-def load_model(name: str = "plan", language: str = "en") -> Model:
+def load_model(name: str = "plan", language: str = "en", specs: Path = SPECS) -> Model:
     """Reads, checks, lays out and compiles the specs of a workbook. Raises SpecError."""
-    spec = load_workbook_spec(name, language)
+    spec = load_workbook_spec(name, language, specs)
     layout = lay_out(spec)
     constants = place_constants(spec)
     compiled = compile_workbook(spec, layout, constants)

@@ -100,9 +100,11 @@ def _rows_of(item: Input) -> dict[str, Any]:
     fine = f"OR(LEN(state_{name})=0,state_{name}=word.used,state_{name}=word.default_used)"
     number = {"unit": item.unit, "decimals": item.decimals}
     return {
-        "typed": Row(key=f"typed_{name}", file=item.file, kind=kind, input=item, publish=item.publish or name, style="typed", **number),
+        "typed": Row(key=f"typed_{name}", file=item.file, kind=kind, input=item, publish=item.publish or name,
+                     style=f"{item.style} typed".strip(), **number),
         "state": Row(key=f"state_{name}", kind="word", formula=judge, style="judgement", **plain),
-        "used": Row(key=name, kind=kind, formula=_used(item, f"typed_{name}", item.default or ""), **number, **plain),
+        "used": Row(key=name, kind=kind, formula=_used(item, f"typed_{name}", item.default or ""), style=item.style,
+                    **number, **plain),
         "refused": Row(key=f"refused_{name}", decimals=0, formula=f"IF({fine},0,1)", **plain),
         "pairs": pairs,
     }
@@ -111,11 +113,12 @@ def _rows_of(item: Input) -> dict[str, Any]:
 def _limit_row(item: Input, end: str) -> Row:
     value, show = getattr(item, end), getattr(item, f"show_{end}")
     key = f"{end}_{item.key}"
+    style = f"{item.style} limit".strip()
     if isinstance(value, str):
-        return Row(key=key, file=item.file, decimals=item.decimals, echo=show or value)
+        return Row(key=key, file=item.file, decimals=item.decimals, echo=show or value, style=style)
     if value is None:
         return Row(key=key, file=item.file, kind="blank")
-    return Row(key=key, file=item.file, decimals=item.decimals, cells={"plan": value}, unit=item.unit)
+    return Row(key=key, file=item.file, decimals=item.decimals, cells={"plan": value}, unit=item.unit, style=style)
 
 
 Rows = tuple[Row, ...]

@@ -20,7 +20,7 @@ CELL_LIKE = re.compile(r"[a-z]{1,3}[0-9]+")
 ROW_KEYS = {"key", "kind", "unit", "decimals", "formula", "formulas", "cells", "needs", "any_of", "echo", "style", "source",
             "publish", "link", "use", "typed_count"}
 INPUT_KEYS = {"key", "type", "unit", "decimals", "lowest", "highest", "show_lowest", "show_highest", "default", "choices",
-              "list", "conflict", "conflict_word", "publish"}
+              "list", "conflict", "conflict_word", "publish", "style"}
 BLOCK_KEYS = {"key", "instances", "layout", "beside", "at", "rows", "inputs", "states", "text", "titled", "shade"}
 
 
@@ -201,6 +201,8 @@ def _check(spec: WorkbookSpec) -> None:
             seen[place] = row.file
             if not row.label:
                 spec.words.label(row.key)
+            if row.unit:
+                spec.words.get("unit", row.unit)
             if row.source and row.source not in known:
                 raise SpecError(row.file, row.key, f"cites the unknown source '{row.source}'", nearest(row.source, known))
             for instance in (*row.formulas, *row.cells):

@@ -50,6 +50,7 @@ class Input:
     conflict: str | None = None
     conflict_word: str | None = None
     publish: str = ""
+    style: str = ""
 
     @property
     def is_word(self) -> bool:

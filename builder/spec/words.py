@@ -7,7 +7,7 @@ from pathlib import Path
 
 from builder.spec.errors import SpecError, nearest
 
-TABLES = ("word", "label", "choice", "point", "title", "sheet", "help", "text", "unit")
+TABLES = ("word", "label", "choice", "point", "title", "note", "sheet", "help", "text", "unit")
 
 
 class Words:
@@ -32,6 +32,10 @@ class Words:
     def has(self, table: str, key: str) -> bool:
         """Whether `table.key` has a text."""
         return key in self.tables.get(table, {})
+
+    def notes(self, block: str) -> list[str]:
+        """The lines of the note that is printed below the title of a block; none if it has no note."""
+        return self.tables.get("note", {}).get(block, "").splitlines()
 
     def label(self, key: str) -> str:
         """The label of a row; a generated row (state_x, refused_x) has the label of its input."""

@@ -8,6 +8,8 @@ from pathlib import Path
 from typing import Any
 
 import xlsxwriter
+from xlsxwriter.core import Core
+from xlsxwriter.packager import Packager
 from xlsxwriter.utility import xl_col_to_name
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
@@ -23,10 +25,32 @@ class PlainWorksheet(Worksheet):
         return formula.removeprefix("=")
 
 
+class CoreWithLanguage(Core):
+    """The document's properties with the language of its words, by which screen readers choose a voice."""
+
+    def _write_cp_category(self) -> None:
+        super()._write_cp_category()
+        self._xml_data_element("dc:language", self.properties["language"])
+
+
+class PackagerWithLanguage(Packager):
+    """xlsxwriter's packager, which knows no language."""
+
+    def _write_core_file(self) -> None:
+        core = CoreWithLanguage()
+        core._set_properties({**self.workbook.doc_properties, "language": self.workbook.language})
+        core._set_xml_writer(self._filename("docProps/core.xml"))
+        core._assemble_xml_file()
+
+
 class LockedWorkbook(Workbook):
-    """xlsxwriter's workbook with structure protection, which it does not offer itself."""
+    """xlsxwriter's workbook with structure protection and a language, which it does not offer itself."""
 
     worksheet_class = PlainWorksheet
+    language = "en"
+
+    def _get_packager(self) -> Packager:
+        return PackagerWithLanguage()
 
     def _write_book_views(self) -> None:
         self._xml_empty_tag("workbookProtection", [("lockStructure", 1)])

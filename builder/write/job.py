@@ -8,6 +8,7 @@ from typing import Any, Mapping
 from builder.formula.compile import Compiled
 from builder.layout import Layout, Place
 from builder.spec import Block, Row, Sheet, WorkbookSpec
+from builder.write.page import Page
 from builder.write.styles import Styles
 
 
@@ -25,6 +26,8 @@ class Job:
     styles: Styles
     book: Any = None
     date_keys: frozenset[str] = field(default_factory=frozenset)
+    pages: dict[str, Page] = field(default_factory=dict)
+    found_wordings: dict[tuple[str, str], list[str]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         dates = [item.key for item in self.spec.inputs if item.type == "date"]

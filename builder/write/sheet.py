@@ -4,126 +4,165 @@ from __future__ import annotations
 
 from typing import Any
 
-from builder.layout import Place, Section, Slot
-from builder.spec.model import Input, Row
+from builder.layout import Section, Slot
+from builder.reference.plan.judge import ErrorValue
+from builder.spec import SpecError
+from builder.spec.model import Row
 from builder.write.job import Job
+from builder.write.measure import height_of, lines_of, wordings
+from builder.write.page import LINE, LIST_LINE, Page, set_page
 from builder.write.styles import number_format
 from builder.write.validation import add_validation
 
+HEAD_LINES = 3  # frozen: title with file and edition, caution with the state of the eyes, what to type next
+HEAD_AIR = 3.0  # points
+SIDE_HEADS = ("from", "to", "state", "refused", "comparison")
+
+
+def start_sheet(job: Job, sheet: Any, key: str) -> None:
+    """Page, frozen head and footer of a sheet."""
+    spec, words = job.sheet_spec(key), job.spec.words
+    page = job.pages[key] = Page(spec.columns, spec.landscape)
+    title = words.get("sheet", key)
+    set_page(sheet, page, f"&L&8 {job.edition}&C&8 {title}&R&8 &P / &N")
+    for line, (text, role) in enumerate(((title, "title"), (words.get("word", "page_caution"), "caution"),
+                                         (words.get("word", "type_next_label"), "next"))):
+        sheet.write_string(line, 0, text, job.styles.get(role))
+        page.need(line, height_of(1, job.styles.values(role)) + HEAD_AIR)
+    band(job, sheet, key, HEAD_LINES - 1, "next")
+    sheet.freeze_panes(HEAD_LINES, 1)
+
 
 def write_block_section(job: Job, sheet: Any, section: Section) -> None:
-    """The fixed texts of one section: its title, its head line, its labels and units."""
-    block, words = section.block, job.spec.words
+    """The fixed texts of one section: its title, note, heads, labels and units."""
+    block, words, page = section.block, job.spec.words, job.pages[section.sheet]
     if block.pinned:
         return
-    if block.text:
-        sheet.write_string(section.title_line, 0, words.get("title", block.key), job.styles.get("block"))
-        for number, key in enumerate(block.text):
-            sheet.write_string(section.first_line + number, 0, words.get("text", key), job.styles.get("text"))
-        return
-    if section.title_line is not None and block.titled:
+    if section.title_line is not None:
         eye = f" – {words.get('word', section.eye + '_eye')}" if section.eye else ""
         title = words.get("title", block.key.removesuffix("_used").removesuffix("_refused"))
-        width = len(job.sheet_spec(section.sheet).columns)
-        sheet.write_string(section.title_line, 0, title + eye, job.styles.get("block"))
-        for column in range(1, width):
-            sheet.write_blank(section.title_line, column, None, job.styles.get("block"))
-    if block.layout == "down":
+        over = block.text or section.head_line > section.title_line
+        write_fixed(job, sheet, section.sheet, section.title_line, 0, title + eye, "block sentence" if over else "block")
+        band(job, sheet, section.sheet, section.title_line, "block")
+        page.keep(section.title_line, section.first_line + section.lines - 1)
+        for number, text in enumerate(section.notes, start=section.title_line + 1):
+            _write_over(job, sheet, section, number, text, "note")
+    if block.text:
+        for number, key in enumerate(block.text):
+            _write_over(job, sheet, section, section.first_line + number, words.get("text", key), "text")
+    elif block.layout == "down":
         _heads_down(job, sheet, section)
     else:
         _heads_across(job, sheet, section)
 
 
+def band(job: Job, sheet: Any, key: str, line: int, role: str) -> None:
+    for column in range(1, len(job.sheet_spec(key).columns)):
+        sheet.write_blank(line, column, None, job.styles.get(role))
+
+
+def _write_over(job: Job, sheet: Any, section: Section, line: int, text: str, role: str) -> None:
+    """A text that runs over the empty cells at its right; one longer than the sheet is wide is an error."""
+    style = job.styles.values(role)
+    if lines_of(text, sum(job.sheet_spec(section.sheet).columns) * 1.1, style) > 1:
+        raise SpecError("words", f"note or text of {section.block.key}", f"is wider than its sheet: {text[:40]}…", "Shorten or split it")
+    sheet.write_string(line, 0, text, job.styles.get(role))
+    job.pages[section.sheet].need(line, height_of(1, style))
+
+
+def write_fixed(job: Job, sheet: Any, key: str, line: int, column: int, text: str, role: str) -> None:
+    """A fixed text that may need several lines in its own column."""
+    style = job.styles.values(role)
+    lines = 1 if "sentence" in role else lines_of(text, job.pages[key].columns[column], style)
+    job.pages[key].need(line, height_of(lines, style), LIST_LINE if role == "list" else LINE)
+    sheet.write_string(line, column, text, job.styles.get(role))
+
+
 def _heads_down(job: Job, sheet: Any, section: Section) -> None:
-    tallest = 1
+    if section.title_line is not None:
+        band(job, sheet, section.sheet, section.head_line, "head")
     for number, row in enumerate(section.block.rows):
         unit = f" ({job.spec.words.get('unit', row.unit)})" if row.unit else ""
-        text = job.label(row) + unit
         column = section.column + number
-        sheet.write_string(section.head_line, column, text, job.styles.get("head"))
-        width = job.sheet_spec(section.sheet).columns[column]
-        tallest = max(tallest, -(-len(text) // max(1, int(width) - 1)))
-    sheet.set_row(section.head_line, 13 * tallest + 3)
+        align = "" if column == 0 else "word_head" if row.is_word else "number_head"
+        write_fixed(job, sheet, section.sheet, section.head_line, column, job.label(row) + unit,
+                    f"head {align} sentence" if "sentence" in row.style else f"head {align}".strip())
 
 
 def _heads_across(job: Job, sheet: Any, section: Section) -> None:
     block, words = section.block, job.spec.words
-    head = job.styles.get("head")
-    keys = block.instances.keys
-    if block.instances.name != "plan":
-        for number, instance in enumerate(keys):
-            sheet.write_string(section.head_line, section.column + number, job.instance_label(block, instance), head)
-    if block.key.endswith(("_from", "_to")):
-        which = "column_from" if block.key.endswith("_from") else "column_to"
-        sheet.write_string(section.head_line, section.column, words.get("word", which), head)
-    if block.beside is None:
-        unit_column = 1 + max(len(keys), 2)
-        for number, row in enumerate(block.rows):
-            line = section.first_line + number
-            label = job.label(row)
-            if row.link:
-                target = job.spec.words.get("sheet", row.link)
-                sheet.write_url(line, 0, f"internal:'{target}'!A1", job.styles.get("link"), string=label)
-            else:
-                sheet.write_string(line, 0, label, job.styles.get("label"))
-            if row.unit and block.show_unit:
-                sheet.write_string(line, unit_column, words.get("unit", row.unit), job.styles.get("unit"))
+    side = next((end for end in SIDE_HEADS if block.key.endswith("_" + end) or block.key == end), None) if block.beside else None
+    on_title = "block" if section.title_line == section.head_line or block.beside else ""
+    for number, instance in enumerate(block.instances.keys):
+        text = "" if block.instances.name == "plan" else job.instance_label(block, instance)
+        if side:
+            text = words.get("word", f"head_{side}") + (", " + text[:1].lower() + text[1:] if text else "")
+        if text:
+            align = "head word_head" if side in ("state", "comparison") else "head number_head"
+            write_fixed(job, sheet, section.sheet, section.head_line, section.column + number, text, f"{on_title} {align}".strip())
+    if block.beside is not None:
+        return
+    unit_column = 1 + max(len(block.instances.keys), 2)
+    for number, row in enumerate(block.rows):
+        line, label = section.first_line + number, job.label(row)
+        if row.link:
+            sheet.write_url(line, 0, f"internal:'{words.get('sheet', row.link)}'!A1", job.styles.get("link"), string=label)
+        else:
+            write_fixed(job, sheet, section.sheet, line, 0, label, "label")
+        if row.unit and block.show_unit:
+            sheet.write_string(line, unit_column, words.get("unit", row.unit), job.styles.get("unit"))
 
 
 def write_slot(job: Job, sheet: Any, slot: Slot) -> None:
     """One cell: typed, constant or formula with its stored value."""
     row, place = slot.row, slot.place
     role = row.role(slot.instance)
-    style = style_of(job, row, role)
+    style = _style_of(job, slot, role)
     if role == "typed":
-        value = job.typed.get(place)
-        _write(sheet, place, value, style)
+        _write(sheet, place.line, place.column, job.typed.get(place), style)
         assert row.input is not None
         add_validation(job, sheet, slot, row.input)
     elif role == "constant":
-        _write(sheet, place, job.constant_value(row, slot.instance), style)
+        _write(sheet, place.line, place.column, job.constant_value(row, slot.instance), style)
     else:
         value = job.values[place]
         sheet.write_formula(place.line, place.column, "=" + job.compiled[place].formula, style, "" if value is None else value)
 
 
-def style_of(job: Job, row: Row, role: str) -> Any:
-    """The format of a cell from its row and role."""
-    item: Input | None = row.input
-    date = item is not None and item.type == "date" or row.key in job.date_keys or row.style == "date"
-    number = "" if row.is_word else number_format(row.decimals, row.unit, date)
-    return job.styles.get("plain", "word" if row.is_word else "number", "constant" if role == "constant" else "",
-                          row.style, number=number)
+def _style_of(job: Job, slot: Slot, role: str) -> Any:
+    """The format of a cell from its row and role; a word that can be longer than its column is wrapped in a line high enough."""
+    row, place, page = slot.row, slot.place, job.pages[slot.place.sheet]
+    shape = _shape(row, slot)
+    roles = [shape, "constant" if role == "constant" else "", row.style]
+    values = job.styles.values(*roles)
+    lines = 1
+    if row.is_word and not slot.block.pinned and "sentence" not in row.style:
+        texts = wordings(job, row, slot.instance)
+        lines = max((lines_of(text, page.columns[place.column], values) for text in texts), default=1)
+        roles += ["wrapped"] if lines > 1 else []
+    page.need(place.line, height_of(lines, values))
+    date = row.input is not None and row.input.type == "date" or row.key in job.date_keys or row.style == "date"
+    return job.styles.get(*roles, number="" if row.is_word else values.get("num_format") or number_format(row.decimals, date))
 
 
-def _write(sheet: Any, place: Place, value: Any, style: Any) -> None:
+def _shape(row: Row, slot: Slot) -> str:
+    """Numbers and chosen words stand at the right edge of their column, free text and sentences at the left."""
+    if not row.is_word:
+        return "number first" if slot.block.layout == "down" and slot.place.column == 0 else "number"
+    free = row.input is not None and row.input.type in ("text", "name", "identifier")
+    if slot.place.column == 0:
+        return "word first"
+    return "word" if free or slot.block.layout == "down" or slot.block.instances.name == "plan" else "chosen"
+
+
+def _write(sheet: Any, line: int, column: int, value: Any, style: Any) -> None:
     if value is None or value == "":
-        sheet.write_blank(place.line, place.column, None, style)
+        sheet.write_blank(line, column, None, style)
     elif isinstance(value, bool):
-        sheet.write_boolean(place.line, place.column, value, style)
+        sheet.write_boolean(line, column, value, style)
+    elif isinstance(value, ErrorValue):  # a program can paste one; the format has it only as the result of a formula
+        sheet.write_formula(line, column, "=NA()" if value == "#N/A" else "=1/0", style, str(value))
     elif isinstance(value, str):
-        sheet.write_string(place.line, place.column, value, style)
+        sheet.write_string(line, column, value, style)
     else:
-        sheet.write_number(place.line, place.column, value, style)
-
-
-def set_page(job: Job, sheet: Any, key: str) -> None:
-    """Widths, frozen head, protection, paper and footer of a sheet."""
-    spec = job.sheet_spec(key)
-    for column, width in enumerate(spec.columns):
-        sheet.set_column(column, column, width)
-    title = job.spec.words.get("sheet", key)
-    sheet.write_string(0, 0, title, job.styles.get("title"))
-    sheet.write_string(1, 0, job.spec.words.get("word", "page_caution"), job.styles.get("caution"))
-    sheet.write_string(2, 0, job.spec.words.get("word", "type_next_label"), job.styles.get("next"))
-    sheet.set_row(0, 21)
-    sheet.freeze_panes(3, 1)
-    sheet.protect("", {"select_locked_cells": True, "select_unlocked_cells": True, "format_columns": True, "format_rows": True})
-    if spec.landscape:
-        sheet.set_landscape()
-    sheet.set_paper(9)
-    sheet.fit_to_pages(1, 0)
-    sheet.set_margins(left=0.45, right=0.45, top=0.5, bottom=0.7)
-    sheet.repeat_rows(0, 1)
-    sheet.hide_gridlines(2)
-    sheet.set_footer(f"&L&8{job.edition}&C&8{title}&R&8&P / &N")
+        sheet.write_number(line, column, value, style)

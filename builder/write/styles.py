@@ -6,30 +6,41 @@ from typing import Any, Mapping
 
 from builder.spec import SpecError
 
+PLAIN = {"font_name": "Arial", "font_size": 10, "locked": True, "valign": "vcenter"}
+
 
 class Styles:
-    """Formats by role and number format."""
+    """Formats by role and number format. A role may say `sign`: its numbers carry + or -, as refractions do."""
 
     def __init__(self, book: Any, roles: Mapping[str, Mapping[str, Any]]) -> None:
         self.book, self.roles = book, roles
         self.made: dict[tuple[tuple[str, ...], str], Any] = {}
 
     def get(self, *roles: str, number: str = "") -> Any:
-        """The format that joins the roles, later ones over earlier ones."""
-        wanted = tuple(role for role in roles if role)
+        """The format that joins the roles, later ones over earlier ones; a role may be several with spaces between."""
+        wanted = _single(roles)
         if (wanted, number) not in self.made:
-            values: dict[str, Any] = {"font_name": "Arial", "font_size": 10, "locked": True}
-            for role in wanted:
-                if role not in self.roles:
-                    raise SpecError("styles.toml", role, "is not a style role", f"Use one of {', '.join(self.roles)}")
-                values |= {key: value for key, value in self.roles[role].items() if key != "base"}
+            values = self.values(*wanted)
             if number:
-                values["num_format"] = number
+                values["num_format"] = f"+{number};-{number};{number}" if values.get("sign") else number
+            values.pop("sign", None)
             self.made[wanted, number] = self.book.add_format(values)
         return self.made[wanted, number]
 
+    def values(self, *roles: str) -> dict[str, Any]:
+        """What the joined roles say."""
+        values: dict[str, Any] = dict(PLAIN)
+        for role in _single(roles):
+            if role not in self.roles:
+                raise SpecError("styles.toml", role, "is not a style role", f"Use one of {', '.join(self.roles)}")
+            values |= self.roles[role]
+        return values
 
-def number_format(decimals: int, unit: str = "", date: bool = False) -> str:
+
+def _single(roles: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(single for role in roles for single in role.split())
+
+
+def number_format(decimals: int, date: bool = False) -> str:
     """As in 0.00; a date as year-month-day."""
-    del unit
     return "yyyy-mm-dd" if date else "0" if decimals <= 0 else "0." + "0" * decimals

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Sequence
 
 from xlsxwriter.utility import xl_range
 
@@ -10,6 +10,7 @@ from builder.layout import FIRST_LINE, Place
 from builder.spec import WorkbookSpec
 from builder.spec.model import EYES
 from builder.write.job import Job
+from builder.write.sheet import band, write_fixed
 from builder.write.styles import number_format
 
 CONSTANT_COLUMN = 1
@@ -26,26 +27,45 @@ def place_constants(spec: WorkbookSpec) -> dict[str, Place]:
 def write_constants(job: Job, sheet: Any) -> None:
     """Value, unit, mark and source of every constant, then the sources."""
     words, styles = job.spec.words, job.styles
-    sheet.write_string(FIRST_LINE, 0, words.get("title", "constants"), styles.get("block"))
-    for column, key in enumerate(("list_label", "list_value", "list_unit", "list_mark", "list_source", "list_name")):
-        sheet.write_string(FIRST_LINE + 1, column, words.get("word", key), styles.get("head"))
+    heads = [words.get("word", key) for key in ("list_label", "list_value", "list_unit", "list_mark", "list_source", "list_name")]
+    _heads(job, sheet, "constants", words.get("title", "constants"), heads)
     for constant in job.spec.constants.values():
-        place = job.constants[constant.key]
-        line = place.line
-        sheet.write_string(line, 0, words.label(constant.key), styles.get("label"))
+        line = job.constants[constant.key].line
         number = number_format(constant.decimals) if constant.decimals < 9 else "0.0E+00"
-        sheet.write_number(line, 1, constant.value, styles.get("plain", "number", "constant", number=number))
-        if constant.unit:
-            sheet.write_string(line, 2, words.get("unit", constant.unit), styles.get("unit"))
-        sheet.write_string(line, 3, words.get("word", f"mark_{constant.mark}"), styles.get("list"))
-        sheet.write_string(line, 4, constant.source, styles.get("list"))
-        sheet.write_string(line, 5, constant.key, styles.get("list"))
+        sheet.write_number(line, CONSTANT_COLUMN, constant.value, styles.get("number", "constant", number=number))
+        texts = (words.label(constant.key), "", words.get("unit", constant.unit) if constant.unit else "",
+                 words.get("word", f"mark_{constant.mark}"), constant.source, constant.key)
+        _line(job, sheet, "constants", line, texts, ("label", "", "unit", "small", "small", "small"))
     line = FIRST_LINE + 3 + len(job.spec.constants)
     sheet.write_string(line, 0, words.get("title", "sources"), styles.get("block"))
+    band(job, sheet, "constants", line, "block")
+    job.pages["constants"].keep(line, line + len(job.spec.sources))
     for source in job.spec.sources:
         line += 1
-        sheet.write_string(line, 0, source["key"], styles.get("list"))
-        sheet.write_string(line, 1, f"{source['citation']} ({source['state']})", styles.get("list"))
+        sheet.write_string(line, 0, f"{source['key']}: {source['citation']} ({source['state']})", styles.get("small"))
+
+
+def _heads(job: Job, sheet: Any, key: str, title: str, heads: Sequence[str]) -> None:
+    """The title and the heads of a table over a whole sheet: frozen, and repeated on every printed page."""
+    page, line = job.pages[key], FIRST_LINE
+    if title:
+        sheet.write_string(line, 0, title, job.styles.get("block"))
+        band(job, sheet, key, line, "block")
+        line += 1
+    for column, head in enumerate(heads):
+        number = " number_head" if key == "constants" and column == CONSTANT_COLUMN else ""
+        write_fixed(job, sheet, key, line, column, head, "list_head" + number)
+    sheet.freeze_panes(line + 1, 1)
+    page.repeated = line + 1
+    sheet.repeat_rows(0, line)
+
+
+def _line(job: Job, sheet: Any, key: str, line: int, texts: Sequence[str], roles: Sequence[str]) -> None:
+    """One line of such a table, as high as its longest text needs."""
+    for column, (text, role) in enumerate(zip(texts, roles, strict=True)):
+        if text:
+            write_fixed(job, sheet, key, line, column, text, role)
+    job.pages[key].keep(line, line)
 
 
 def formula_list(job: Job) -> list[tuple[str, ...]]:
@@ -70,24 +90,18 @@ def formula_list(job: Job) -> list[tuple[str, ...]]:
 
 def write_formula_list(job: Job, sheet: Any) -> None:
     """The list by which an auditor reads and a program finds every cell."""
-    words, styles = job.spec.words, job.styles
-    for column, key in enumerate(LIST_HEADS):
-        sheet.write_string(FIRST_LINE, column, words.get("word", key), styles.get("list_head"))
-    for number, line in enumerate(formula_list(job), start=FIRST_LINE + 1):
-        for column, text in enumerate(line):
-            if text:
-                sheet.write_string(number, column, text, styles.get("list"))
+    _heads(job, sheet, "formula_list", "", [job.spec.words.get("word", key) for key in LIST_HEADS])
+    for number, texts in enumerate(formula_list(job), start=FIRST_LINE + 1):
+        _line(job, sheet, "formula_list", number, texts, ["list"] * len(texts))
 
 
 def write_changes(job: Job, sheet: Any) -> None:
     """What each edition changed, and whether results changed."""
-    words, styles = job.spec.words, job.styles
-    sheet.write_string(FIRST_LINE, 0, words.get("title", "changes"), styles.get("block"))
-    for column, key in enumerate(("list_version", "list_results_change", "list_text")):
-        sheet.write_string(FIRST_LINE + 1, column, words.get("word", key), styles.get("head"))
+    words = job.spec.words
+    keys = ("version", "results_change", "text")
+    _heads(job, sheet, "changes", words.get("title", "changes"), [words.get("word", f"list_{key}") for key in keys])
     for number, change in enumerate(job.spec.changes, start=FIRST_LINE + 2):
-        for column, key in enumerate(("version", "results_change", "text")):
-            sheet.write_string(number, column, str(change[key]), styles.get("text"))
+        _line(job, sheet, "changes", number, [str(change[key]) for key in keys], ["list"] * len(keys))
 
 
 GENERATED = {"constants": write_constants, "list": write_formula_list, "changes": write_changes}

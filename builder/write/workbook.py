@@ -11,7 +11,7 @@ from builder.write.book import open_book
 from builder.write.charts import write_charts
 from builder.write.job import Job
 from builder.write.shading import shade_block
-from builder.write.sheet import set_page, write_block_section, write_slot
+from builder.write.sheet import start_sheet, write_block_section, write_slot
 from builder.write.styles import Styles
 from builder.write.tables import GENERATED
 
@@ -25,7 +25,7 @@ def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed:
     sheets = {sheet.key: book.add_worksheet(spec.words.get("sheet", sheet.key)) for sheet in spec.sheets}
     for sheet in spec.sheets:
         target = sheets[sheet.key]
-        set_page(job, target, sheet.key)
+        start_sheet(job, target, sheet.key)
         write_charts(job, target, sheet.key)
         for block in sheet.blocks:
             if block.shade and block.layout == "down" and any(row.input for row in block.rows):
@@ -39,6 +39,8 @@ def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed:
         write_slot(job, sheets[slot.place.sheet], slot)
         if slot.row.input is not None:
             first_input.setdefault(slot.place.sheet, slot.place)
+    for key, page in job.pages.items():
+        page.finish(sheets[key])
     for key, place in first_input.items():
         sheets[key].set_selection(place.line, place.column, place.line, place.column)
     book.get_worksheet_by_name(spec.words.get("sheet", spec.sheets[0].key)).activate()

@@ -52,6 +52,16 @@ _MODULE = """<?xml version="1.0" encoding="UTF-8"?>
 """
 
 
+def play_macro(home: Path, code: str, play: Path) -> None:
+    """Runs the Basic procedure Play of `code` in a fresh profile; it is handed the address of the file `play`."""
+    office.run(home, "--terminate_after_init")  # the first start of a profile ignores macros
+    library = home / "user" / "basic" / "Standard"
+    library.mkdir(parents=True, exist_ok=True)
+    (library / "script.xlb").write_text(_LIBRARY, encoding="utf-8")
+    (library / "Typing.xba").write_text(_MODULE.format(code=escape(code)), encoding="utf-8")
+    office.run(home, f'macro:///Standard.Typing.Play("{play.as_uri()}")')
+
+
 def type_into(jobs: Sequence[tuple[Path, Typed]]) -> list[Cells]:
     """For each (workbook, values to type) the values of the whole workbook afterwards; the files stay untouched.
 
@@ -70,12 +80,7 @@ def type_into(jobs: Sequence[tuple[Path, Typed]]) -> list[Cells]:
             script.append(f"save\t{copy.as_uri()}")
         play = Path(name) / "jobs.txt"
         play.write_text("\n".join(script), encoding="utf-8")
-        office.run(home, "--terminate_after_init")  # the first start of a profile ignores macros
-        library = home / "user" / "basic" / "Standard"
-        library.mkdir(parents=True, exist_ok=True)
-        (library / "script.xlb").write_text(_LIBRARY, encoding="utf-8")
-        (library / "Typing.xba").write_text(_MODULE.format(code=escape(_MACRO)), encoding="utf-8")
-        office.run(home, f'macro:///Standard.Typing.Play("{play.as_uri()}")')
+        play_macro(home, _MACRO, play)
         missing = [str(path) for (path, _), copy in zip(jobs, copies, strict=True) if not copy.exists()]
         if missing:
             raise office.EngineFailed(f"LibreOffice saved nothing after typing into {', '.join(missing)}")

@@ -79,5 +79,8 @@ def _near(first: float, second: float) -> bool:
 
 def errors(found: Cells, but: Collection[tuple[str, str]] = ()) -> list[str]:
     """Every cell that shows an error value."""
-    return [f"{'!'.join(place)}: {value}" for place, value in found.items()
-            if isinstance(value, str) and value.startswith(ERRORS) and place not in but]
+    return [
+        f"{'!'.join(place)}: {value}"
+        for place, value in found.items()
+        if isinstance(value, str) and value.startswith(ERRORS) and place not in but
+    ]

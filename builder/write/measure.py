@@ -1,0 +1,71 @@
+"""How many lines a text takes in a cell: no row grows by itself in a locked sheet, so every height is set when it is written."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import Any, Mapping
+
+from builder.formula.tokens import names
+from builder.spec.model import Row
+from builder.write.job import Job
+
+PLAIN_SIZE = 10.0  # a column of width 1 is as wide as a digit of this type
+LETTERS = 1.08  # letters of a sentence in the place of a digit, with some to spare
+BOLD = 1.08  # bold type is so much wider
+UNEVEN = 6  # a formula is broken at its commas: one line more for every so many
+
+
+def lines_of(text: str, width: float, style: Mapping[str, Any]) -> int:
+    """Lines that a text takes in a column of this width, on the safe side."""
+    room = max(3, int(width * PLAIN_SIZE / style["font_size"] * LETTERS / (BOLD if style.get("bold") else 1.0)) - 1)
+    lines = 0
+    for part in text.split("\n"):
+        needed = max(1, len(textwrap.wrap(part, room)))
+        lines += needed + (1 + needed // UNEVEN if needed > 1 and max(map(len, part.split())) > room else 0)
+    return lines
+
+
+def height_of(lines: int, style: Mapping[str, Any]) -> float:
+    """Points that so many lines of a type need."""
+    return lines * float(style["font_size"]) * 1.22 + 2.5
+
+
+def wordings(job: Job, row: Row, instance: str) -> list[str]:
+    """Every word that a cell of words can show, found through the words and rows that its formula names."""
+    if (row.key, instance) not in job.found_wordings:
+        job.found_wordings[row.key, instance] = _search(job, row, instance, frozenset())
+    return job.found_wordings[row.key, instance]
+
+
+def _search(job: Job, row: Row, instance: str, seen: frozenset[str]) -> list[str]:
+    if row.key in seen or not row.is_word:
+        return []
+    seen |= {row.key}
+    words = job.spec.words
+    if row.input is not None and row.input.type == "choice":
+        return [words.get("choice", choice) for choice in row.input.choices]
+    if row.input is not None and row.input.type == "listed":
+        return _of_row(job, row.input.list or "", seen)
+    if row.input is not None:  # free text of the plan may run over the empty cells beside it
+        return [] if "plan" in job.layout.lists_of[row.key] else ["x" * int(float(str(row.input.highest)))]
+    if row.role(instance) == "constant":
+        return [str(job.constant_value(row, instance))]
+    formula = row.echo or row.formula_of(instance)
+    if "&" in formula:
+        return []
+    found = []
+    for name in names(formula):
+        table, _, key = name.rpartition(".")
+        if words.has(table, key):
+            found.append(words.get(table, key))
+        elif not key.startswith("state_") and not row.key.startswith(("state_", "judged_")):
+            found += _of_row(job, key, seen)
+    return found
+
+
+def _of_row(job: Job, key: str, seen: frozenset[str]) -> list[str]:
+    found = []
+    for name in job.layout.lists_of.get(key, ()):
+        for (_, instance), slot in job.layout.cells(name, key).items():
+            found += _search(job, slot.row, instance, seen)
+    return found

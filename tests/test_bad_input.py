@@ -1,0 +1,197 @@
+"""Rubbish pasted into any input: no error value, nothing released, the reason named, in every engine.
+
+The workbooks are drawn by hypothesis, always the same ones; besides, every kind of rubbish is put into every input.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from builder.exchange.cellvalues import Cells
+from builder.exchange.engines import recalculate
+from builder.exchange.fill import fill
+from builder.exchange.formulas_model import FormulasModel
+from builder.layout import Place
+from builder.model import Model
+from builder.reference.plan.judge import ErrorValue
+from builder.spec.model import EYES
+from tests.support.many_states import SHOWN_ERROR, in_gnumeric, in_libreoffice
+from tests.support.rubbish import KINDS, eyes_concerned, inputs, names_it
+from tests.support.spoilt import BASES, DRAWN, SWEEP, Spoilt, drawn_workbooks, swept_workbooks
+from tests.support.workbooks import at, by_key, differences, errors, expected, typed_case
+
+IN_FORMULAS, SHOWN = 25, 30
+
+
+@pytest.fixture(scope="module")
+def spoilt(model: Model) -> list[Spoilt]:
+    """All workbooks, ordered by their base."""
+    return sorted(drawn_workbooks(model) + swept_workbooks(model), key=lambda book: BASES.index(book.base))
+
+
+@pytest.fixture(scope="module")
+def wanted(model: Model, spoilt: list[Spoilt]) -> list[dict[Place, Any]]:
+    """What the reference has in each."""
+    return expected(model, [{**typed_case(book.base), **book.pasted(model)} for book in spoilt])
+
+
+@dataclass
+class Findings:
+    """What an engine shows that it should not, in words, and how many workbooks it was asked about."""
+
+    workbooks: int
+    errors: list[str]
+    faults: list[str]
+    wrong: list[str]
+
+
+@pytest.fixture(scope="module")
+def findings(
+    model: Model,
+    spoilt: list[Spoilt],
+    wanted: list[dict[Place, Any]],
+    tmp_path_factory: pytest.TempPathFactory,
+    engine: str,
+) -> Findings:
+    """All workbooks in LibreOffice and Gnumeric, a sample in the library `formulas`."""
+    found = Findings(0, [], [], [])
+    folder = tmp_path_factory.mktemp("spoilt")
+    for number, cells in (_in_formulas if engine == "formulas" else _in_program)(model, spoilt, folder, engine):
+        book = spoilt[number]
+        pasted = book.pasted(model)
+        if engine == "gnumeric":
+            cells = _numbers(model, wanted[number], cells)
+        cells_pasted = {"!".join(at(model, place)): value for place, value in pasted.items()}
+        said = f"{book.base} {cells_pasted if len(pasted) < 4 else 'sweep'}"
+        errors_pasted = {at(model, place) for place, value in pasted.items() if isinstance(value, ErrorValue)}
+        found.workbooks += 1
+        found.errors += [f"{said}: {line}" for line in _all_errors(cells, errors_pasted)]
+        found.faults += [f"{said}: {line}" for line in _faults(model, cells, pasted)]
+        found.wrong += [f"{said}: {line}" for line in differences(model, wanted[number], cells)]
+    return found
+
+
+def _in_program(model: Model, spoilt: list[Spoilt], folder: Path, engine: str) -> Iterator[tuple[int, Any]]:
+    places = [(at(model, place)[0], place.line + 1, place.column + 1) for place in model.compiled]
+    areas = {
+        title: (max(line for t, line, _ in places if t == title), max(column for t, _, column in places if t == title))
+        for title in dict.fromkeys(title for title, _, _ in places)
+    }
+    run = in_libreoffice if engine == "libreoffice" else in_gnumeric
+    for base in BASES:
+        fill(model, typed_case(base), folder / f"{base}.xlsx")
+        numbers = [number for number, book in enumerate(spoilt) if book.base == base]
+        states = [
+            {at(model, place): value for place, value in spoilt[number].pasted(model).items()} for number in numbers
+        ]
+        yield from zip(numbers, run(folder / f"{base}.xlsx", states, areas), strict=True)
+
+
+def _in_formulas(model: Model, spoilt: list[Spoilt], folder: Path, _: str) -> Iterator[tuple[int, Cells]]:
+    fill(model, {}, folder / "blank.xlsx")
+    loaded = FormulasModel(folder / "blank.xlsx")
+    for step in range(IN_FORMULAS):
+        number = round(step * (len(spoilt) - 1) / (IN_FORMULAS - 1))
+        typed = {**typed_case(spoilt[number].base), **spoilt[number].pasted(model)}
+        yield number, loaded.calculate({at(model, place): value for place, value in typed.items()})
+
+
+def _numbers(model: Model, wanted: Mapping[Place, Any], texts: Mapping[tuple[str, str], str | None]) -> Cells:
+    """Texts as numbers where a number is expected, for an engine that hands over plain text."""
+    cells: Cells = dict(texts)
+    for place, value in wanted.items():
+        text = cells.get(at(model, place))
+        if isinstance(value, int | float) and isinstance(text, str) and text.lstrip("-")[:1].isdigit():
+            cells[at(model, place)] = float(text)
+    return cells
+
+
+def _all_errors(cells: Cells, but: set[tuple[str, str]]) -> list[str]:
+    return errors(cells, but) + [
+        f"{place}" for place, value in cells.items() if value == SHOWN_ERROR and place not in but
+    ]
+
+
+def _faults(model: Model, cells: Cells, pasted: Mapping[Place, Any]) -> list[str]:
+    """Every pasted cell that is not answered as it must be: a lens shown all the same, or no sentence that names it."""
+    slots = [slot for slot in inputs(model) if slot.place in pasted]
+    released = [key for owner, key in model.layout.by_row if owner == "eyes" and key.startswith("released")]
+    faults = []
+    for slot in slots:
+        # A lens of the clinic names the first of its refused cells.
+        named_by = next(s for s in slots if s.instance == slot.instance) if slot.instance.startswith("own") else slot
+        for eye in eyes_concerned(slot):
+            shown = [key for key in released if _at_eye(model, cells, key, eye) not in (None, "0", 0.0)]
+            faults += [f"{slot.row.key} {eye}: shows {key}" for key in shown]
+            if not names_it(model, named_by, _sentences(model, cells, eye)):
+                faults.append(f"{slot.row.key} {eye}: no sentence names it")
+    return faults
+
+
+def _at_eye(model: Model, cells: Cells, key: str, eye: str) -> Any:
+    return cells.get(at(model, model.layout.cells("eyes", key)[eye, eye].place))
+
+
+def _sentences(model: Model, cells: Cells, eye: str) -> list[str]:
+    found = [
+        cells.get(at(model, slot.place))
+        for owner, key in (("points", "point_sentence"), ("plan_points", "plan_point_sentence"))
+        for slot in model.layout.cells(owner, key).values()
+        if slot.eye in ("", eye)
+    ]
+    return [sentence for sentence in found if isinstance(sentence, str)]
+
+
+def test_bases_are_complete(model: Model) -> None:
+    """Before anything is pasted, both eyes of every base release a lens."""
+    for base, cells in zip(BASES, expected(model, [typed_case(base) for base in BASES]), strict=True):
+        assert [by_key(model, cells, "released", eye) for eye in EYES] == [1, 1], base
+
+
+def test_enough_workbooks_are_drawn(spoilt: list[Spoilt]) -> None:
+    """Hypothesis gave 500 different workbooks, and every kind of rubbish came up."""
+    assert len(set(spoilt)) >= DRAWN + SWEEP * len(KINDS)
+    assert {kind for book in spoilt for _, kind, _ in book.pastes} == set(KINDS)
+
+
+def test_no_cell_shows_an_error_value(findings: Findings) -> None:
+    """However spoilt the inputs are, no other cell shows an error value."""
+    assert findings.workbooks >= IN_FORMULAS
+    assert not findings.errors, f"{len(findings.errors)} errors\n" + "\n".join(findings.errors[:SHOWN])
+
+
+def test_nothing_is_released_and_the_reason_names_the_input(findings: Findings) -> None:
+    """An eye that reads a spoilt cell releases nothing, and a sentence names the cell by its label."""
+    assert not findings.faults, f"{len(findings.faults)} faults\n" + "\n".join(findings.faults[:SHOWN])
+
+
+def test_every_cell_is_as_the_reference_has_it(findings: Findings) -> None:
+    """The judgement of rubbish is the same in the workbook and in the reference, cell by cell."""
+    assert not findings.wrong, f"{len(findings.wrong)} cells differ\n" + "\n".join(findings.wrong[:SHOWN])
+
+
+def test_an_error_value_can_be_written_into_an_input(model: Model, tmp_path: Path, engine: str) -> None:
+    """A file whose typed cell holds an error value says so in every engine, and in what is stored."""
+    place = model.layout.cells("eyes", "typed_axial_length")["right", "right"].place
+    typed = {**typed_case("ready"), place: ErrorValue("#N/A")}
+    fill(model, typed, tmp_path / "error.xlsx")
+    wanted = expected(model, [typed])[0]
+    for kind in ("stored", engine):
+        cells = recalculate([tmp_path / "error.xlsx"], kind)[0]
+        assert cells[at(model, place)] == "#N/A"
+        assert not differences(model, wanted, cells)
+
+
+def test_the_search_for_faults_can_fail(model: Model) -> None:
+    """A workbook that goes on as if nothing had been pasted is found out: a lens shown, and no sentence."""
+    place = model.layout.cells("eyes", "typed_axial_length")["right", "right"].place
+    clean = {at(model, cell): value for cell, value in expected(model, [typed_case("ready")])[0].items()}
+    faults = _faults(model, clean, {place: "rubbish"})
+    assert any("shows released" in fault for fault in faults)
+    assert any("no sentence" in fault for fault in faults)
+    assert _all_errors({**clean, ("Start", "A1"): "#VALUE!", ("Start", "A2"): SHOWN_ERROR}, {("Start", "A2")}) == [
+        "Start!A1: #VALUE!"
+    ]

@@ -1,0 +1,72 @@
+"""A published eye by four formulas in every engine.
+
+78 years, after eight radial cuts; axial length 25.04 mm, ring K 41.01 at 81 and 44.18 at 171, ACD 3.52 mm. Journal
+case report, 2019; its outcome is unknown, so only the calculation is checked: by equations written out here once more.
+"""
+
+import math
+from pathlib import Path
+
+import pytest
+
+from builder.exchange.engines import recalculate
+from builder.exchange.fill import fill
+from builder.exchange.read import arrange
+from builder.model import Model
+from tests.support.workbooks import differences, expected, typed_case
+
+LENGTH, DEPTH, K = 25.04, 3.52, (41.01 + 44.18) / 2
+POSITION_K = 43.86  # population K after radial cuts (holladay2003)
+GOAL = 0.0
+
+
+def _power(cornea: float, length: float, position: float) -> float:
+    """Thin-lens vergence (clinical-basis section 4), goal plano."""
+    return 1336 / (length - position) - 1336 / (1336 / (cornea + GOAL) - position)
+
+
+def _by_hand(lens: dict[str, float]) -> dict[str, float]:
+    """The four powers, equations from memory: retzlaff1990, holladay1988, hoffer1993, haigis2000."""
+    r, rp = 337.5 / K, 337.5 / POSITION_K
+    corrected = -3.446 + 1.716 * LENGTH - 0.0237 * LENGTH**2
+    width = -5.41 + 0.58412 * corrected + 0.098 * POSITION_K
+    srkt = rp - math.sqrt(rp**2 - width**2 / 4) + 0.62467 * lens["lens_a"] - 68.747 - 3.336
+    chamber = min(12.5 * LENGTH / 23.45, 13.5)
+    holladay = 0.56 + max(rp, 7) - math.sqrt(max(rp, 7) ** 2 - chamber**2 / 4) + lens["given_surgeon_factor"]
+    hoffer = (
+        lens["given_hoffer_pacd"]
+        + 0.05
+        + 0.3 * (LENGTH - 23.5)
+        + math.tan(math.radians(POSITION_K)) ** 2
+        - 0.1 * (23.5 - LENGTH) ** 2 * math.tan(math.radians(0.1 * (23.5 - LENGTH) ** 2))
+        - 0.99166
+    )
+    haigis = lens["given_haigis_a0"] + 0.4 * DEPTH + 0.1 * LENGTH
+    return {
+        "srkt": _power(333 / r, LENGTH + 0.65696 - 0.02029 * LENGTH, srkt),
+        "holladay1": _power(1000 / 3 / r, LENGTH + 0.2, holladay),
+        "hofferq": _power(337.5 / r, LENGTH, hoffer),
+        "haigis": _power(331.5 / r, LENGTH, haigis),
+    }
+
+
+@pytest.fixture(scope="module")
+def book(model: Model, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The eye, filled from its case file."""
+    path = tmp_path_factory.mktemp("published") / "eye.xlsx"
+    fill(model, typed_case("published-radial-cuts"), path)
+    return path
+
+
+def test_four_powers_in_every_engine(model: Model, book: Path, engine: str) -> None:
+    """All four powers stand in the workbook, stored and computed, and are those of the equations."""
+    rows = {
+        row.key: row.cells["example1"] for row in model.layout.block_of["lens_table"].rows if "example1" in row.cells
+    }
+    wanted = _by_hand(rows)
+    for kind in ("stored", engine):
+        cells = recalculate([book], kind)[0]
+        eye = arrange(cells)["right"]
+        for name, power in wanted.items():
+            assert eye[f"{name}_goal_power"] == pytest.approx(power, rel=1e-9), f"{name} in {kind}"
+        assert not differences(model, expected(model, [typed_case("published-radial-cuts")])[0], cells)
