@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from builder.layout import Place
@@ -11,13 +12,17 @@ from builder.write.job import Job
 
 GREYS = ("#D9D9D9", "#BFBFBF", "#999999", "#737373", "#4D4D4D", "#000000")
 SMALLEST, GROWTH = 3, 2
+PIXELS_A_LINE = 20  # a line of 15 points
 SHAPES = {"dot": "circle", "square": "square", "triangle": "triangle", "diamond": "diamond"}
 
 
 def write_charts(job: Job, sheet: Any, key: str) -> None:
-    """The charts of one sheet, at their lines, right eye in the first column and left eye in the second."""
+    """The charts of one sheet, at their lines, right eye from the first column and left eye from the last."""
     for chart in job.sheet_spec(key).charts:
-        for column, eye in enumerate(EYES):
+        last = chart.line + math.ceil(chart.height / PIXELS_A_LINE)
+        job.pages[key].keep(chart.line, last)
+        columns = (0, len(job.sheet_spec(key).columns) - 1)
+        for column, eye in zip(columns, EYES, strict=True):
             drawn = _chart(job, chart, eye)
             sheet.insert_chart(chart.line, column, drawn, {"object_position": 1, "x_offset": 6, "y_offset": 4, "description": _alternative(job, chart, eye)})
 

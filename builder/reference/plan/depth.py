@@ -226,7 +226,7 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
         code = np.where(code == "", np.where(wanted, "missing", "not_asked"), code)
         state = np.array([w("word", f"fit_{name}") for name in code.ravel()], dtype=object).reshape(code.shape)
         name = words.label(f"fit_items_{key}")
-        told = np.isin(code, ["against", "borderline", "missing"])
+        told = np.isin(code, ["against", "borderline", "missing"]) & (eye.eye_used == 1)
         reason = np.where(told, name + w("word", "colon") + state, "")
         for row, column in (("fit_value", value), ("fit_good_limit", good), ("fit_borderline_limit", borderline),
                             ("fit_state", state), ("fit_reason", reason)):

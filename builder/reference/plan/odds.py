@@ -49,8 +49,7 @@ def what_if(values: Values, words: Words) -> None:
                chance_hyperopic=odds.chance_above(CONSTANTS.hyperopic_from, eye.predicted_mean, sd),
                chance_within_050=odds.chance_within(CONSTANTS.within_half, sd),
                chance_within_100=odds.chance_within(CONSTANTS.within_one, sd),
-               safe_goal=CONSTANTS.hyperopic_from - CONSTANTS.one_in_ten * sd,
-               odds_caution=np.where(there(sd), w("word", "normal_curve_caution"), "").astype(object))
+               safe_goal=CONSTANTS.hyperopic_from - CONSTANTS.one_in_ten * sd)
 
 
 def _uncertainty(values: Values, words: Words) -> list[Array]:
