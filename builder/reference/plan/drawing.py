@@ -12,6 +12,7 @@ from builder.reference.plan.cylinder import SOURCES
 from builder.reference.toric import ROTATION_STEPS
 from builder.spec.words import Words
 
+SLACK = CONSTANTS.rounding_slack
 BANDS = ("first", "second", "third", "fourth", "fifth", "sixth")
 CURVE = np.arange(0.0, 370.0, 10.0)
 
@@ -28,7 +29,7 @@ def drawings(values: Values, words: Words) -> None:
     scaled = (seen - low[..., None]) / width[..., None]
     up = np.concatenate([[0.0], *(np.sin(np.radians(DEGREES)) * n / len(RINGS) for n in range(1, len(RINGS) + 1))])
     edges = [-1.0, 1.0, 2.0, 3.0, 4.0, 5.0, 1000.0]
-    bands = {f"band_{name}": np.where((scaled >= edges[n]) & (scaled < edges[n + 1]), np.round(up, 6), CONSTANTS.parked)
+    bands = {f"band_{name}": np.where((scaled >= edges[n] - SLACK) & (scaled < edges[n + 1] - SLACK), np.round(up, 6), CONSTANTS.parked)
              for n, name in enumerate(BANDS)}
     values.put("map_points", point_seen=seen, point_value=scaled, **bands)
     waves = {key: values.get("rings", key)[..., 2, None] for key in ("ring_mean", "cosine_wave_twice", "sine_wave_twice")}
