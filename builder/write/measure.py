@@ -12,6 +12,7 @@ from builder.write.job import Job
 PLAIN_SIZE = 10.0  # a column of width 1 is as wide as a digit of this type
 LETTERS = 1.08  # letters of a sentence in the place of a digit, with some to spare
 BOLD = 1.08  # bold type is so much wider
+LONGEST = 20  # words of a free text
 UNEVEN = 6  # a formula is broken at its commas: one line more for every so many
 
 
@@ -47,7 +48,7 @@ def _search(job: Job, row: Row, instance: str, seen: frozenset[str]) -> list[str
     if row.input is not None and row.input.type == "listed":
         return _of_row(job, row.input.list or "", seen)
     if row.input is not None:  # free text of the plan may run over the empty cells beside it
-        return [] if "plan" in job.layout.lists_of[row.key] else ["x" * int(float(str(row.input.highest)))]
+        return [] if "plan" in job.layout.lists_of[row.key] else [("letters " * LONGEST)[:int(float(str(row.input.highest)))]]
     if row.role(instance) == "constant":
         return [str(job.constant_value(row, instance))]
     formula = row.echo or row.formula_of(instance)

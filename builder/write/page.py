@@ -10,7 +10,7 @@ LIST_LINE = 10.0  # likewise, of the small type of long lists
 MILLIMETRE = 72 / 25.4
 A4, LETTER = (210.0, 297.0), (215.9, 279.4)
 SIDES, TOP_AND_BOTTOM = 2 * 11.0, 12.0 + 17.0  # margins in mm
-SAFE = 0.97  # programs round the scale of a page down
+SAFE = 0.98  # programs round the scale of a page down
 FEWEST = 4  # lines of a long table that stay with its heading
 A4_CODE = 9
 

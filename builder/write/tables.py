@@ -70,7 +70,7 @@ def _line(job: Job, sheet: Any, key: str, line: int, texts: Sequence[str], roles
 
 def formula_list(job: Job) -> list[tuple[str, ...]]:
     """One line a row of a block: where it stands, its names, its formula in names and in the cells of its first instance."""
-    lines = []
+    lines: list[tuple[str, ...]] = []
     for sheet, block in job.spec.blocks():
         for row in block.rows:
             if row.kind == "blank" or block.text:
