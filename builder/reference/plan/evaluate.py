@@ -193,8 +193,7 @@ def _first_sheet(book: Book, values: Values) -> None:
     plan_first = points.nth_sentence(values.get("plan_points", "plan_point_number"), values.get("plan_points", "plan_point_sentence"), 1)
     first = points.nth_sentence(values.get("points", "point_number"), values.get("points", "point_sentence"), 1)
     nothing = eye.eye_used.sum(axis=1) == 0
-    following = select([(there(plan_first), plan_first), (nothing, w("word", "next_first_eye")), (there(first[:, 0]), first[:, 0]),
-                        (there(first[:, 1]), first[:, 1])], w("word", "next_nothing"))
+    following = select([(there(plan_first), plan_first), (nothing, w("word", "next_first_eye")), *((there(first[:, side]) & (eye.status[:, side] != w("word", "status_ready")), first[:, side]) for side in (0, 1))], w("word", "next_nothing"))
     values.put("plan", page_line=line, page_state=state, type_next=following)
     met, wanted = values.get("needs", "need_met"), values.get("needs", "need_wanted")
     for row, step in (("step_readings", "step_one"), ("step_choices", "step_two"), ("step_second", "step_four")):
