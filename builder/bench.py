@@ -83,9 +83,18 @@ def _contents(path: Path) -> Contents:
     """Every cell of a workbook that holds something or has a style."""
     stored: Cells = read_values(path)
     book = openpyxl.load_workbook(path)
-    return [(sheet.title, [(cell.row - 1, cell.column - 1, cell.value, stored.get((sheet.title, cell.coordinate)))
-                           for line in sheet.iter_rows() for cell in line if cell.value is not None or cell.has_style])
-            for sheet in book.worksheets]
+    return [
+        (
+            sheet.title,
+            [
+                (cell.row - 1, cell.column - 1, cell.value, stored.get((sheet.title, cell.coordinate)))
+                for line in sheet.iter_rows()
+                for cell in line
+                if cell.value is not None or cell.has_style
+            ],
+        )
+        for sheet in book.worksheets
+    ]
 
 
 def _write_bare(sheets: Contents, path: Path) -> None:
@@ -133,6 +142,9 @@ def _million_eyes() -> Iterator[str]:
 
     arrays = fastest(lambda: plan(k, length, cylinder, axis), 1)
     few = MILLION // LOOPED
-    eye_by_eye = fastest(lambda: [plan(*eye) for eye in zip(k[:few], length[:few], cylinder[:few], axis[:few], strict=True)], 1)
+    eye_by_eye = fastest(
+        lambda: [plan(*eye) for eye in zip(k[:few], length[:few], cylinder[:few], axis[:few], strict=True)], 1
+    )
     yield f"one million eyes, arrays      {arrays:9.2f} s    Holladay 1 and the toric trace"
-    yield f"the same eye by eye           {eye_by_eye * LOOPED:9.0f} s    from {few:,} eyes; ratio {eye_by_eye * LOOPED / arrays:,.0f}"
+    looped = eye_by_eye * LOOPED
+    yield f"the same eye by eye           {looped:9.0f} s    from {few:,} eyes; ratio {looped / arrays:,.0f}"

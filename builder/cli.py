@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Sequence
 
 from builder import bench
 from builder import build as building
@@ -24,7 +24,8 @@ TOLD = (CaseError, SpecError, UnreadableFile, NotOurs, EngineMissing, EngineFail
 
 def _build(_: argparse.Namespace) -> int:
     for path in building.build():
-        print(f"{path.relative_to(Path.cwd()) if path.is_relative_to(Path.cwd()) else path}  {path.stat().st_size:,} bytes")
+        shown = path.relative_to(Path.cwd()) if path.is_relative_to(Path.cwd()) else path
+        print(f"{shown}  {path.stat().st_size:,} bytes")
     return 0
 
 

@@ -1,26 +1,32 @@
-"""The readable dump of a workbook: one line a cell, under version control, so that a reviewer sees a change as a small diff."""
+"""The readable dump of a workbook:
+one line a cell, under version control, so that a reviewer sees a change as a small diff."""
 
 from __future__ import annotations
 
 import hashlib
-from typing import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from builder.formula.compile import Compiled
 from builder.layout import Layout, Place
 from builder.spec import WorkbookSpec
 
 
-def dump_lines(spec: WorkbookSpec, layout: Layout, constants: Mapping[str, Place],
-               compiled: Mapping[Place, Compiled]) -> Iterator[str]:
-    """Cell, key, role, what it holds, style, lock and limits; the edition itself is left out, it comes from these lines."""
+def dump_lines(
+    spec: WorkbookSpec, layout: Layout, constants: Mapping[str, Place], compiled: Mapping[Place, Compiled]
+) -> Iterator[str]:
+    """Cell, key, role, what it holds, style, lock and limits;
+    the edition itself is left out, it comes from these lines."""
     title = {sheet.key: spec.words.get("sheet", sheet.key) for sheet in spec.sheets}
     for constant in spec.constants.values():
         place = constants[constant.key]
-        yield f"{title[place.sheet]}!{place.address} | {constant.key} | constant | {constant.value!r} {constant.unit} | locked"
+        holds = f"{constant.value!r} {constant.unit}"
+        yield f"{title[place.sheet]}!{place.address} | {constant.key} | constant | {holds} | locked"
     for slot in layout.slots:
         row, place = slot.row, slot.place
         role = row.role(slot.instance)
-        name = ".".join(part for part in (slot.eye, slot.instance if slot.instance != slot.eye else "", row.key) if part)
+        name = ".".join(
+            part for part in (slot.eye, slot.instance if slot.instance != slot.eye else "", row.key) if part
+        )
         if role == "formula":
             holds = "=" + compiled[place].formula
         elif role == "constant":
@@ -28,7 +34,9 @@ def dump_lines(spec: WorkbookSpec, layout: Layout, constants: Mapping[str, Place
         else:
             item = row.input
             assert item is not None
-            holds = f"{item.type} from {item.lowest} to {item.highest}" + (f" of {', '.join(item.choices)}" if item.choices else "")
+            holds = f"{item.type} from {item.lowest} to {item.highest}" + (
+                f" of {', '.join(item.choices)}" if item.choices else ""
+            )
         lock = "unlocked" if role == "typed" else "locked"
         yield f"{title[place.sheet]}!{place.address} | {name} | {role} | {holds} | {row.style or 'plain'} | {lock}"
     for table, texts in spec.words.tables.items():

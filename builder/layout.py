@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import Iterator
 
 from xlsxwriter.utility import xl_rowcol_to_cell
 
@@ -93,14 +93,18 @@ def lay_out(spec: WorkbookSpec) -> Layout:
                 continue
             if block.beside:
                 for eye, other in zip(_eyes_of(block), stacked[block.beside], strict=True):
-                    _fill(layout, sheet, Section(block, eye, sheet.key, None, other.head_line, other.first_line, block.at))
+                    _fill(
+                        layout, sheet, Section(block, eye, sheet.key, None, other.head_line, other.first_line, block.at)
+                    )
                 continue
             cursor, stacked[block.key] = _stack(layout, sheet, block, cursor, tuple(spec.words.notes(block.key)))
         layout.last_line[sheet.key] = cursor
     return layout
 
 
-def _stack(layout: Layout, sheet: Sheet, block: Block, cursor: int, notes: tuple[str, ...]) -> tuple[int, list[Section]]:
+def _stack(
+    layout: Layout, sheet: Sheet, block: Block, cursor: int, notes: tuple[str, ...]
+) -> tuple[int, list[Section]]:
     sections: list[Section] = []
     if block.text:
         layout.sections.append(Section(block, "", sheet.key, cursor, cursor, cursor + 1, 0, len(block.text)))

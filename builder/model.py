@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import Mapping
 
 from builder.dump import dump_lines, edition_of
 from builder.formula.compile import Compiled, compile_workbook, find_circle

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 
 from builder.layout import Place, Slot, formula_slots
 from builder.model import Model
-from builder.reference.plan.evaluate import Book, evaluate
 from builder.reference.plan.cells import Values
+from builder.reference.plan.evaluate import Book, evaluate
 from builder.spec import SpecError
 from builder.spec.model import EYES
 
@@ -26,18 +27,35 @@ def reference_book(model: Model) -> Book:
             owner = slot.eye or ("" if slot.instance == "plan" else slot.instance)
             first = where.get((slot.row.input.key, owner))
             here = f"{title[slot.place.sheet]} {slot.place.address}"
-            where[slot.row.input.key, owner] = here if first is None else f"{first.partition(' to ')[0]} to {slot.place.address}"
+            where[slot.row.input.key, owner] = (
+                here if first is None else f"{first.partition(' to ')[0]} to {slot.place.address}"
+            )
     examples: dict[str, list[Any]] = {}
     for row in model.layout.block_of["lens_table"].rows + model.layout.block_of["lens_cylinders"].rows:
         if row.cells:
             examples[row.key] = [_cited(model, value) for value in row.cells.values()]
-    proof = {name: {row.key: [_cited(model, value) for value in row.cells.values()]
-                    for row in model.layout.block_of[name].rows if row.cells} for name in ("cornea_proof", "toric_proof")}
+    proof = {
+        name: {
+            row.key: [_cited(model, value) for value in row.cells.values()]
+            for row in model.layout.block_of[name].rows
+            if row.cells
+        }
+        for name in ("cornea_proof", "toric_proof")
+    }
     steps = next(row for row in model.layout.block_of["needs_table"].rows if row.key == "need_step")
-    return Book(inputs=spec.inputs, words=spec.words, points=spec.points, where=where, examples=examples,
-                cornea_examples=proof["cornea_proof"], toric_examples=proof["toric_proof"],
-                needs=spec.lists["needs"].keys, fit_items=spec.lists["fit_items"].keys, edition=model.edition,
-                need_steps={key: str(word).removeprefix("word.") for key, word in steps.cells.items()})
+    return Book(
+        inputs=spec.inputs,
+        words=spec.words,
+        points=spec.points,
+        where=where,
+        examples=examples,
+        cornea_examples=proof["cornea_proof"],
+        toric_examples=proof["toric_proof"],
+        needs=spec.lists["needs"].keys,
+        fit_items=spec.lists["fit_items"].keys,
+        edition=model.edition,
+        need_steps={key: str(word).removeprefix("word.") for key, word in steps.cells.items()},
+    )
 
 
 def _cited(model: Model, value: Any) -> Any:
@@ -81,11 +99,15 @@ def cell_values(model: Model, values: Values, number: int = 0) -> dict[Place, An
         else:
             wanted.add((owner, row.key))
             if (owner, row.key) not in values.rows:
-                raise SpecError(row.file, row.key, "has no value in the reference", f"Compute it in builder/reference ({owner})")
+                raise SpecError(
+                    row.file, row.key, "has no value in the reference", f"Compute it in builder/reference ({owner})"
+                )
             cells[slot.place] = stored(_element(values.rows[owner, row.key], slot, number))
     surplus = sorted(set(values.rows) - wanted)
     if surplus:
-        raise SpecError("builder/reference", surplus[0][1], "is computed but is no row", "Remove it, or add the row to the specs")
+        raise SpecError(
+            "builder/reference", surplus[0][1], "is computed but is no row", "Remove it, or add the row to the specs"
+        )
     for slot in echoes:
         compiled = model.compiled[slot.place]
         if compiled.reads:

@@ -12,26 +12,50 @@ from tests.support.workbooks import typed_case
 
 # An eye with everything good; each test changes what it is about.
 GOOD = {
-    "corneal_diagnosis": "keratoconus", "axial_length": 24.0, "ring_flat": 44.0, "ring_flat_axis": 10, "ring_steep": 47.0,
-    "ring_steep_axis": 100, "zone3_flat": 44.1, "zone3_flat_axis": 10, "zone3_steep": 47.0, "zone3_steep_axis": 100,
-    "zone4_flat": 44.0, "zone4_flat_axis": 10, "zone4_steep": 46.8, "zone4_steep_axis": 100, "months_stable": 12,
-    "spectacle_acuity_before": "useful", "rigid_lens_afterwards": "no", "contact_lens": "none", "lens": "Example Heron",
+    "corneal_diagnosis": "keratoconus",
+    "axial_length": 24.0,
+    "ring_flat": 44.0,
+    "ring_flat_axis": 10,
+    "ring_steep": 47.0,
+    "ring_steep_axis": 100,
+    "zone3_flat": 44.1,
+    "zone3_flat_axis": 10,
+    "zone3_steep": 47.0,
+    "zone3_steep_axis": 100,
+    "zone4_flat": 44.0,
+    "zone4_flat_axis": 10,
+    "zone4_steep": 46.8,
+    "zone4_steep_axis": 100,
+    "months_stable": 12,
+    "spectacle_acuity_before": "useful",
+    "rigid_lens_afterwards": "no",
+    "contact_lens": "none",
+    "lens": "Example Heron",
 }
 # What is typed, and the state it must have (clinical-basis, section 3: a printed limit belongs to the milder band).
 STATES = [
-    ("axis_zones", {"zone4_steep_axis": 105}, "good"), ("axis_zones", {"zone4_steep_axis": 110}, "borderline"),
-    ("axis_zones", {"zone4_steep_axis": 111}, "against"), ("axis_zones", {"zone4_steep_axis": 90}, "borderline"),
-    ("right_angle", {"ring_flat_axis": 15}, "good"), ("right_angle", {"ring_flat_axis": 25}, "borderline"),
-    ("right_angle", {"ring_flat_axis": 26}, "against"), ("skew", {"axis_skew": 10}, "good"),
-    ("skew", {"axis_skew": 21}, "borderline"), ("skew", {"axis_skew": 22}, "against"), ("skew", {"axis_skew": 0}, "good"),
-    ("repeats", {"cylinder_repeat_spread": 0.5}, "good"), ("repeats", {"cylinder_repeat_spread": 1.0}, "borderline"),
+    ("axis_zones", {"zone4_steep_axis": 105}, "good"),
+    ("axis_zones", {"zone4_steep_axis": 110}, "borderline"),
+    ("axis_zones", {"zone4_steep_axis": 111}, "against"),
+    ("axis_zones", {"zone4_steep_axis": 90}, "borderline"),
+    ("right_angle", {"ring_flat_axis": 15}, "good"),
+    ("right_angle", {"ring_flat_axis": 25}, "borderline"),
+    ("right_angle", {"ring_flat_axis": 26}, "against"),
+    ("skew", {"axis_skew": 10}, "good"),
+    ("skew", {"axis_skew": 21}, "borderline"),
+    ("skew", {"axis_skew": 22}, "against"),
+    ("skew", {"axis_skew": 0}, "good"),
+    ("repeats", {"cylinder_repeat_spread": 0.5}, "good"),
+    ("repeats", {"cylinder_repeat_spread": 1.0}, "borderline"),
     ("repeats", {"cylinder_repeat_spread": 1.01}, "against"),
     ("peak_change", {"peak_k": 50, "peak_k_12_months_ago": 49}, "good"),
     ("peak_change", {"peak_k": 50, "peak_k_12_months_ago": 51.5}, "borderline"),
     ("peak_change", {"peak_k": 50, "peak_k_12_months_ago": 48.4}, "against"),
-    ("progression", {"front_steeper": "no"}, "good"), ("progression", {"front_steeper": "yes"}, "borderline"),
+    ("progression", {"front_steeper": "no"}, "good"),
+    ("progression", {"front_steeper": "yes"}, "borderline"),
     ("progression", {"front_steeper": "yes", "thinner": "yes"}, "against"),
-    ("stability", {"months_stable": 12}, "good"), ("stability", {"months_stable": 6}, "borderline"),
+    ("stability", {"months_stable": 12}, "good"),
+    ("stability", {"months_stable": 6}, "borderline"),
     ("stability", {"months_stable": 5}, "against"),
     ("since_segments", {"ring_segments": "yes"}, "missing"),
     ("since_segments", {"ring_segments": "yes", "months_since_ring_segments": 6}, "good"),
@@ -99,7 +123,12 @@ def test_a_small_cylinder_compares_no_axes(model: Model) -> None:
 def test_a_toric_lens_against_the_verdict_is_a_warning(model: Model) -> None:
     """The plan stands, with a soft warning that the first sheet shows."""
     at = model.spec.lists["points"].keys.index("verdict_against")
-    for changed, live in (({}, 0), ({"axis_skew": 40}, 1), ({"months_stable": None}, 1), ({"axis_skew": 40, "lens": "Example Plover"}, 0)):
+    for changed, live in (
+        ({}, 0),
+        ({"axis_skew": 40}, 1),
+        ({"months_stable": None}, 1),
+        ({"axis_skew": 40, "lens": "Example Plover"}, 0),
+    ):
         assert computed(model, **changed).get("points", "point_live")[0, 0, at] == live
 
 
@@ -119,4 +148,6 @@ def test_the_demo_tells_the_whole_story(model: Model) -> None:
     assert eye["peak_power"] > eye["mean_k"] + 5
     assert eye["back_corrected_k"] < ring
     assert list(values.get("eyes", "toric_verdict")[0]) == ["supported", "surgeon's judgement"]
-    assert [r for r in values.get("fit_items", "fit_reason")[0, 1] if r] == ["Spectacle acuity before the cataract: borderline"]
+    assert [r for r in values.get("fit_items", "fit_reason")[0, 1] if r] == [
+        "Spectacle acuity before the cataract: borderline"
+    ]

@@ -70,12 +70,20 @@ def _eye_cells(file: str, slots: Slots, table: str, key: str, value: Any) -> dic
         raise CaseError(file, f"{table}.{key}", "is not a list", "write a list")
     cells = {}
     for number, item in enumerate(value):
-        pairs = {f"{key}[{number}].{k}": v for k, v in item.items()} if isinstance(item, dict) else {f"{key}[{number}]": item}
+        pairs = (
+            {f"{key}[{number}].{k}": v for k, v in item.items()}
+            if isinstance(item, dict)
+            else {f"{key}[{number}]": item}
+        )
         for name, part in pairs.items():
             found_part = slots.get((table, name))
             if found_part is None:
-                near = nearest(name.partition(".")[2], {k.partition(".")[2] for t, k in slots if t == table and "." in k})
-                raise CaseError(file, f"{table}.{name}", "has no place in the workbook", f"the list may be too long, or {near}")
+                near = nearest(
+                    name.partition(".")[2], {k.partition(".")[2] for t, k in slots if t == table and "." in k}
+                )
+                raise CaseError(
+                    file, f"{table}.{name}", "has no place in the workbook", f"the list may be too long, or {near}"
+                )
             cells[found_part.place] = _value(file, f"{table}.{name}", part, found_part.row.input)
     return cells
 
@@ -110,7 +118,9 @@ def _lens_cells(model: Model, slots: dict[tuple[str, str], Slot], lenses: Any, f
             for name, item in pairs:
                 found = slots.get((f"lens{number}", name))
                 if found is None:
-                    raise CaseError(file, f"lens.{name}", "is no input", nearest(name, [k for t, k in slots if t == "lens1"]))
+                    raise CaseError(
+                        file, f"lens.{name}", "is no input", nearest(name, [k for t, k in slots if t == "lens1"])
+                    )
                 cells[found.place] = _value(file, f"lens.{name}", item, found.row.input)
     return cells
 

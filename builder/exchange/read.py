@@ -9,14 +9,14 @@ from typing import Any
 
 from openpyxl.utils import range_boundaries
 
-from builder.exchange.cellvalues import Cells
 from builder.exchange.casefile import DAY_ZERO
+from builder.exchange.cellvalues import Cells
 from builder.exchange.engines import recalculate
 from builder.spec.load import SPECS
 from builder.spec.model import EYES
 from builder.spec.words import Words
-from builder.write.tables import LIST_HEADS
 from builder.write.book import column_letter
+from builder.write.tables import LIST_HEADS
 
 PER_EYE = 2
 WORD_LISTS = ("reasons", "plan_reasons", "toric_reasons")
@@ -28,7 +28,10 @@ class NotOurs(Exception):
 
 
 def read_workbook(path: Path, engine: str = "stored") -> dict[str, Any]:
-    """{"edition", "plan", "right", "left"} of a filled workbook. Raises NotOurs, UnreadableFile, EngineMissing, EngineFailed."""
+    """{"edition", "plan", "right", "left"} of a filled workbook.
+
+    Raises NotOurs, UnreadableFile, EngineMissing, EngineFailed.
+    """
     cells = recalculate([path], engine)[0]
     return arrange(cells, path.name)
 
@@ -56,8 +59,11 @@ def _lines(cells: Cells, sheet: str, line: int) -> list[dict[str, str]]:
 
 def _group(sheet: str, area: str) -> list[tuple[str, str]]:
     first_column, first_line, last_column, last_line = range_boundaries(area)
-    return [(sheet, f"{column_letter(column - 1)}{line}") for line in range(first_line, last_line + 1)
-            for column in range(first_column, last_column + 1)]
+    return [
+        (sheet, f"{column_letter(column - 1)}{line}")
+        for line in range(first_line, last_line + 1)
+        for column in range(first_column, last_column + 1)
+    ]
 
 
 def arrange(cells: Cells, name: str = "the file") -> dict[str, Any]:

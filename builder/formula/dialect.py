@@ -8,13 +8,14 @@ from openpyxl.formula.tokenizer import Token
 
 from builder.formula.tokens import parts
 
-FUNCTIONS = frozenset(
-    "IF AND OR NOT ISNUMBER ISTEXT ISBLANK ABS SIGN MIN MAX SUM COUNT SQRT EXP LN SIN COS TAN ATAN ATAN2 RADIANS DEGREES PI "
-    "ROUND MOD INDEX MATCH SUMPRODUCT FIXED UPPER LEN COUNTBLANK CHOOSE NORMSDIST NORMSINV FINV TINV MEDIAN AVERAGE STDEV VAR "
-    "SUMSQ SMALL LARGE RANK PERCENTILE AVEDEV COVAR COUNTIF SUMIF AVERAGEIF TRIM".split()
-)
+_NAMES = """
+    IF AND OR NOT ISNUMBER ISTEXT ISBLANK ABS SIGN MIN MAX SUM COUNT SQRT EXP LN SIN COS TAN ATAN ATAN2 RADIANS
+    DEGREES PI ROUND MOD INDEX MATCH SUMPRODUCT FIXED UPPER LEN COUNTBLANK CHOOSE NORMSDIST NORMSINV FINV TINV
+    MEDIAN AVERAGE STDEV VAR SUMSQ SMALL LARGE RANK PERCENTILE AVEDEV COVAR COUNTIF SUMIF AVERAGEIF TRIM
+"""
+FUNCTIONS = frozenset(_NAMES.split())
 ONLY_IN_THE_JUDGE = frozenset(("ISERROR", "ISLOGICAL"))
-LITERALS = frozenset("0 1 2 90 100 180 360 1000".split())
+LITERALS = frozenset(["0", "1", "2", "90", "100", "180", "360", "1000"])
 DIGITS_IN = ("ROUND", "FIXED", "INDEX")
 LONGEST = 8000
 TEXT = re.compile(r'"(?:[^"]|"")*"')
@@ -38,7 +39,7 @@ def faults(formula: str, *, judge: bool = False) -> list[str]:
             closed = calls.pop()
         elif token.type == Token.OPERAND and token.subtype == Token.NUMBER and value not in LITERALS:
             counted = closed == "COUNT" and previous in ("=", "<", ">")  # how many of the names counted are there
-            if not (calls and calls[-1] in DIGITS_IN or counted):
+            if not ((calls and calls[-1] in DIGITS_IN) or counted):
                 found.append(f"holds the number {value}; give it a constant with unit and source")
         elif token.type == Token.OPERAND and token.subtype == Token.TEXT and value != '""':
             found.append(f"holds the text {value}; cite a word")

@@ -1,16 +1,16 @@
 """A name in a formula becomes a cell, a range, a constant or a text, seen from the slot in which it stands.
 
-A plain name is looked for in its own instance, its eye, the plan, a list that has an instance of the same key, and the
-constants; a list's name is its whole range. Prefixes: word, label, choice, point (texts), where (the words for a typed
-cell's place), eye, fellow, right, left (the row of the eyes), all, upto (the own list, whole or down to here), before, after (the
-neighbour in the own list, which closes into a circle), rows (all rows of a block
-in this instance), block (a whole block), labels (a block's labels), a list's or an instance's key.
+A plain name is looked for in its own instance, its eye, the plan, a list that has an instance of the same key, and
+the constants; a list's name is its whole range. Prefixes: word, label, choice, point (texts), where (the words for
+a typed cell's place), eye, fellow, right, left (the row of the eyes), all, upto (the own list, whole or down to
+here), before, after (the neighbour in the own list, which closes into a circle), rows (all rows of a block in this
+instance), block (a whole block), labels (a block's labels), a list's or an instance's key.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Iterable
 
 from builder.layout import Layout, Place, Slot
 from builder.spec import SpecError, WorkbookSpec
@@ -46,7 +46,9 @@ class Resolver:
         if prefix == "where":
             return Reference(quoted(self.where(self._plain("typed_" + rest, home).slots)), "text")
         if prefix in ("right", "left", "fellow", "eye"):
-            eye = {"fellow": EYES[1 - EYES.index(home.eye)], "eye": home.eye}.get(prefix, prefix) if home.eye else prefix
+            eye = (
+                {"fellow": EYES[1 - EYES.index(home.eye)], "eye": home.eye}.get(prefix, prefix) if home.eye else prefix
+            )
             return self._in_eye(rest, eye, home)
         if prefix in ("all", "upto"):
             slots = self._list(home.block.instances.name, rest, home.eye)
@@ -72,7 +74,9 @@ class Resolver:
 
     def _fail(self, name: str, home: Slot) -> SpecError:
         known = [*self.layout.lists_of, *self.constants]
-        return SpecError(home.row.file, home.row.key, f"names '{name}', which is not known here", f"Mend it; {nearest(name, known)}")
+        return SpecError(
+            home.row.file, home.row.key, f"names '{name}', which is not known here", f"Mend it; {nearest(name, known)}"
+        )
 
     def _plain(self, name: str, home: Slot) -> Reference:
         lists = self.layout.lists_of.get(name, [])
@@ -140,7 +144,9 @@ class Resolver:
         last = Place(places[0].sheet, max(p.line for p in places), max(p.column for p in places))
         area = (last.line - first.line + 1) * (last.column - first.column + 1)
         if area != len(found):
-            raise SpecError(home.row.file, home.row.key, "needs a range that is not one rectangle", "Lay its block out together")
+            raise SpecError(
+                home.row.file, home.row.key, "needs a range that is not one rectangle", "Lay its block out together"
+            )
         return Reference(f"{self._written(first, home)}:{last.address}", "range", found)
 
     def _cell(self, slot: Slot, home: Slot) -> Reference:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache
-from typing import Callable
 
 from openpyxl.formula import Tokenizer
 from openpyxl.formula.tokenizer import Token

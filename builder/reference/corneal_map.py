@@ -1,6 +1,7 @@
 """A typed corneal map: waves of a ring by least squares, mean over a disc by exact integration of straight lines.
 
-Axial power in D, half-meridians 0 to 330 degrees by 30 as the last axis. Waves: textbook Fourier analysis, no single source.
+Axial power in D, half-meridians 0 to 330 degrees by 30 as the last axis. Waves: textbook Fourier analysis,
+no single source.
 """
 
 from __future__ import annotations
@@ -61,5 +62,3 @@ def unlike_neighbours(powers: ArrayLike) -> Array:
     """How far (D) each value of a ring (..., 12) lies from the mean of its two neighbours. NaN when one is absent."""
     rings = real(powers)
     return np.abs(rings - (np.roll(rings, 1, axis=-1) + np.roll(rings, -1, axis=-1)) / 2)
-
-

@@ -58,8 +58,13 @@ def chance_within(reach: float, sd: ArrayLike) -> Array:
     return normal_cdf(reach / real(sd)) - normal_cdf(-reach / real(sd))
 
 
-def simulate(length: float, cornea: float, position: float, power: float, sds: tuple[float, ...], eyes: int, seed: int) -> Array:
+def simulate(
+    length: float, cornea: float, position: float, power: float, sds: tuple[float, ...], eyes: int, seed: int
+) -> Array:
     """Refractions (D) of simulated eyes: length, cornea, position, power and refraction scatter by sds, fixed seed."""
     draw = np.random.default_rng(seed)
-    scattered = [value + sd * draw.standard_normal(eyes) for value, sd in zip((length, cornea, position, power), sds, strict=False)]
+    scattered = [
+        value + sd * draw.standard_normal(eyes)
+        for value, sd in zip((length, cornea, position, power), sds, strict=False)
+    ]
     return _refraction(*scattered) + sds[-1] * draw.standard_normal(eyes)

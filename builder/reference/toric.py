@@ -162,7 +162,7 @@ def cylinder_options(
     refraction_toric_langenbucher2004.
     """
     listed = real(lens_cylinders)
-    options = np.concatenate([np.zeros(listed.shape[:-1] + (1,)), listed], axis=-1)
+    options = np.concatenate([np.zeros((*listed.shape[:-1], 1)), listed], axis=-1)
     kc, c, s, mean, length, position, vertex = _with_options(
         cornea, cylinder, steep, lens_mean, length, position, vertex
     )

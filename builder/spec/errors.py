@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from difflib import get_close_matches
-from typing import Iterable
 
 
 class SpecError(Exception):

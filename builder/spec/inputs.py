@@ -35,9 +35,7 @@ def _judge(item: Input, typed: str, empty: str) -> str:
         text = f"IF(OR({tests}),word.used,word.unlisted)"
     elif item.type == "listed":
         place = f"MATCH({typed},{item.list},0)"
-        text = (
-            f"IF(ISNUMBER({place}),IF(INDEX({item.list},1,{place})={typed},word.used,word.unlisted),word.unlisted)"
-        )
+        text = f"IF(ISNUMBER({place}),IF(INDEX({item.list},1,{place})={typed},word.used,word.unlisted),word.unlisted)"
     else:
         length = f"LEN(TRIM({typed}))"
         text = f"IF({length}=0,word.only_spaces,IF({length}<=highest_{item.key},word.used,word.too_long))"
@@ -45,7 +43,7 @@ def _judge(item: Input, typed: str, empty: str) -> str:
             number = f"IF(AND({typed}=ROUND({typed},0),{typed}>0,{typed}<1000*1000*1000),word.used,word.number_value)"
     return (
         f"IF(ISERROR({typed}),word.error_value,IF(ISLOGICAL({typed}),word.logical_value,"
-        f'IF(ISTEXT({typed}),IF(LEN({typed})=0,{empty},{text}),IF(ISBLANK({typed}),{empty},'
+        f"IF(ISTEXT({typed}),IF(LEN({typed})=0,{empty},{text}),IF(ISBLANK({typed}),{empty},"
         f"IF(ISNUMBER({typed}),{number},word.other_value)))))"
     )
 
@@ -62,19 +60,23 @@ def _used(item: Input, typed: str, empty: str) -> str:
         shown = f"TRIM({typed})"
     else:
         shown = typed
-    default = f"IF({value}=word.default_used,{empty},\"\")" if empty else '""'
+    default = f'IF({value}=word.default_used,{empty},"")' if empty else '""'
     return f"IF({value}=word.used,{shown},{default})"
 
 
 def input_blocks(block: Block, inputs: tuple[Input, ...], below: bool) -> tuple[list[Block], list[Block]]:
     """The blocks of an entry sheet, and those of the sheet of used values, for one group of inputs."""
     made = [_rows_of(item) for item in inputs]
-    typed, states, used, refused = (tuple(rows[name] for rows in made) for name in ("typed", "state", "used", "refused"))
+    typed, states, used, refused = (
+        tuple(rows[name] for rows in made) for name in ("typed", "state", "used", "refused")
+    )
     pairs = tuple(row for rows in made for row in rows["pairs"])
     place = _down if block.layout == "down" else _across
     entry, kept = place(block, inputs, typed, states, used, refused, below)
     if pairs:
-        kept.append(Block(key=f"{block.key}_pairs", file=block.file, instances=block.instances, rows=pairs, show_unit=False))
+        kept.append(
+            Block(key=f"{block.key}_pairs", file=block.file, instances=block.instances, rows=pairs, show_unit=False)
+        )
     return entry, kept
 
 
@@ -100,11 +102,24 @@ def _rows_of(item: Input) -> dict[str, Any]:
     fine = f"OR(LEN(state_{name})=0,state_{name}=word.used,state_{name}=word.default_used)"
     number = {"unit": item.unit, "decimals": item.decimals}
     return {
-        "typed": Row(key=f"typed_{name}", file=item.file, kind=kind, input=item, publish=item.publish or name,
-                     style=f"{item.style} typed".strip(), **number),
+        "typed": Row(
+            key=f"typed_{name}",
+            file=item.file,
+            kind=kind,
+            input=item,
+            publish=item.publish or name,
+            style=f"{item.style} typed".strip(),
+            **number,
+        ),
         "state": Row(key=f"state_{name}", kind="word", formula=judge, style="judgement", **plain),
-        "used": Row(key=name, kind=kind, formula=_used(item, f"typed_{name}", item.default or ""), style=item.style,
-                    **number, **plain),
+        "used": Row(
+            key=name,
+            kind=kind,
+            formula=_used(item, f"typed_{name}", item.default or ""),
+            style=item.style,
+            **number,
+            **plain,
+        ),
         "refused": Row(key=f"refused_{name}", decimals=0, formula=f"IF({fine},0,1)", **plain),
         "pairs": pairs,
     }
@@ -124,13 +139,20 @@ def _limit_row(item: Input, end: str) -> Row:
 Rows = tuple[Row, ...]
 
 
-def _across(block: Block, inputs: tuple[Input, ...], typed: Rows, states: Rows, used: Rows, refused: Rows,
-            below: bool) -> tuple[list[Block], list[Block]]:
+def _across(
+    block: Block, inputs: tuple[Input, ...], typed: Rows, states: Rows, used: Rows, refused: Rows, below: bool
+) -> tuple[list[Block], list[Block]]:
     """A line an input: label, cells, unit, from, to, states; used values and refusals on the other sheet."""
     same: dict[str, Any] = {"file": block.file, "instances": block.instances}
     width = max(len(block.instances.keys), 2)
     low, high = (tuple(_limit_row(item, end) for item in inputs) for end in ("lowest", "highest"))
-    limit: dict[str, Any] = {"file": block.file, "instances": PLAN, "beside": block.key, "titled": False, "show_unit": False}
+    limit: dict[str, Any] = {
+        "file": block.file,
+        "instances": PLAN,
+        "beside": block.key,
+        "titled": False,
+        "show_unit": False,
+    }
     aside = {"beside": None, "at": 0} if below else {"beside": block.key, "at": width + 4}
     entry = [
         replace(block, rows=typed),
@@ -146,8 +168,9 @@ def _across(block: Block, inputs: tuple[Input, ...], typed: Rows, states: Rows, 
     return entry, kept
 
 
-def _down(block: Block, inputs: tuple[Input, ...], typed: Rows, states: Rows, used: Rows, refused: Rows,
-          below: bool) -> tuple[list[Block], list[Block]]:
+def _down(
+    block: Block, inputs: tuple[Input, ...], typed: Rows, states: Rows, used: Rows, refused: Rows, below: bool
+) -> tuple[list[Block], list[Block]]:
     """A column an input, a line an instance: the block's own rows lead, the states stand beside."""
     del below
     same: dict[str, Any] = {"file": block.file, "instances": block.instances, "layout": "down"}

@@ -10,17 +10,60 @@ from typing import Any
 
 from builder.spec.errors import SpecError, nearest
 from builder.spec.inputs import PLAN, input_blocks
-from builder.spec.model import EYES, Block, Chart, Constant, Input, InstanceList, Point, Row, Series, Sheet, WorkbookSpec
+from builder.spec.model import (
+    EYES,
+    Block,
+    Chart,
+    Constant,
+    Input,
+    InstanceList,
+    Point,
+    Row,
+    Series,
+    Sheet,
+    WorkbookSpec,
+)
 from builder.spec.points import point_blocks, read_points
 from builder.spec.words import Words
 
 SPECS = Path(__file__).resolve().parents[2] / "specs"
 NAME = re.compile(r"[a-z][a-z0-9_]*")
 CELL_LIKE = re.compile(r"[a-z]{1,3}[0-9]+")
-ROW_KEYS = {"key", "kind", "unit", "decimals", "formula", "formulas", "cells", "needs", "any_of", "echo", "style", "source",
-            "publish", "link", "use", "typed_count"}
-INPUT_KEYS = {"key", "type", "unit", "decimals", "lowest", "highest", "show_lowest", "show_highest", "default", "choices",
-              "list", "conflict", "conflict_word", "publish", "style"}
+ROW_KEYS = {
+    "key",
+    "kind",
+    "unit",
+    "decimals",
+    "formula",
+    "formulas",
+    "cells",
+    "needs",
+    "any_of",
+    "echo",
+    "style",
+    "source",
+    "publish",
+    "link",
+    "use",
+    "typed_count",
+}
+INPUT_KEYS = {
+    "key",
+    "type",
+    "unit",
+    "decimals",
+    "lowest",
+    "highest",
+    "show_lowest",
+    "show_highest",
+    "default",
+    "choices",
+    "list",
+    "conflict",
+    "conflict_word",
+    "publish",
+    "style",
+}
 BLOCK_KEYS = {"key", "instances", "layout", "beside", "at", "rows", "inputs", "states", "text", "titled", "shade"}
 
 
@@ -41,7 +84,9 @@ def _only(file: str, key: str, table: dict[str, Any], allowed: set[str]) -> None
 
 def _check_name(file: str, key: str) -> None:
     if not NAME.fullmatch(key) or CELL_LIKE.fullmatch(key) or (len(key) < 6 and "_" not in key):
-        raise SpecError(file, key, "is not a name", "Use lower-case letters, six or more or with an underscore, unlike a cell")
+        raise SpecError(
+            file, key, "is not a name", "Use lower-case letters, six or more or with an underscore, unlike a cell"
+        )
 
 
 def _row(file: str, table: dict[str, Any]) -> Row:
@@ -65,7 +110,9 @@ def _input(file: str, block: str, table: dict[str, Any], choices: dict[str, list
     values = dict(table)
     if "choices" in values:
         if values["choices"] not in choices:
-            raise SpecError(file, key, f"names the unknown choices '{values['choices']}'", nearest(values["choices"], choices))
+            raise SpecError(
+                file, key, f"names the unknown choices '{values['choices']}'", nearest(values["choices"], choices)
+            )
         values["choices"] = tuple(choices[values["choices"]])
     return Input(block=block, file=file, **values)
 
@@ -108,19 +155,36 @@ def load_workbook_spec(name: str = "plan", language: str = "en", specs: Path = S
         for entry in table.get("block", []):
             _only(path.name, entry.get("key", "?"), entry, BLOCK_KEYS)
             if entry["instances"] not in lists:
-                raise SpecError(path.name, entry["key"], f"names the unknown list '{entry['instances']}'",
-                                nearest(entry["instances"], lists))
-            block = Block(key=entry["key"], file=path.name, instances=lists[entry["instances"]],
-                          layout=entry.get("layout", "across"), beside=entry.get("beside"), at=entry.get("at", 0),
-                          text=tuple(entry.get("text", ())), titled="beside" not in entry, shade=tuple(entry.get("shade", ())))
+                raise SpecError(
+                    path.name,
+                    entry["key"],
+                    f"names the unknown list '{entry['instances']}'",
+                    nearest(entry["instances"], lists),
+                )
+            block = Block(
+                key=entry["key"],
+                file=path.name,
+                instances=lists[entry["instances"]],
+                layout=entry.get("layout", "across"),
+                beside=entry.get("beside"),
+                at=entry.get("at", 0),
+                text=tuple(entry.get("text", ())),
+                titled="beside" not in entry,
+                shade=tuple(entry.get("shade", ())),
+            )
             rows: list[Row] = []
             for item in entry.get("rows", []):
                 if "use" in item:
                     rowset = next((s for _, t in pending for s in t.get("rowset", []) if s["key"] == item["use"]), None)
                     if rowset is None:
-                        raise SpecError(path.name, block.key, f"uses the unknown row set '{item['use']}'", "Name a [[rowset]]")
+                        raise SpecError(
+                            path.name, block.key, f"uses the unknown row set '{item['use']}'", "Name a [[rowset]]"
+                        )
                     keys = item.get("publish", {})
-                    rows += [replace(row, publish=keys.get(row.key, "")) for row in (_row(path.name, r) for r in rowset["rows"])]
+                    rows += [
+                        replace(row, publish=keys.get(row.key, ""))
+                        for row in (_row(path.name, r) for r in rowset["rows"])
+                    ]
                 elif item.get("typed_count"):
                     rows.append(_typed_count(path.name, item["key"], inputs, pending))
                 else:
@@ -138,15 +202,32 @@ def load_workbook_spec(name: str = "plan", language: str = "en", specs: Path = S
             made, point_lists = point_blocks(path.name, points)
             lists.update(point_lists)
             blocks += made
-        sheets.append(Sheet(key=table["key"], file=path.name, columns=tuple(table["columns"]),
-                            landscape=table.get("landscape", False), blocks=tuple(blocks), generated=table.get("generated", ""),
-                            charts=tuple(_chart(path.name, entry) for entry in table.get("chart", []))))
+        sheets.append(
+            Sheet(
+                key=table["key"],
+                file=path.name,
+                columns=tuple(table["columns"]),
+                landscape=table.get("landscape", False),
+                blocks=tuple(blocks),
+                generated=table.get("generated", ""),
+                charts=tuple(_chart(path.name, entry) for entry in table.get("chart", [])),
+            )
+        )
     sheets = [Sheet(**{**s.__dict__, "blocks": tuple(kept) + s.blocks}) if s.generated == "used" else s for s in sheets]
     edition = read_toml(folder / "changes.toml")
-    spec = WorkbookSpec(name=name, sheets=tuple(sheets), lists=lists, constants=constants,
-                        sources=tuple(read_toml(specs / "clinical" / "sources.toml")["source"]),
-                        changes=tuple(edition["change"]), words=words, inputs=tuple(inputs), version=edition["version"],
-                        styles=read_toml(specs / "styles.toml"), points=points)
+    spec = WorkbookSpec(
+        name=name,
+        sheets=tuple(sheets),
+        lists=lists,
+        constants=constants,
+        sources=tuple(read_toml(specs / "clinical" / "sources.toml")["source"]),
+        changes=tuple(edition["change"]),
+        words=words,
+        inputs=tuple(inputs),
+        version=edition["version"],
+        styles=read_toml(specs / "styles.toml"),
+        points=points,
+    )
     _check(spec)
     return spec
 
@@ -163,7 +244,9 @@ def _chart(file: str, table: dict[str, Any]) -> Chart:
 def _head(file: str, sheet: str) -> Block:
     """The frozen lines of a sheet: file and edition, state of the eyes, what to type next."""
     lines = (("page_line", "title"), ("page_state", ""), ("type_next", "next"))
-    rows = tuple(Row(key=f"{sheet}_{key}", file=file, kind="word", echo=key, style=style, label=key) for key, style in lines)
+    rows = tuple(
+        Row(key=f"{sheet}_{key}", file=file, kind="word", echo=key, style=style, label=key) for key, style in lines
+    )
     return Block(key=f"{sheet}_head", file=file, instances=PLAN, rows=rows, titled=False, pinned=True)
 
 
@@ -174,7 +257,9 @@ def _own_lists(pending: list[tuple[Path, dict[str, Any]]], lists: dict[str, Inst
 
 def _leads(pending: list[tuple[Path, dict[str, Any]]]) -> dict[str, str]:
     """The row that leads the lines of a group of inputs that is typed as a list."""
-    return {e["key"]: e["rows"][0]["key"] for _, t in pending for e in t.get("block", []) if "inputs" in e and e.get("rows")}
+    return {
+        e["key"]: e["rows"][0]["key"] for _, t in pending for e in t.get("block", []) if "inputs" in e and e.get("rows")
+    }
 
 
 def _typed_count(file: str, key: str, inputs: list[Input], pending: list[tuple[Path, dict[str, Any]]]) -> Row:
@@ -193,27 +278,41 @@ def _check(spec: WorkbookSpec) -> None:
     keys = [block.key for _, block in spec.blocks()]
     for _, block in spec.blocks():
         if keys.count(block.key) > 1:
-            raise SpecError(block.file, block.key, "is the key of two blocks", "Rename one; <inputs>_state and the like are taken")
+            raise SpecError(
+                block.file, block.key, "is the key of two blocks", "Rename one; <inputs>_state and the like are taken"
+            )
         for row in block.rows:
             place = (block.instances.name, row.key)
             if place in seen or row.key in spec.constants:
-                raise SpecError(row.file, row.key, "is named twice", f"The other one is in {seen.get(place, 'constants.toml')}")
+                raise SpecError(
+                    row.file, row.key, "is named twice", f"The other one is in {seen.get(place, 'constants.toml')}"
+                )
             seen[place] = row.file
             if not row.label:
                 spec.words.label(row.key)
             if row.unit:
                 spec.words.get("unit", row.unit)
             if row.source and row.source not in known:
-                raise SpecError(row.file, row.key, f"cites the unknown source '{row.source}'", nearest(row.source, known))
+                raise SpecError(
+                    row.file, row.key, f"cites the unknown source '{row.source}'", nearest(row.source, known)
+                )
             for instance in (*row.formulas, *row.cells):
                 if instance not in block.instances.keys:
-                    raise SpecError(row.file, row.key, f"speaks of the unknown instance '{instance}'",
-                                    nearest(instance, block.instances.keys))
+                    raise SpecError(
+                        row.file,
+                        row.key,
+                        f"speaks of the unknown instance '{instance}'",
+                        nearest(instance, block.instances.keys),
+                    )
     for item in spec.inputs:
         for choice in item.choices:
             spec.words.get("choice", choice)
     for constant in spec.constants.values():
         spec.words.label(constant.key)
         if constant.source and constant.source not in known:
-            raise SpecError("constants.toml", constant.key, f"cites the unknown source '{constant.source}'",
-                            nearest(constant.source, known))
+            raise SpecError(
+                "constants.toml",
+                constant.key,
+                f"cites the unknown source '{constant.source}'",
+                nearest(constant.source, known),
+            )

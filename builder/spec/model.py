@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, Literal, Mapping
+from typing import Any, Literal
 
 Role = Literal["formula", "typed", "constant"]
 EYES = ("right", "left")
@@ -102,7 +103,8 @@ class Row:
 
 @dataclass(frozen=True)
 class Point:
-    """A reason that can hold a plan back; `refuses`: the input whose refusal it tells, `cell`: the input it points at."""
+    """A reason that can hold a plan back;
+    `refuses`: the input whose refusal it tells, `cell`: the input it points at."""
 
     key: str
     level: str
@@ -146,7 +148,8 @@ class Series:
 
 @dataclass(frozen=True)
 class Chart:
-    """A scatter chart for each eye; `span`: both axes run from -span to span and are not shown, so a circle is round."""
+    """A scatter chart for each eye; `span`:
+    both axes run from -span to span and are not shown, so a circle is round."""
 
     key: str
     line: int

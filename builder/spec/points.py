@@ -17,22 +17,43 @@ def _list_sentence(key: str, lead: str) -> str:
     return f"{which}&word.colon&INDEX(state_{key},{place},1)&word.type_again&where.{key}"
 
 
-def read_points(file: str, table: dict[str, Any], inputs: list[Input], owners: dict[str, InstanceList],
-                leads: dict[str, str]) -> tuple[Point, ...]:
-    """All points in the order in which they are shown: one for each input that can be refused, then those of the specs."""
+def read_points(
+    file: str, table: dict[str, Any], inputs: list[Input], owners: dict[str, InstanceList], leads: dict[str, str]
+) -> tuple[Point, ...]:
+    """All points in the order in which they are shown:
+    one for each input that can be refused, then those of the specs."""
     points = []
     for item in inputs:
         owner = owners[item.block]
         if owner.per == "eye":
-            points.append(Point(f"refused_{item.key}", "stop", False, f"IF(SUM(refused_{item.key})>0,1,0)", cell=item.key,
-                                refuses=item.key, sentence=_list_sentence(item.key, leads[item.block])))
+            points.append(
+                Point(
+                    f"refused_{item.key}",
+                    "stop",
+                    False,
+                    f"IF(SUM(refused_{item.key})>0,1,0)",
+                    cell=item.key,
+                    refuses=item.key,
+                    sentence=_list_sentence(item.key, leads[item.block]),
+                )
+            )
         elif owner.name in ("plan", "eyes"):
-            points.append(Point(f"refused_{item.key}", "stop", owners[item.block].name == "plan", f"refused_{item.key}",
-                                cell=item.key, refuses=item.key))
+            points.append(
+                Point(
+                    f"refused_{item.key}",
+                    "stop",
+                    owners[item.block].name == "plan",
+                    f"refused_{item.key}",
+                    cell=item.key,
+                    refuses=item.key,
+                )
+            )
     for name in ("plan_point", "point"):
         for entry in table[name]:
             if entry["level"] not in LEVELS:
-                raise SpecError(file, entry["key"], f"has the unknown level '{entry['level']}'", f"Use one of {', '.join(LEVELS)}")
+                raise SpecError(
+                    file, entry["key"], f"has the unknown level '{entry['level']}'", f"Use one of {', '.join(LEVELS)}"
+                )
             points.append(Point(of_plan=name == "plan_point", **entry))
     return tuple(points)
 
@@ -50,10 +71,21 @@ def _rows(file: str, prefix: str, points: list[Point], opening: str) -> tuple[Ro
     plain = {"file": file, "guarded": False}
     return (
         Row(key=f"{prefix}_number", decimals=0, formula=f"IF({prefix}_live=1,SUM(upto.{prefix}_live),0)", **plain),
-        Row(key=f"{prefix}_live", decimals=0, formulas={p.key: (p.live if p.of_plan else f"MIN(eye_used,{p.live})") for p in points}, **plain),
+        Row(
+            key=f"{prefix}_live",
+            decimals=0,
+            formulas={p.key: (p.live if p.of_plan else f"MIN(eye_used,{p.live})") for p in points},
+            **plain,
+        ),
         Row(key=f"{prefix}_level", kind="word", cells={p.key: f"word.level_{p.level}" for p in points}, file=file),
-        Row(key=f"{prefix}_sentence", kind="word", formulas=sentences, style="sentence",
-            publish="reasons" if prefix == "point" else "plan_reasons", **plain),
+        Row(
+            key=f"{prefix}_sentence",
+            kind="word",
+            formulas=sentences,
+            style="sentence",
+            publish="reasons" if prefix == "point" else "plan_reasons",
+            **plain,
+        ),
     )
 
 
@@ -65,7 +97,19 @@ def point_blocks(file: str, points: tuple[Point, ...]) -> tuple[list[Block], dic
         "points": InstanceList("points", "eye", tuple(p.key for p in of_eye)),
     }
     blocks = [
-        Block(key="plan_points", file=file, instances=lists["plan_points"], layout="down", rows=_rows(file, "plan_point", of_plan, "")),
-        Block(key="points", file=file, instances=lists["points"], layout="down", rows=_rows(file, "point", of_eye, "eye_opening&")),
+        Block(
+            key="plan_points",
+            file=file,
+            instances=lists["plan_points"],
+            layout="down",
+            rows=_rows(file, "plan_point", of_plan, ""),
+        ),
+        Block(
+            key="points",
+            file=file,
+            instances=lists["points"],
+            layout="down",
+            rows=_rows(file, "point", of_eye, "eye_opening&"),
+        ),
     ]
     return blocks, lists

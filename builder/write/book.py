@@ -60,8 +60,15 @@ class LockedWorkbook(Workbook):
 def open_book(path: Path, title: str, subject: str) -> Any:
     """A new workbook at `path`; any warning of the library while it is written is an error."""
     warnings.simplefilter("error", UserWarning)
-    book = LockedWorkbook(str(path), {"default_format_properties": {"font_name": "Arial", "font_size": 10},
-                                      "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False})
+    book = LockedWorkbook(
+        str(path),
+        {
+            "default_format_properties": {"font_name": "Arial", "font_size": 10},
+            "strings_to_formulas": False,
+            "strings_to_urls": False,
+            "strings_to_numbers": False,
+        },
+    )
     book.set_properties({"title": title, "subject": subject, "author": "", "created": CREATED})
     book.set_calc_mode("auto")
     return book

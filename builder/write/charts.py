@@ -1,4 +1,5 @@
-"""Native charts fed by cells: one for each eye, side by side, with alternative text and equal scales where a circle must be round."""
+"""Native charts fed by cells: one for each eye, side by side,
+with alternative text and equal scales where a circle must be round."""
 
 from __future__ import annotations
 
@@ -24,12 +25,19 @@ def write_charts(job: Job, sheet: Any, key: str) -> None:
         columns = (0, len(job.sheet_spec(key).columns) - 1)
         for column, eye in zip(columns, EYES, strict=True):
             drawn = _chart(job, chart, eye)
-            sheet.insert_chart(chart.line, column, drawn, {"object_position": 1, "x_offset": 6, "y_offset": 4, "description": _alternative(job, chart, eye)})
+            sheet.insert_chart(
+                chart.line,
+                column,
+                drawn,
+                {"object_position": 1, "x_offset": 6, "y_offset": 4, "description": _alternative(job, chart, eye)},
+            )
 
 
 def _alternative(job: Job, chart: Chart, eye: str) -> str:
     words = job.spec.words
-    return f"{words.get('word', eye + '_eye')}: {words.get('text', chart.title)}. {words.get('text', 'alt_' + chart.key)}"
+    return (
+        f"{words.get('word', eye + '_eye')}: {words.get('text', chart.title)}. {words.get('text', 'alt_' + chart.key)}"
+    )
 
 
 def _chart(job: Job, chart: Chart, eye: str) -> Any:
@@ -42,7 +50,10 @@ def _chart(job: Job, chart: Chart, eye: str) -> Any:
     drawn.set_title({"name": title, "name_font": {"size": 10, "bold": True}, "overlay": False})
     drawn.set_size({"width": chart.width, "height": chart.height})
     drawn.set_legend({"position": "bottom"} if chart.legend else {"none": True})
-    for setter, text, limits in ((drawn.set_x_axis, chart.across_title, chart.across_limits), (drawn.set_y_axis, chart.up_title, ())):
+    for setter, text, limits in (
+        (drawn.set_x_axis, chart.across_title, chart.across_limits),
+        (drawn.set_y_axis, chart.up_title, ()),
+    ):
         axis: dict[str, Any] = {"major_gridlines": {"visible": False}, "num_font": {"size": 8}, "crossing": "min"}
         if text:
             axis |= {"name": words.get("text", text), "name_font": {"size": 8, "bold": False}}
@@ -53,33 +64,61 @@ def _chart(job: Job, chart: Chart, eye: str) -> Any:
         setter(axis)
     if chart.span:
         edge = 0.9 * min(chart.width, chart.height - 24)
-        drawn.set_plotarea({"layout": {"x": (1 - edge / chart.width) / 2, "y": 0.1, "width": edge / chart.width, "height": edge / chart.height}})
+        drawn.set_plotarea(
+            {
+                "layout": {
+                    "x": (1 - edge / chart.width) / 2,
+                    "y": 0.1,
+                    "width": edge / chart.width,
+                    "height": edge / chart.height,
+                }
+            }
+        )
     drawn.set_chartarea({"border": {"color": "#7F7F7F"}})
     return drawn
 
 
 def _bars(job: Job, series: Series, eye: str) -> dict[str, Any]:
-    return {"categories": _range(job, series.across, eye), "values": _range(job, series.up, eye),
-            "fill": {"color": "#595959"}, "data_labels": {"value": True, "num_format": "0", "font": {"size": 8}}, "gap": 60}
+    return {
+        "categories": _range(job, series.across, eye),
+        "values": _range(job, series.up, eye),
+        "fill": {"color": "#595959"},
+        "data_labels": {"value": True, "num_format": "0", "font": {"size": 8}},
+        "gap": 60,
+    }
 
 
 def _series(job: Job, series: Series, eye: str) -> dict[str, Any]:
     options: dict[str, Any] = {
-        "categories": _range(job, series.across, eye), "values": _range(job, series.up, eye),
-        "line": {"none": True}, "marker": {"type": "none"},
+        "categories": _range(job, series.across, eye),
+        "values": _range(job, series.up, eye),
+        "line": {"none": True},
+        "marker": {"type": "none"},
     }
     if series.line:
         options["line"] = {"color": "#000000", "width": 0.75 if series.line == "thin" else 2.0}
     if series.marker in SHAPES:
-        options["marker"] = {"type": SHAPES[series.marker], "size": 6, "fill": {"color": "#000000"}, "border": {"color": "#000000"}}
+        options["marker"] = {
+            "type": SHAPES[series.marker],
+            "size": 6,
+            "fill": {"color": "#000000"},
+            "border": {"color": "#000000"},
+        }
     elif series.marker.startswith("band"):
         band = int(series.marker.removeprefix("band")) - 1
         colour = GREYS[band]
-        options["marker"] = {"type": "circle", "size": SMALLEST + GROWTH * band, "fill": {"color": colour}, "border": {"color": colour}}
+        options["marker"] = {
+            "type": "circle",
+            "size": SMALLEST + GROWTH * band,
+            "fill": {"color": colour},
+            "border": {"color": colour},
+        }
     if series.name:
         options["name"] = job.spec.words.get("text", series.name)
     if series.labels:
-        row = next(slot.row for slot in job.layout.by_row[job.layout.lists_of[series.labels][0], series.labels].values())
+        row = next(
+            slot.row for slot in job.layout.by_row[job.layout.lists_of[series.labels][0], series.labels].values()
+        )
         custom = [{"value": job.constant_value(row, instance)} for instance in row.cells]
         options["data_labels"] = {"value": True, "custom": custom, "position": "right", "font": {"size": 7}}
     return options

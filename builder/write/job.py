@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, Mapping
+from typing import Any
 
 from builder.formula.compile import Compiled
 from builder.layout import Layout, Place
@@ -31,7 +32,9 @@ class Job:
 
     def __post_init__(self) -> None:
         dates = [item.key for item in self.spec.inputs if item.type == "date"]
-        self.date_keys = frozenset(f"{prefix}{key}" for key in dates for prefix in ("", "typed_", "lowest_", "highest_"))
+        self.date_keys = frozenset(
+            f"{prefix}{key}" for key in dates for prefix in ("", "typed_", "lowest_", "highest_")
+        )
 
     def sheet_spec(self, key: str) -> Sheet:
         return next(sheet for sheet in self.spec.sheets if sheet.key == key)
@@ -48,7 +51,8 @@ class Job:
         return words.get("label", key) if words.has("label", key) else words.get("choice", instance)
 
     def constant_value(self, row: Row, instance: str) -> Any:
-        """The value of a constant cell; `word.x`, `label.x` and `choice.x` are cited texts, the edition is the builder's."""
+        """The value of a constant cell; `word.x`, `label.x` and `choice.x` are cited texts,
+        the edition is the builder's."""
         value = row.cells[instance]
         if row.key == "edition_code":
             return self.edition

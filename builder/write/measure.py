@@ -1,9 +1,11 @@
-"""How many lines a text takes in a cell: no row grows by itself in a locked sheet, so every height is set when it is written."""
+"""How many lines a text takes in a cell:
+no row grows by itself in a locked sheet, so every height is set when it is written."""
 
 from __future__ import annotations
 
 import textwrap
-from typing import Any, Mapping
+from collections.abc import Mapping
+from typing import Any
 
 from builder.formula.tokens import names
 from builder.spec.model import Row
@@ -48,7 +50,11 @@ def _search(job: Job, row: Row, instance: str, seen: frozenset[str]) -> list[str
     if row.input is not None and row.input.type == "listed":
         return _of_row(job, row.input.list or "", seen)
     if row.input is not None:  # free text of the plan may run over the empty cells beside it
-        return [] if "plan" in job.layout.lists_of[row.key] else [("letters " * LONGEST)[:int(float(str(row.input.highest)))]]
+        return (
+            []
+            if "plan" in job.layout.lists_of[row.key]
+            else [("letters " * LONGEST)[: int(float(str(row.input.highest)))]]
+        )
     if row.role(instance) == "constant":
         return [str(job.constant_value(row, instance))]
     formula = row.echo or row.formula_of(instance)

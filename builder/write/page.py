@@ -80,7 +80,9 @@ def set_page(sheet: Any, page: Page, footer: str) -> None:
     for column, width in enumerate(page.columns):
         sheet.set_column(column, column, width)
     sheet.set_default_row(LINE)
-    sheet.protect("", {"select_locked_cells": True, "select_unlocked_cells": True, "format_columns": True, "format_rows": True})
+    sheet.protect(
+        "", {"select_locked_cells": True, "select_unlocked_cells": True, "format_columns": True, "format_rows": True}
+    )
     if page.landscape:
         sheet.set_landscape()
     sheet.set_paper(A4_CODE)

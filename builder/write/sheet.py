@@ -1,4 +1,5 @@
-"""Writes the blocks of one sheet: labels, units, heads, typed cells with their limits, constants, formulas with values."""
+"""Writes the blocks of one sheet: labels, units, heads, typed cells with their limits, constants,
+formulas with values."""
 
 from __future__ import annotations
 
@@ -25,8 +26,13 @@ def start_sheet(job: Job, sheet: Any, key: str) -> None:
     page = job.pages[key] = Page(spec.columns, spec.landscape)
     title = words.get("sheet", key)
     set_page(sheet, page, f"&L&8 {job.edition}&C&8 {title}&R&8 &P / &N")
-    for line, (text, role) in enumerate(((title, "title"), (words.get("word", "page_caution"), "caution"),
-                                         (words.get("word", "type_next_label"), "next"))):
+    for line, (text, role) in enumerate(
+        (
+            (title, "title"),
+            (words.get("word", "page_caution"), "caution"),
+            (words.get("word", "type_next_label"), "next"),
+        )
+    ):
         sheet.write_string(line, 0, text, job.styles.get(role))
         page.need(line, height_of(1, job.styles.values(role)) + HEAD_AIR)
     band(job, sheet, key, HEAD_LINES - 1, "next")
@@ -42,7 +48,9 @@ def write_block_section(job: Job, sheet: Any, section: Section) -> None:
         eye = f" – {words.get('word', section.eye + '_eye')}" if section.eye else ""
         title = words.get("title", block.key.removesuffix("_used").removesuffix("_refused"))
         over = block.text or section.head_line > section.title_line
-        write_fixed(job, sheet, section.sheet, section.title_line, 0, title + eye, "block sentence" if over else "block")
+        write_fixed(
+            job, sheet, section.sheet, section.title_line, 0, title + eye, "block sentence" if over else "block"
+        )
         band(job, sheet, section.sheet, section.title_line, "block")
         page.keep(section.title_line, section.first_line + section.lines - 1)
         for number, text in enumerate(section.notes, start=section.title_line + 1):
@@ -65,7 +73,12 @@ def _write_over(job: Job, sheet: Any, section: Section, line: int, text: str, ro
     """A text that runs over the empty cells at its right; one longer than the sheet is wide is an error."""
     style = job.styles.values(role)
     if lines_of(text, sum(job.sheet_spec(section.sheet).columns) * 1.1, style) > 1:
-        raise SpecError("words", f"note or text of {section.block.key}", f"is wider than its sheet: {text[:40]}…", "Shorten or split it")
+        raise SpecError(
+            "words",
+            f"note or text of {section.block.key}",
+            f"is wider than its sheet: {text[:40]}…",
+            "Shorten or split it",
+        )
     sheet.write_string(line, 0, text, job.styles.get(role))
     job.pages[section.sheet].need(line, height_of(1, style))
 
@@ -85,13 +98,24 @@ def _heads_down(job: Job, sheet: Any, section: Section) -> None:
         unit = f" ({job.spec.words.get('unit', row.unit)})" if row.unit else ""
         column = section.column + number
         align = "" if column == 0 else "word_head" if row.is_word else "number_head"
-        write_fixed(job, sheet, section.sheet, section.head_line, column, job.label(row) + unit,
-                    f"head {align} sentence" if "sentence" in row.style else f"head {align}".strip())
+        write_fixed(
+            job,
+            sheet,
+            section.sheet,
+            section.head_line,
+            column,
+            job.label(row) + unit,
+            f"head {align} sentence" if "sentence" in row.style else f"head {align}".strip(),
+        )
 
 
 def _heads_across(job: Job, sheet: Any, section: Section) -> None:
     block, words = section.block, job.spec.words
-    side = next((end for end in SIDE_HEADS if block.key.endswith("_" + end) or block.key == end), None) if block.beside else None
+    side = (
+        next((end for end in SIDE_HEADS if block.key.endswith("_" + end) or block.key == end), None)
+        if block.beside
+        else None
+    )
     on_title = "block" if section.title_line == section.head_line or block.beside else ""
     for number, instance in enumerate(block.instances.keys):
         text = "" if block.instances.name == "plan" else job.instance_label(block, instance)
@@ -99,14 +123,24 @@ def _heads_across(job: Job, sheet: Any, section: Section) -> None:
             text = words.get("word", f"head_{side}") + (", " + text[:1].lower() + text[1:] if text else "")
         if text:
             align = "head word_head" if side in ("state", "comparison") else "head number_head"
-            write_fixed(job, sheet, section.sheet, section.head_line, section.column + number, text, f"{on_title} {align}".strip())
+            write_fixed(
+                job,
+                sheet,
+                section.sheet,
+                section.head_line,
+                section.column + number,
+                text,
+                f"{on_title} {align}".strip(),
+            )
     if block.beside is not None:
         return
     unit_column = 1 + max(len(block.instances.keys), 2)
     for number, row in enumerate(block.rows):
         line, label = section.first_line + number, job.label(row)
         if row.link:
-            sheet.write_url(line, 0, f"internal:'{words.get('sheet', row.link)}'!A1", job.styles.get("link"), string=label)
+            sheet.write_url(
+                line, 0, f"internal:'{words.get('sheet', row.link)}'!A1", job.styles.get("link"), string=label
+            )
         else:
             write_fixed(job, sheet, section.sheet, line, 0, label, "label")
         if row.unit and block.show_unit:
@@ -126,11 +160,14 @@ def write_slot(job: Job, sheet: Any, slot: Slot) -> None:
         _write(sheet, place.line, place.column, job.constant_value(row, slot.instance), style)
     else:
         value = job.values[place]
-        sheet.write_formula(place.line, place.column, "=" + job.compiled[place].formula, style, "" if value is None else value)
+        sheet.write_formula(
+            place.line, place.column, "=" + job.compiled[place].formula, style, "" if value is None else value
+        )
 
 
 def _style_of(job: Job, slot: Slot, role: str) -> Any:
-    """The format of a cell from its row and role; a word that can be longer than its column is wrapped in a line high enough."""
+    """The format of a cell from its row and role;
+    a word that can be longer than its column is wrapped in a line high enough."""
     row, place, page = slot.row, slot.place, job.pages[slot.place.sheet]
     shape = _shape(row, slot)
     roles = [shape, "constant" if role == "constant" else "", row.style]
@@ -141,8 +178,10 @@ def _style_of(job: Job, slot: Slot, role: str) -> Any:
         lines = max((lines_of(text, page.columns[place.column], values) for text in texts), default=1)
         roles += ["wrapped"] if lines > 1 else []
     page.need(place.line, height_of(lines, values))
-    date = row.input is not None and row.input.type == "date" or row.key in job.date_keys or row.style == "date"
-    return job.styles.get(*roles, number="" if row.is_word else values.get("num_format") or number_format(row.decimals, date))
+    date = (row.input is not None and row.input.type == "date") or row.key in job.date_keys or row.style == "date"
+    return job.styles.get(
+        *roles, number="" if row.is_word else values.get("num_format") or number_format(row.decimals, date)
+    )
 
 
 def _shape(row: Row, slot: Slot) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any, Sequence
+from collections.abc import Sequence
+from typing import Any
 
 from xlsxwriter.utility import xl_range
 
@@ -14,8 +15,19 @@ from builder.write.sheet import band, write_fixed
 from builder.write.styles import number_format
 
 CONSTANT_COLUMN = 1
-LIST_HEADS = ("list_sheet", "list_cells", "list_name", "list_key", "list_instances", "list_label", "list_unit", "list_role",
-              "list_in_names", "list_in_cells", "list_source")
+LIST_HEADS = (
+    "list_sheet",
+    "list_cells",
+    "list_name",
+    "list_key",
+    "list_instances",
+    "list_label",
+    "list_unit",
+    "list_role",
+    "list_in_names",
+    "list_in_cells",
+    "list_source",
+)
 
 
 def place_constants(spec: WorkbookSpec) -> dict[str, Place]:
@@ -27,14 +39,23 @@ def place_constants(spec: WorkbookSpec) -> dict[str, Place]:
 def write_constants(job: Job, sheet: Any) -> None:
     """Value, unit, mark and source of every constant, then the sources."""
     words, styles = job.spec.words, job.styles
-    heads = [words.get("word", key) for key in ("list_label", "list_value", "list_unit", "list_mark", "list_source", "list_name")]
+    heads = [
+        words.get("word", key)
+        for key in ("list_label", "list_value", "list_unit", "list_mark", "list_source", "list_name")
+    ]
     _heads(job, sheet, "constants", words.get("title", "constants"), heads)
     for constant in job.spec.constants.values():
         line = job.constants[constant.key].line
         number = number_format(constant.decimals) if constant.decimals < 9 else "0.0E+00"
         sheet.write_number(line, CONSTANT_COLUMN, constant.value, styles.get("number", "constant", number=number))
-        texts = (words.label(constant.key), "", words.get("unit", constant.unit) if constant.unit else "",
-                 words.get("word", f"mark_{constant.mark}"), constant.source, constant.key)
+        texts = (
+            words.label(constant.key),
+            "",
+            words.get("unit", constant.unit) if constant.unit else "",
+            words.get("word", f"mark_{constant.mark}"),
+            constant.source,
+            constant.key,
+        )
         _line(job, sheet, "constants", line, texts, ("label", "", "unit", "small", "small", "small"))
     line = FIRST_LINE + 3 + len(job.spec.constants)
     sheet.write_string(line, 0, words.get("title", "sources"), styles.get("block"))
@@ -69,7 +90,8 @@ def _line(job: Job, sheet: Any, key: str, line: int, texts: Sequence[str], roles
 
 
 def formula_list(job: Job) -> list[tuple[str, ...]]:
-    """One line a row of a block: where it stands, its names, its formula in names and in the cells of its first instance."""
+    """One line a row of a block: where it stands, its names,
+    its formula in names and in the cells of its first instance."""
     lines: list[tuple[str, ...]] = []
     for sheet, block in job.spec.blocks():
         for row in block.rows:
@@ -77,14 +99,30 @@ def formula_list(job: Job) -> list[tuple[str, ...]]:
                 continue
             slots = list(job.layout.cells(block.instances.name, row.key).values())
             groups = [[s for s in slots if s.eye == eye] for eye in EYES] if block.instances.per == "eye" else [slots]
-            cells = " ".join(xl_range(g[0].place.line, g[0].place.column, g[-1].place.line, g[-1].place.column) for g in groups)
+            cells = " ".join(
+                xl_range(g[0].place.line, g[0].place.column, g[-1].place.line, g[-1].place.column) for g in groups
+            )
             first = next((s for s in slots if row.role(s.instance) == "formula"), slots[0])
             role = row.role(first.instance)
             written = "=" + job.compiled[first.place].formula if role == "formula" else ""
             in_names = row.echo or (row.formula_of(first.instance) if role == "formula" else "")
-            lines.append((job.spec.words.get("sheet", sheet.key), cells, row.key, row.publish,
-                          f"{block.instances.name}: {' '.join(block.instances.keys)}" if len(block.instances.keys) < 20 else
-                          block.instances.name, job.label(row), row.unit, role, in_names, written, row.source))
+            lines.append(
+                (
+                    job.spec.words.get("sheet", sheet.key),
+                    cells,
+                    row.key,
+                    row.publish,
+                    f"{block.instances.name}: {' '.join(block.instances.keys)}"
+                    if len(block.instances.keys) < 20
+                    else block.instances.name,
+                    job.label(row),
+                    row.unit,
+                    role,
+                    in_names,
+                    written,
+                    row.source,
+                )
+            )
     return lines
 
 

@@ -15,24 +15,41 @@ def add_validation(job: Job, sheet: Any, slot: Slot, item: Input) -> None:
     words = job.spec.words
     rule: dict[str, Any] = {"ignore_blank": True, "error_title": words.get("word", "error_title")}
     if item.type == "choice":
-        rule |= {"validate": "list", "source": [words.get("choice", key) for key in item.choices],
-                 "error_message": words.get("word", "error_choice")}
+        rule |= {
+            "validate": "list",
+            "source": [words.get("choice", key) for key in item.choices],
+            "error_message": words.get("word", "error_choice"),
+        }
     elif item.type == "listed":
         cells = [s.place for s in job.layout.cells(job.layout.lists_of[item.list or ""][0], item.list or "").values()]
         title = job.spec.words.get("sheet", cells[0].sheet)
-        rule |= {"validate": "list", "source": f"='{title}'!{_fixed(cells[0].address)}:{_fixed(cells[-1].address)}",
-                 "error_message": words.get("word", "error_choice")}
+        rule |= {
+            "validate": "list",
+            "source": f"='{title}'!{_fixed(cells[0].address)}:{_fixed(cells[-1].address)}",
+            "error_message": words.get("word", "error_choice"),
+        }
     elif item.type in ("number", "date"):
         low, high = (_limit_cell(job, slot, item, end) for end in ("lowest", "highest"))
-        rule |= {"validate": "decimal", "criteria": "between", "minimum": low, "maximum": high,
-                 "error_message": words.get("word", "error_limits")}
+        rule |= {
+            "validate": "decimal",
+            "criteria": "between",
+            "minimum": low,
+            "maximum": high,
+            "error_message": words.get("word", "error_limits"),
+        }
     else:
-        rule |= {"validate": "length", "criteria": "<=", "value": int(float(str(item.highest))),
-                 "error_message": words.get("word", "error_text")}
+        rule |= {
+            "validate": "length",
+            "criteria": "<=",
+            "value": int(float(str(item.highest))),
+            "error_message": words.get("word", "error_text"),
+        }
     if words.has("help", item.key):
         rule |= {"input_title": words.label(item.key)[:32], "input_message": words.get("help", item.key)}
     if sheet.data_validation(slot.place.line, slot.place.column, slot.place.line, slot.place.column, rule) != 0:
-        raise SpecError(item.file, item.key, "has a rule that the file format refuses", "Shorten its choices or messages")
+        raise SpecError(
+            item.file, item.key, "has a rule that the file format refuses", "Shorten its choices or messages"
+        )
 
 
 def _limit_cell(job: Job, slot: Slot, item: Input, end: str) -> str:
@@ -50,4 +67,4 @@ def _limit_cell(job: Job, slot: Slot, item: Input, end: str) -> str:
 
 def _fixed(address: str) -> str:
     letters = "".join(c for c in address if c.isalpha())
-    return f"${letters}${address[len(letters):]}"
+    return f"${letters}${address[len(letters) :]}"

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, Mapping
+from typing import Any
 
 from builder.layout import Place
 from builder.model import Model
@@ -20,8 +21,17 @@ def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed:
     """Writes `path`. `values` has one value for each formula cell (None: empty text), `typed` what the inputs hold."""
     spec = model.spec
     book = open_book(path, spec.words.get("text", "workbook_title"), spec.words.get("text", "workbook_subject"))
-    job = Job(spec, model.layout, model.constants, model.compiled, model.edition, values, typed,
-              Styles(book, spec.styles), book)
+    job = Job(
+        spec,
+        model.layout,
+        model.constants,
+        model.compiled,
+        model.edition,
+        values,
+        typed,
+        Styles(book, spec.styles),
+        book,
+    )
     sheets = {sheet.key: book.add_worksheet(spec.words.get("sheet", sheet.key)) for sheet in spec.sheets}
     for sheet in spec.sheets:
         target = sheets[sheet.key]

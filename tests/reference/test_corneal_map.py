@@ -1,5 +1,7 @@
 """Waves and disc means of a typed map, against trigonometry, quadrature and a general Fourier transform."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from scipy.integrate import quad
@@ -45,7 +47,7 @@ def test_disc_mean_is_the_integral_over_the_area(rings: int) -> None:
     """2/R^2 times the integral of F r dr, with F straight between rings, by adaptive quadrature (scipy)."""
     means = np.array([46.0, 45.2, 44.1, 43.7, 42.0])[: rings + 1]
     radii = np.arange(rings + 1) / 2
-    by_steps = sum(quad(lambda r: np.interp(r, radii, means) * r, a, b)[0] for a, b in zip(radii, radii[1:]))
+    by_steps = sum(quad(lambda r: np.interp(r, radii, means) * r, a, b)[0] for a, b in pairwise(radii))
     assert disc_mean(means[0], means[1:]) == pytest.approx(2 * by_steps / radii[-1] ** 2)
 
 

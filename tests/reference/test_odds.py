@@ -7,7 +7,13 @@ from builder.reference import odds, vergence
 from builder.reference.constants import CONSTANTS
 
 # Invented eyes: optical length, Kc, position (mm, D, mm), lens power (D); from a flat long eye to a steep short one.
-EYES = [(26.5, 40.2, 5.6, 14.0), (23.5, 43.2, 5.1, 21.5), (22.4, 47.0, 4.9, 19.0), (24.1, 54.5, 5.4, 3.5), (23.0, 60.0, 5.0, 0.5)]
+EYES = [
+    (26.5, 40.2, 5.6, 14.0),
+    (23.5, 43.2, 5.1, 21.5),
+    (22.4, 47.0, 4.9, 19.0),
+    (24.1, 54.5, 5.4, 3.5),
+    (23.0, 60.0, 5.0, 0.5),
+]
 SDS = (CONSTANTS.sd_length_optical, 1.25, CONSTANTS.sd_position, CONSTANTS.sd_power, CONSTANTS.sd_refraction)
 
 
@@ -32,14 +38,16 @@ def test_central_differences_are_the_exact_slopes(eye: tuple[float, ...]) -> Non
 
 @pytest.mark.parametrize("eye", EYES)
 def test_error_budget_is_what_a_simulation_scatters(eye: tuple[float, ...]) -> None:
-    """Root of the summed squares within 2 % of 200,000 simulated eyes: sampling 0.2 %, the rest is the bend of the vergence."""
+    """Root of the summed squares within 2 % of 200,000 simulated eyes:
+    sampling 0.2 %, the rest is the bend of the vergence."""
     budget = np.linalg.norm([slope * sd for slope, sd in zip([*central(eye), 1.0], SDS, strict=True)])
     assert odds.simulate(*eye, SDS, 200_000, seed=7).std() == pytest.approx(budget, rel=0.02)
 
 
 @pytest.mark.parametrize("eye", EYES)
 def test_chances_are_the_simulated_shares(eye: tuple[float, ...]) -> None:
-    """Within 1.5 percent points of the simulation: the normal curve forgets a slight skew, which the page calls 'about'."""
+    """Within 1.5 percent points of the simulation:
+    the normal curve forgets a slight skew, which the page calls 'about'."""
     seen = odds.simulate(*eye, SDS, 200_000, seed=11)
     length, cornea, position, power = eye
     mean = float(vergence.refraction(cornea, length, position, power))
@@ -75,7 +83,8 @@ def test_the_safe_goal_leaves_one_in_ten() -> None:
 
 
 def test_rotation_ratio_where_the_benefit_ends() -> None:
-    """cos 2b = r/2: 30 degrees for equal cylinders, 20.7 for r 1.5 (felipe2011): there the cylinder is as large as without."""
+    """cos 2b = r/2: 30 degrees for equal cylinders, 20.7 for r 1.5 (felipe2011):
+    there the cylinder is as large as without."""
     for ratio, printed in ((1.0, 30.0), (1.5, 20.7)):
         turned = abs(1 - ratio * np.exp(2j * np.deg2rad(np.degrees(np.arccos(ratio / 2)) / 2)))
         assert turned == pytest.approx(1)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,7 +49,11 @@ def there(values: NDArray[Any]) -> NDArray[np.bool_]:
 def select(cases: Sequence[tuple[Any, Any]], default: Any = "") -> WordArray:
     """The word of the first case whose condition holds."""
     conditions = np.broadcast_arrays(*[np.asarray(condition, dtype=bool) for condition, _ in cases])
-    result = np.full(conditions[0].shape, default, dtype=object) if isinstance(default, str) else np.array(default, dtype=object)
+    result = (
+        np.full(conditions[0].shape, default, dtype=object)
+        if isinstance(default, str)
+        else np.array(default, dtype=object)
+    )
     for condition, (_, word) in reversed(list(zip(conditions, cases, strict=True))):
         result = np.where(condition, np.asarray(word, dtype=object), result)
     return result

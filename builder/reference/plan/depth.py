@@ -25,11 +25,15 @@ def read_map(values: Values, words: Words) -> tuple[Array, Array]:
     """Map as K, its waves, its values unlike their neighbours; returns the means over the discs of 3 and 4 mm."""
     eye = EyeValues(values)
     w = words.get
-    powers = np.stack([power_of_reading(values, words, values.get("meridians", f"map_{ring}")) for ring in RINGS], axis=-2)
+    powers = np.stack(
+        [power_of_reading(values, words, values.get("meridians", f"map_{ring}")) for ring in RINGS], axis=-2
+    )
     unlike = corneal_map.unlike_neighbours(powers)
     values.put("meridians", power_degrees=np.broadcast_to(corneal_map.DEGREES, powers[..., 0, :].shape))
     for number, ring in enumerate(RINGS):
-        values.put("meridians", **{f"map_power_{ring}": powers[..., number, :], f"unlike_{ring}": unlike[..., number, :]})
+        values.put(
+            "meridians", **{f"map_power_{ring}": powers[..., number, :], f"unlike_{ring}": unlike[..., number, :]}
+        )
     waves = corneal_map.ring_waves(powers)
     asymmetry = waves.cosine[..., 0] + 1j * waves.sine[..., 0]
     regular = 2 * (waves.cosine[..., 1] + 1j * waves.sine[..., 1])
@@ -38,7 +42,9 @@ def read_map(values: Values, words: Words) -> tuple[Array, Array]:
     size, direction = np.abs(asymmetry), np.mod(np.degrees(np.angle(asymmetry)), 360)
     counted = there(powers).sum(axis=-1).astype(float)
     most = highest(*np.moveaxis(unlike, -1, 0))
-    at = np.where(most > CONSTANTS.unlike_limit, corneal_map.DEGREES[np.nan_to_num(unlike, nan=-1).argmax(axis=-1)], np.nan)
+    at = np.where(
+        most > CONSTANTS.unlike_limit, corneal_map.DEGREES[np.nan_to_num(unlike, nan=-1).argmax(axis=-1)], np.nan
+    )
     said = np.full(most.shape, "", dtype=object)
     for place in np.ndindex(most.shape):
         if not np.isnan(at[place]):
@@ -46,15 +52,31 @@ def read_map(values: Values, words: Words) -> tuple[Array, Array]:
         elif not np.isnan(most[place]):
             said[place] = w("word", "like_neighbours")
     complete = there(waves.mean)
-    state = select([(counted == 0, w("word", "ring_empty")), (complete, w("word", "ring_complete"))], w("word", "ring_partly"))
+    state = select(
+        [(counted == 0, w("word", "ring_empty")), (complete, w("word", "ring_complete"))], w("word", "ring_partly")
+    )
     no_axis = np.abs(regular) < CONSTANTS.axis_free_below
     size = np.where(complete, size, np.nan)
-    values.put("rings", ring_values=counted, ring_state=state, unlike_most=most, unlike_at=at, unlike_said=said,
-               ring_mean_there=flag(complete), ring_mean=waves.mean, ring_asymmetry=size,
-               ring_direction=np.where(size < CONSTANTS.axis_free_below, np.nan, direction), ring_cylinder=cylinder.magnitude,
-               ring_axis=cylinder.axis, ring_higher=higher, ring_ratio=np.where(no_axis, np.nan, size / cylinder.magnitude))
+    values.put(
+        "rings",
+        ring_values=counted,
+        ring_state=state,
+        unlike_most=most,
+        unlike_at=at,
+        unlike_said=said,
+        ring_mean_there=flag(complete),
+        ring_mean=waves.mean,
+        ring_asymmetry=size,
+        ring_direction=np.where(size < CONSTANTS.axis_free_below, np.nan, direction),
+        ring_cylinder=cylinder.magnitude,
+        ring_axis=cylinder.axis,
+        ring_higher=higher,
+        ring_ratio=np.where(no_axis, np.nan, size / cylinder.magnitude),
+    )
     for number, name in enumerate(WAVES):
-        values.put("rings", **{f"cosine_wave_{name}": waves.cosine[..., number], f"sine_wave_{name}": waves.sine[..., number]})
+        values.put(
+            "rings", **{f"cosine_wave_{name}": waves.cosine[..., number], f"sine_wave_{name}": waves.sine[..., number]}
+        )
     table = np.broadcast_to(np.deg2rad(corneal_map.DEGREES), (powers.shape[0], len(corneal_map.DEGREES)))
     for order, name in enumerate(WAVES, start=1):
         values.put("angles", **{f"cosine_{name}": np.cos(order * table), f"sine_{name}": np.sin(order * table)})
@@ -67,15 +89,36 @@ def read_map(values: Values, words: Words) -> tuple[Array, Array]:
 def visits(values: Values) -> None:
     """The dated visits, and the change a year of what is followed, by least squares."""
     eye = EyeValues(values)
-    now = {"peak": eye.peak_power, "zone3": (eye.zone3_flat_power + eye.zone3_steep_power) / 2, "back": eye.back_mean_radius,
-           "thinnest": eye.thickness_thinnest, "refraction": eye.refraction_sphere + eye.refraction_cylinder / 2}
-    typed = {"peak": "peak_k", "zone3": "zone3_mean", "back": "back_radius", "thinnest": "thinnest", "refraction": "refraction"}
+    now = {
+        "peak": eye.peak_power,
+        "zone3": (eye.zone3_flat_power + eye.zone3_steep_power) / 2,
+        "back": eye.back_mean_radius,
+        "thinnest": eye.thickness_thinnest,
+        "refraction": eye.refraction_sphere + eye.refraction_cylinder / 2,
+    }
+    typed = {
+        "peak": "peak_k",
+        "zone3": "zone3_mean",
+        "back": "back_radius",
+        "thinnest": "thinnest",
+        "refraction": "refraction",
+    }
     today = np.broadcast_to(values.get("plan", "plan_date")[:, None], eye.peak_power.shape)
     dates = np.concatenate([values.get("earlier", "earlier_date"), today[..., None]], axis=-1)
     years = (dates - highest(*np.moveaxis(dates, -1, 0))[..., None]) / CONSTANTS.days_a_year
     values.put("visits", visit_date=dates, visit_years=years)
-    rows: dict[str, list[Array]] = {key: [] for key in ("trend_visits", "trend_span", "trend_mean_years", "trend_mean_value",
-                                                        "trend_spread_years", "trend_joint", "trend_slope")}
+    rows: dict[str, list[Array]] = {
+        key: []
+        for key in (
+            "trend_visits",
+            "trend_span",
+            "trend_mean_years",
+            "trend_mean_value",
+            "trend_spread_years",
+            "trend_joint",
+            "trend_slope",
+        )
+    }
     for name in TRENDS:
         seen = np.concatenate([values.get("earlier", f"earlier_{typed[name]}"), now[name][..., None]], axis=-1)
         paired = there(years) & there(seen)
@@ -97,8 +140,15 @@ def _trend(x: Array, y: Array) -> dict[str, Array]:
     spread = np.where(enough, np.nansum(off_x**2, axis=-1), np.nan)
     joint = np.where(enough, np.nansum(off_x * off_y, axis=-1), np.nan)
     slope = np.where(span >= CONSTANTS.shortest_span, joint / spread, np.nan)
-    return {"trend_visits": number, "trend_span": span, "trend_mean_years": mean_x, "trend_mean_value": mean_y,
-            "trend_spread_years": spread, "trend_joint": joint, "trend_slope": slope}
+    return {
+        "trend_visits": number,
+        "trend_span": span,
+        "trend_mean_years": mean_x,
+        "trend_mean_value": mean_y,
+        "trend_spread_years": spread,
+        "trend_joint": joint,
+        "trend_slope": slope,
+    }
 
 
 def _gap(axis: Array, other: Array, cylinder: Array, other_cylinder: Array) -> Array:
@@ -131,25 +181,45 @@ def axes(values: Values, words: Words) -> None:
     refraction = _gap(axis["refraction"], eye.cornea_axis, size["refraction"], eye.cornea_cylinder)
     small = flag(eye.cornea_cylinder < CONSTANTS.axis_rows_from)
     worst = highest(zones, totals, on_map), highest(*totals_gap)
-    values.put("eyes", gap_zones=zones, gap_totals=totals, gap_map=on_map, worst_gap_zones=worst[0], front_cylinder_axis=front_axis,
-               front_cylinder_size=front_size, gap_front_total3=totals_gap[0], gap_front_total4=totals_gap[1],
-               gap_front_back=totals_gap[2], worst_gap_total=worst[1], right_angle_ring=corners[0], right_angle_zone3=corners[1],
-               right_angle_zone4=corners[2], right_angle_second=corners[3], worst_right_angle=highest(*corners),
-               gap_refraction=refraction, small_cylinders=small,
-               axes_compared=there(worst[0]).astype(float) + there(worst[1]) + there(refraction) + small)
+    values.put(
+        "eyes",
+        gap_zones=zones,
+        gap_totals=totals,
+        gap_map=on_map,
+        worst_gap_zones=worst[0],
+        front_cylinder_axis=front_axis,
+        front_cylinder_size=front_size,
+        gap_front_total3=totals_gap[0],
+        gap_front_total4=totals_gap[1],
+        gap_front_back=totals_gap[2],
+        worst_gap_total=worst[1],
+        right_angle_ring=corners[0],
+        right_angle_zone3=corners[1],
+        right_angle_zone4=corners[2],
+        right_angle_second=corners[3],
+        worst_right_angle=highest(*corners),
+        gap_refraction=refraction,
+        small_cylinders=small,
+        axes_compared=there(worst[0]).astype(float) + there(worst[1]) + there(refraction) + small,
+    )
     x, y = values.get("sources", "source_x"), values.get("sources", "source_y")
     names = select_names(order, w)
     vector = np.where(there(x), x + 1j * y, np.nan)
     for number, key in enumerate(order):
         apart = np.abs(vector - vector[..., number, None])
-        values.put("sources", **{f"apart_{key}": np.where(np.isnan(vector) | np.isnan(vector[..., number, None]), np.nan, apart)})
+        values.put(
+            "sources",
+            **{f"apart_{key}": np.where(np.isnan(vector) | np.isnan(vector[..., number, None]), np.nan, apart)},
+        )
     values.put("sources", apart_name=np.broadcast_to(names, x.shape))
     _stability(values, words)
 
 
 def select_names(order: Sequence[str], w: Any) -> WordArray:
     """The words for the sources of the astigmatism."""
-    return np.array([w("word", key) if key in ("map_ring", "refraction") else w("choice", key) for key in order], dtype=object)
+    return np.array(
+        [w("word", key) if key in ("map_ring", "refraction") else w("choice", key) for key in order], dtype=object
+    )
 
 
 def _stability(values: Values, words: Words) -> None:
@@ -164,12 +234,23 @@ def _stability(values: Values, words: Words) -> None:
         derived = np.where(there(change), flag(change > limit + SLACK), np.nan)
         return np.where(answer == yes, 1.0, np.where(answer == no, 0.0, derived))
 
-    signs = [sign(eye.front_steeper, front, CONSTANTS.front_steepening), sign(eye.back_steeper, -back, CONSTANTS.back_steepening),
-             sign(eye.thinner_now, -thin, CONSTANTS.thinning)]
+    signs = [
+        sign(eye.front_steeper, front, CONSTANTS.front_steepening),
+        sign(eye.back_steeper, -back, CONSTANTS.back_steepening),
+        sign(eye.thinner_now, -thin, CONSTANTS.thinning),
+    ]
     known = np.any([there(s) for s in signs], axis=0)
-    values.put("eyes", peak_change_typed=typed, peak_change_visits=by_visits, peak_change_a_year=highest(typed, by_visits),
-               front_slope=front, front_sign=signs[0], back_sign=signs[1], thinner_sign=signs[2],
-               progression_signs=np.where(known, np.nansum(signs, axis=0), np.nan))
+    values.put(
+        "eyes",
+        peak_change_typed=typed,
+        peak_change_visits=by_visits,
+        peak_change_a_year=highest(typed, by_visits),
+        front_slope=front,
+        front_sign=signs[0],
+        back_sign=signs[1],
+        thinner_sign=signs[2],
+        progression_signs=np.where(known, np.nansum(signs, axis=0), np.nan),
+    )
 
 
 Limits = tuple[Any, Any]
@@ -183,43 +264,76 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
     ring = (values.get("rings", key)[..., 2] for key in ("ring_cylinder", "ring_ratio"))
     cylinder3, ratio3 = ring
     found: dict[str, Array] = {
-        "axis_zones": eye.worst_gap_zones, "axis_total": eye.worst_gap_total, "right_angle": eye.worst_right_angle,
-        "axis_refraction": eye.gap_refraction, "skew": eye.axis_skew,
-        "asymmetry": np.where(cylinder3 >= CONSTANTS.asymmetry_from, ratio3, np.nan), "repeats": eye.cylinder_repeat_spread,
-        "peak_change": eye.peak_change_a_year, "progression": eye.progression_signs, "stability": eye.months_stable,
-        "since_segments": eye.months_since_ring_segments, "since_crosslinking": eye.months_since_crosslinking,
+        "axis_zones": eye.worst_gap_zones,
+        "axis_total": eye.worst_gap_total,
+        "right_angle": eye.worst_right_angle,
+        "axis_refraction": eye.gap_refraction,
+        "skew": eye.axis_skew,
+        "asymmetry": np.where(cylinder3 >= CONSTANTS.asymmetry_from, ratio3, np.nan),
+        "repeats": eye.cylinder_repeat_spread,
+        "peak_change": eye.peak_change_a_year,
+        "progression": eye.progression_signs,
+        "stability": eye.months_stable,
+        "since_segments": eye.months_since_ring_segments,
+        "since_crosslinking": eye.months_since_crosslinking,
         "lens_holiday": eye.days_out_of_contact_lens,
     }
     c = CONSTANTS
     holiday = np.where(eye.contact_lens == w("choice", "rigid"), c.rigid_holiday, c.soft_holiday)
     limits: dict[str, Limits] = {
-        "axis_zones": (c.axis_good, c.axis_borderline), "axis_total": (c.axis_good, c.axis_borderline),
+        "axis_zones": (c.axis_good, c.axis_borderline),
+        "axis_total": (c.axis_good, c.axis_borderline),
         "right_angle": (c.right_angle_good, c.right_angle_borderline),
-        "axis_refraction": (c.refraction_axis_good, c.refraction_axis_borderline), "skew": (c.skew_good, c.skew_borderline),
-        "asymmetry": (c.asymmetry_good, c.asymmetry_borderline), "repeats": (c.repeats_good, c.repeats_borderline),
-        "peak_change": (c.peak_change_good, c.peak_change_borderline), "progression": (0.0, 1.0),
-        "stability": (c.stable_good, c.stable_borderline), "since_segments": (c.segments_good, c.segments_borderline),
-        "since_crosslinking": (c.crosslinking_good, c.crosslinking_borderline), "lens_holiday": (holiday, holiday),
+        "axis_refraction": (c.refraction_axis_good, c.refraction_axis_borderline),
+        "skew": (c.skew_good, c.skew_borderline),
+        "asymmetry": (c.asymmetry_good, c.asymmetry_borderline),
+        "repeats": (c.repeats_good, c.repeats_borderline),
+        "peak_change": (c.peak_change_good, c.peak_change_borderline),
+        "progression": (0.0, 1.0),
+        "stability": (c.stable_good, c.stable_borderline),
+        "since_segments": (c.segments_good, c.segments_borderline),
+        "since_crosslinking": (c.crosslinking_good, c.crosslinking_borderline),
+        "lens_holiday": (holiday, holiday),
     }
-    irregular = np.isin(eye.corneal_diagnosis, [w("choice", k) for k in ("keratoconus", "ectasia_after_laser", "pellucid")])
+    irregular = np.isin(
+        eye.corneal_diagnosis, [w("choice", k) for k in ("keratoconus", "ectasia_after_laser", "pellucid")]
+    )
     worn = np.isin(eye.contact_lens, [w("choice", "soft"), w("choice", "rigid")])
     always, never = np.ones(irregular.shape, bool), np.zeros(irregular.shape, bool)
-    asked: dict[str, np.ndarray] = {"axis_zones": eye.axes_compared == 0, "stability": irregular, "acuity": always, "rigid_after": always,
-                                    "since_segments": eye.ring_segments == yes, "since_crosslinking": eye.crosslinked == yes,
-                                    "graft_state": eye.corneal_diagnosis == w("choice", "graft"), "lens_holiday": worn}
+    asked: dict[str, np.ndarray] = {
+        "axis_zones": eye.axes_compared == 0,
+        "stability": irregular,
+        "acuity": always,
+        "rigid_after": always,
+        "since_segments": eye.ring_segments == yes,
+        "since_crosslinking": eye.crosslinked == yes,
+        "graft_state": eye.corneal_diagnosis == w("choice", "graft"),
+        "lens_holiday": worn,
+    }
     only_if_asked = ("since_segments", "since_crosslinking", "graft_state", "lens_holiday")
     answers = {
         "graft_state": _answers(eye.graft_sutures_out, good=yes, against=w("choice", "no")),
         "more_surgery": _answers(eye.more_surgery_expected, good=w("choice", "no"), against=yes),
-        "acuity": _answers(eye.spectacle_acuity_before, good=w("choice", "useful"), borderline=w("choice", "doubtful"),
-                           against=w("choice", "needed_rigid_lens")),
+        "acuity": _answers(
+            eye.spectacle_acuity_before,
+            good=w("choice", "useful"),
+            borderline=w("choice", "doubtful"),
+            against=w("choice", "needed_rigid_lens"),
+        ),
         "rigid_after": _answers(eye.rigid_lens_afterwards, good=w("choice", "no"), against=yes),
     }
-    columns: dict[str, list[np.ndarray]] = {key: [] for key in ("fit_value", "fit_good_limit", "fit_borderline_limit", "fit_state", "fit_reason")}
+    columns: dict[str, list[np.ndarray]] = {
+        key: [] for key in ("fit_value", "fit_good_limit", "fit_borderline_limit", "fit_state", "fit_reason")
+    }
     for key in order:
         value = found.get(key, np.full(irregular.shape, np.nan))
         good, borderline = limits.get(key, (np.nan, np.nan))
-        code = answers.get(key, _judged(value, good, borderline, key in ("stability", "since_segments", "since_crosslinking", "lens_holiday")))
+        code = answers.get(
+            key,
+            _judged(
+                value, good, borderline, key in ("stability", "since_segments", "since_crosslinking", "lens_holiday")
+            ),
+        )
         wanted = asked.get(key, never)
         if key in only_if_asked:
             code = np.where(wanted, code, "").astype(object)
@@ -228,24 +342,49 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
         name = words.label(f"fit_items_{key}")
         told = np.isin(code, ["against", "borderline", "missing"]) & (eye.eye_used == 1)
         reason = np.where(told, name + w("word", "colon") + state, "")
-        for row, column in (("fit_value", value), ("fit_good_limit", good), ("fit_borderline_limit", borderline),
-                            ("fit_state", state), ("fit_reason", reason)):
+        for row, column in (
+            ("fit_value", value),
+            ("fit_good_limit", good),
+            ("fit_borderline_limit", borderline),
+            ("fit_state", state),
+            ("fit_reason", reason),
+        ):
             columns[row].append(np.broadcast_to(np.asarray(column), irregular.shape))
     values.put("fit_items", **{row: np.stack(found_columns, axis=-1) for row, found_columns in columns.items()})
     states = values.get("fit_items", "fit_state")
-    counts = {name: (states == w("word", f"fit_{name}")).sum(axis=-1).astype(float) for name in ("against", "missing", "borderline")}
-    said = select([(eye.eye_used == 0, ""), (counts["against"] > 0, w("word", "verdict_not_supported")),
-                   (counts["missing"] > 0, w("word", "verdict_not_enough")), (counts["borderline"] > 0, w("word", "verdict_judgement"))],
-                  w("word", "verdict_supported"))
-    values.put("eyes", fit_against=counts["against"], fit_missing_count=counts["missing"], fit_borderline=counts["borderline"],
-               toric_verdict=said)
+    counts = {
+        name: (states == w("word", f"fit_{name}")).sum(axis=-1).astype(float)
+        for name in ("against", "missing", "borderline")
+    }
+    said = select(
+        [
+            (eye.eye_used == 0, ""),
+            (counts["against"] > 0, w("word", "verdict_not_supported")),
+            (counts["missing"] > 0, w("word", "verdict_not_enough")),
+            (counts["borderline"] > 0, w("word", "verdict_judgement")),
+        ],
+        w("word", "verdict_supported"),
+    )
+    values.put(
+        "eyes",
+        fit_against=counts["against"],
+        fit_missing_count=counts["missing"],
+        fit_borderline=counts["borderline"],
+        toric_verdict=said,
+    )
 
 
 def _judged(value: Array, good: Any, borderline: Any, more_is_better: bool) -> WordArray:
     """good, borderline or against; a printed limit belongs to the milder band; "" where there is no value."""
     sign = -1.0 if more_is_better else 1.0
-    return select([(~there(value), ""), (sign * value <= sign * np.asarray(good) + SLACK, "good"),
-                   (sign * value <= sign * np.asarray(borderline) + SLACK, "borderline")], "against")
+    return select(
+        [
+            (~there(value), ""),
+            (sign * value <= sign * np.asarray(good) + SLACK, "good"),
+            (sign * value <= sign * np.asarray(borderline) + SLACK, "borderline"),
+        ],
+        "against",
+    )
 
 
 def _answers(answer: WordArray, **meaning: str) -> WordArray:

@@ -7,8 +7,8 @@ import numpy as np
 from builder.reference.constants import CONSTANTS
 from builder.reference.corneal_map import DEGREES
 from builder.reference.plan.cells import EyeValues, Values, there
-from builder.reference.plan.depth import RINGS, select_names
 from builder.reference.plan.cylinder import SOURCES
+from builder.reference.plan.depth import RINGS, select_names
 from builder.reference.toric import ROTATION_STEPS
 from builder.spec.words import Words
 
@@ -29,28 +29,45 @@ def drawings(values: Values, words: Words) -> None:
     scaled = (seen - low[..., None]) / width[..., None]
     up = np.concatenate([[0.0], *(np.sin(np.radians(DEGREES)) * n / len(RINGS) for n in range(1, len(RINGS) + 1))])
     edges = [-1.0, 1.0, 2.0, 3.0, 4.0, 5.0, 1000.0]
-    bands = {f"band_{name}": np.where((scaled >= edges[n] - SLACK) & (scaled < edges[n + 1] - SLACK), np.round(up, 6), CONSTANTS.parked)
-             for n, name in enumerate(BANDS)}
+    bands = {
+        f"band_{name}": np.where(
+            (scaled >= edges[n] - SLACK) & (scaled < edges[n + 1] - SLACK), np.round(up, 6), CONSTANTS.parked
+        )
+        for n, name in enumerate(BANDS)
+    }
     values.put("map_points", point_seen=seen, point_value=scaled, **bands)
-    waves = {key: values.get("rings", key)[..., 2, None] for key in ("ring_mean", "cosine_wave_twice", "sine_wave_twice")}
+    waves = {
+        key: values.get("rings", key)[..., 2, None] for key in ("ring_mean", "cosine_wave_twice", "sine_wave_twice")
+    }
     angle = np.exp(2j * np.radians(CURVE))
     regular = ((waves["cosine_wave_twice"] - 1j * waves["sine_wave_twice"]) * angle).real
     circle = np.broadcast_to(np.exp(1j * np.radians(CURVE)), regular.shape)
     complete = there(waves["ring_mean"])
-    values.put("curve", curve_regular=np.where(complete, regular, 0.0), circle_across=circle.real, circle_up=circle.imag)
-    values.put("meridians", measured_degrees=np.broadcast_to(DEGREES, powers[2].shape),
-               measured_ring=np.where(complete, powers[2] - waves["ring_mean"], 0.0))
+    values.put(
+        "curve", curve_regular=np.where(complete, regular, 0.0), circle_across=circle.real, circle_up=circle.imag
+    )
+    values.put(
+        "meridians",
+        measured_degrees=np.broadcast_to(DEGREES, powers[2].shape),
+        measured_ring=np.where(complete, powers[2] - waves["ring_mean"], 0.0),
+    )
     size = values.get("sources", "source_cylinder")
     scale = np.maximum(np.nan_to_num(np.fmax.reduce(size, axis=-1)), 1.0)
     x, y = (values.get("sources", key) / scale[..., None] for key in ("source_x", "source_y"))
-    values.put("sources", vector_name=np.broadcast_to(select_names(SOURCES, words.get), x.shape), vector_across=np.where(there(x), x, CONSTANTS.parked),
-               vector_up=np.where(there(y), y, CONSTANTS.parked))
+    values.put(
+        "sources",
+        vector_name=np.broadcast_to(select_names(SOURCES, words.get), x.shape),
+        vector_across=np.where(there(x), x, CONSTANTS.parked),
+        vector_up=np.where(there(y), y, CONSTANTS.parked),
+    )
     values.put("eyes", map_lowest=low, map_highest=high, map_band_width=width, vector_scale=scale)
     _of_odds(values, [words.label(f"parts_{part}") for part in PARTS])
     years, peaks = values.get("visits", "pair_years_peak"), values.get("visits", "pair_value_peak")
     last = np.nan_to_num(years, nan=-np.inf).argmax(axis=-1)[..., None]
     spare = [np.nan_to_num(np.take_along_axis(row, last, axis=-1)) for row in (years, peaks)]
-    values.put("visits", peak_time=np.where(there(years), years, spare[0]), peak_seen=np.where(there(peaks), peaks, spare[1]))
+    values.put(
+        "visits", peak_time=np.where(there(years), years, spare[0]), peak_seen=np.where(there(peaks), peaks, spare[1])
+    )
 
 
 PARTS = ("length_part", "cornea_part", "position_part", "power_part", "refraction_part")
@@ -59,16 +76,26 @@ PARTS = ("length_part", "cornea_part", "position_part", "power_part", "refractio
 def _of_odds(values: Values, names: list[str]) -> None:
     """Shares of the error, powers around the choice, and the lens off its axis."""
     eye = EyeValues(values)
-    values.put("parts", share_name=np.broadcast_to(np.array(names, dtype=object), values.get("parts", "part_share").shape),
-               share_seen=np.nan_to_num(100 * values.get("parts", "part_share")))
+    values.put(
+        "parts",
+        share_name=np.broadcast_to(np.array(names, dtype=object), values.get("parts", "part_share").shape),
+        share_seen=np.nan_to_num(100 * values.get("parts", "part_share")),
+    )
     power = values.get("around", "around_power")
     spare = {"power": np.nan_to_num(eye.lens_power)[..., None], "mean": np.nan_to_num(eye.predicted_mean)[..., None]}
-    values.put("around", around_across=np.where(there(power), power, spare["power"]),
-               around_goal=np.broadcast_to(np.nan_to_num(eye.goal_refraction)[..., None], power.shape))
+    values.put(
+        "around",
+        around_across=np.where(there(power), power, spare["power"]),
+        around_goal=np.broadcast_to(np.nan_to_num(eye.goal_refraction)[..., None], power.shape),
+    )
     for key in ("srkt", "holladay1", "hofferq", "haigis"):
         seen = values.get("around", f"around_{key}")
         values.put("around", **{f"around_up_{key}": np.where(there(seen), seen, spare["mean"])})
     left = values.get("rotations", "trace_cylinder_left")
     without = values.get("options", "trace_cylinder_left")[..., :1]
-    values.put("rotations", turn_across=np.broadcast_to(ROTATION_STEPS.astype(float), left.shape), turn_left=np.nan_to_num(-left),
-               turn_without=np.where(there(left), np.nan_to_num(-without), 0.0))
+    values.put(
+        "rotations",
+        turn_across=np.broadcast_to(ROTATION_STEPS.astype(float), left.shape),
+        turn_left=np.nan_to_num(-left),
+        turn_without=np.where(there(left), np.nan_to_num(-without), 0.0),
+    )

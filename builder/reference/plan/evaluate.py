@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan import cornea, cylinder, depth, drawing, odds, points, power, proof
 from builder.reference.corneal_map import DEGREES
+from builder.reference.plan import cornea, cylinder, depth, drawing, odds, points, power, proof
 from builder.reference.plan.cells import EyeValues, Values, flag, select, there
 from builder.reference.plan.lenses import read_lenses
 from builder.reference.plan.readings import Reader, both, read_keratometry
@@ -26,7 +27,8 @@ EYE_LISTS = {"meridians": ("map_degrees", DEGREES), "earlier": ("earlier_number"
 
 @dataclass(frozen=True)
 class Book:
-    """What the calculation must know of the workbook beside medicine: inputs, words, points, places in words, examples."""
+    """What the calculation must know of the workbook beside medicine:
+    inputs, words, points, places in words, examples."""
 
     inputs: tuple[Input, ...]
     words: Words
@@ -100,8 +102,10 @@ def _goal_experience(values: Values, words: Words) -> None:
     eye, slack, w = EyeValues(values), CONSTANTS.rounding_slack, words.get
     low, middle = eye.mean_k < CONSTANTS.goal_band_low - slack, eye.mean_k <= CONSTANTS.goal_band_high + slack
     goal = np.where(low, CONSTANTS.published_goal_low, np.where(middle, CONSTANTS.published_goal_middle, np.nan))
-    said = select([(~there(eye.mean_k), ""), (low, w("word", "goal_low_band")), (middle, w("word", "goal_middle_band"))],
-                  w("word", "goal_high_band"))
+    said = select(
+        [(~there(eye.mean_k), ""), (low, w("word", "goal_low_band")), (middle, w("word", "goal_middle_band"))],
+        w("word", "goal_high_band"),
+    )
     values.put("eyes", goal_published=np.where(there(eye.mean_k), goal, np.nan), goal_experience=said)
 
 
@@ -120,8 +124,12 @@ def _points(book: Book, values: Values) -> None:
     values.put("eyes", typed_count=typed, eye_used=flag(typed > 0))
     depth.verdict(values, words, book.fit_items)
     lacking = points.needs(values, words, book.needs)
-    live = points.eye_points(values, words, lacking) | {f"refused_{key}": values.get("eyes", f"refused_{key}") for key in of_eyes}
-    live |= {f"refused_{key}": flag(values.get(owner, f"refused_{key}").sum(axis=-1) > 0) for key, owner in of_lists.items()}
+    live = points.eye_points(values, words, lacking) | {
+        f"refused_{key}": values.get("eyes", f"refused_{key}") for key in of_eyes
+    }
+    live |= {
+        f"refused_{key}": flag(values.get(owner, f"refused_{key}").sum(axis=-1) > 0) for key, owner in of_lists.items()
+    }
     plan_live = points.plan_points(values, eye.eye_used)
     plan_live |= {p.key: values.get("plan", p.key) for p in book.points if p.of_plan and p.refuses}
     of_plan, of_eye = ([p for p in book.points if p.of_plan is owner] for owner in (True, False))
@@ -129,14 +137,32 @@ def _points(book: Book, values: Values) -> None:
     # An unused eye has no points but those of what is typed: nothing is.
     in_use = {key: value * eye.eye_used for key, value in live.items()}
     sentences = {p.key: _eye_sentence(book, values, p) for p in of_eye}
-    count, by_level = points.put_points(values, words, "points", "point", order, in_use, sentences, {p.key: p.level for p in of_eye})
+    count, by_level = points.put_points(
+        values, words, "points", "point", order, in_use, sentences, {p.key: p.level for p in of_eye}
+    )
     plan_sentences = {p.key: _plan_sentence(book, values, p) for p in of_plan}
-    plan_count, plan_levels = points.put_points(values, words, "plan_points", "plan_point", [p.key for p in of_plan], plan_live,
-                                                plan_sentences, {p.key: p.level for p in of_plan})
-    values.put("plan", plan_point_count=plan_count, plan_point_stops=plan_levels["stop"], plan_point_opens=plan_levels["open"])
-    values.put("eyes", point_count=count, stop_count=by_level["stop"] + plan_levels["stop"][:, None],
-               confirm_count=by_level["confirm"], open_count=by_level["open"] + plan_levels["open"][:, None],
-               soft_count=by_level["soft"], warnings_live=by_level["soft"] + by_level["confirm"])
+    plan_count, plan_levels = points.put_points(
+        values,
+        words,
+        "plan_points",
+        "plan_point",
+        [p.key for p in of_plan],
+        plan_live,
+        plan_sentences,
+        {p.key: p.level for p in of_plan},
+    )
+    values.put(
+        "plan", plan_point_count=plan_count, plan_point_stops=plan_levels["stop"], plan_point_opens=plan_levels["open"]
+    )
+    values.put(
+        "eyes",
+        point_count=count,
+        stop_count=by_level["stop"] + plan_levels["stop"][:, None],
+        confirm_count=by_level["confirm"],
+        open_count=by_level["open"] + plan_levels["open"][:, None],
+        soft_count=by_level["soft"],
+        warnings_live=by_level["soft"] + by_level["confirm"],
+    )
     points.status(values, words)
 
 
@@ -151,7 +177,9 @@ def _eye_sentence(book: Book, values: Values, point: Point) -> NDArray[Any]:
             result[patient, side] = opening + _list_sentence(book, values, point.cell, (patient, side)) + at
         elif point.refuses:
             state = values.get("eyes", f"state_{point.cell}")[patient, side]
-            result[patient, side] = f"{opening}{book.words.label(point.cell)}{w('word', 'colon')}{state}{w('word', 'type_again')}{at}"
+            result[patient, side] = (
+                f"{opening}{book.words.label(point.cell)}{w('word', 'colon')}{state}{w('word', 'type_again')}{at}"
+            )
         else:
             result[patient, side] = f"{opening}{w('point', point.key)}{w('word', 'type_at')}{at}"
     return result
@@ -178,22 +206,51 @@ def _plan_sentence(book: Book, values: Values, point: Point) -> NDArray[Any]:
     at = book.where[point.cell, ""]
     if point.refuses:
         states = values.get("plan", f"state_{point.cell}")
-        return np.array([f"{book.words.label(point.cell)}{w('word', 'colon')}{state}{w('word', 'type_again')}{at}" for state in states],
-                        dtype=object)
-    return np.full(values.get("plan", "file_number").shape, f"{w('point', point.key)}{w('word', 'type_at')}{at}", dtype=object)
+        return np.array(
+            [
+                f"{book.words.label(point.cell)}{w('word', 'colon')}{state}{w('word', 'type_again')}{at}"
+                for state in states
+            ],
+            dtype=object,
+        )
+    return np.full(
+        values.get("plan", "file_number").shape, f"{w('point', point.key)}{w('word', 'type_at')}{at}", dtype=object
+    )
 
 
 def _first_sheet(book: Book, values: Values) -> None:
     eye, w = EyeValues(values), book.words.get
     number = values.get("plan", "file_number")
-    name = np.array([w("word", "no_file_number") if n == "" else n if isinstance(n, str) else f"{n:.0f}" for n in number], dtype=object)
+    name = np.array(
+        [w("word", "no_file_number") if n == "" else n if isinstance(n, str) else f"{n:.0f}" for n in number],
+        dtype=object,
+    )
     line = w("word", "file_is") + name + w("word", "edition_is") + book.edition
-    state = (w("word", "right_eye") + w("word", "colon") + eye.status[:, 0] + w("word", "gap") + w("word", "left_eye")
-             + w("word", "colon") + eye.status[:, 1])
-    plan_first = points.nth_sentence(values.get("plan_points", "plan_point_number"), values.get("plan_points", "plan_point_sentence"), 1)
+    state = (
+        w("word", "right_eye")
+        + w("word", "colon")
+        + eye.status[:, 0]
+        + w("word", "gap")
+        + w("word", "left_eye")
+        + w("word", "colon")
+        + eye.status[:, 1]
+    )
+    plan_first = points.nth_sentence(
+        values.get("plan_points", "plan_point_number"), values.get("plan_points", "plan_point_sentence"), 1
+    )
     first = points.nth_sentence(values.get("points", "point_number"), values.get("points", "point_sentence"), 1)
     nothing = eye.eye_used.sum(axis=1) == 0
-    following = select([(there(plan_first), plan_first), (nothing, w("word", "next_first_eye")), *((there(first[:, side]) & (eye.status[:, side] != w("word", "status_ready")), first[:, side]) for side in (0, 1))], w("word", "next_nothing"))
+    following = select(
+        [
+            (there(plan_first), plan_first),
+            (nothing, w("word", "next_first_eye")),
+            *(
+                (there(first[:, side]) & (eye.status[:, side] != w("word", "status_ready")), first[:, side])
+                for side in (0, 1)
+            ),
+        ],
+        w("word", "next_nothing"),
+    )
     values.put("plan", page_line=line, page_state=state, type_next=following)
     met, wanted = values.get("needs", "need_met"), values.get("needs", "need_wanted")
     for row, step in (("step_readings", "step_one"), ("step_choices", "step_two"), ("step_second", "step_four")):
@@ -206,7 +263,13 @@ def _first_sheet(book: Book, values: Values) -> None:
     look = np.empty(eye.warnings_live.shape, dtype=object)
     for place in np.ndindex(look.shape):
         look[place] = f"{eye.warnings_live[place]:.0f}{w('word', 'warnings_to_look_at')}"
-    values.put("eyes", step_look=look, step_release=select([(eye.released == 1, w("word", "released_words"))], w("word", "withheld_words")))
-    lines = [points.nth_sentence(values.get("points", "point_number"), values.get("points", "point_sentence"), n + 1)
-             for n in range(REASON_LINES)]
+    values.put(
+        "eyes",
+        step_look=look,
+        step_release=select([(eye.released == 1, w("word", "released_words"))], w("word", "withheld_words")),
+    )
+    lines = [
+        points.nth_sentence(values.get("points", "point_number"), values.get("points", "point_sentence"), n + 1)
+        for n in range(REASON_LINES)
+    ]
     values.put("reason_lines", reason_line=np.stack(lines, axis=-1))

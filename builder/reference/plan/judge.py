@@ -1,10 +1,14 @@
-"""Judges typed cells: what is used, what is refused and in which words. One cell at a time, as a careful clerk would."""
+"""Judges typed cells: what is used, what is refused and in which words.
+
+One cell at a time, as a careful clerk would.
+"""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Callable, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,7 +59,9 @@ def _as_pattern(match: re.Match[str]) -> str:
     return re.escape(escaped or plain or tilde)
 
 
-def judge(item: Input, typed: NDArray[Any], low: Any, high: Any, words: Words, names: Callable[[int], Sequence[str]]) -> Judged:
+def judge(
+    item: Input, typed: NDArray[Any], low: Any, high: Any, words: Words, names: Callable[[int], Sequence[str]]
+) -> Judged:
     """State and accepted value of one input over all its cells. low, high: numbers (NaN: not known yet)."""
     low, high = np.broadcast_to(low, typed.shape), np.broadcast_to(high, typed.shape)
     states = np.empty(typed.shape, dtype=object)
@@ -68,7 +74,9 @@ def judge(item: Input, typed: NDArray[Any], low: Any, high: Any, words: Words, n
     return Judged(states, values)
 
 
-def _judge_cell(item: Input, typed: Any, low: float, high: float, words: Words, names: Sequence[str]) -> tuple[str, Any]:
+def _judge_cell(
+    item: Input, typed: Any, low: float, high: float, words: Words, names: Sequence[str]
+) -> tuple[str, Any]:
     empty = "default_used" if item.default else ""
     if typed is None or (typed == "" and not isinstance(typed, ErrorValue)):
         return empty, None
@@ -108,7 +116,9 @@ def _judge_text(item: Input, typed: str, words: Words, names: Sequence[str]) -> 
     return "used", typed if item.type == "identifier" else text
 
 
-def conclude(item: Input, judged: Judged, conflict: Array | None, default: Any, words: Words) -> Mapping[str, NDArray[Any]]:
+def conclude(
+    item: Input, judged: Judged, conflict: Array | None, default: Any, words: Words
+) -> Mapping[str, NDArray[Any]]:
     """The rows state_x, x (used) and refused_x of an input, after contradictions."""
     state = judged.state
     if conflict is not None:
@@ -118,5 +128,8 @@ def conclude(item: Input, judged: Judged, conflict: Array | None, default: Any, 
     other = np.where(state == words.get("word", "default_used"), fallback, "" if item.is_word else np.nan)
     used = np.where(accepted, judged.accepted, other)
     refused = ~accepted & (state != "") & (state != words.get("word", "default_used"))
-    return {f"state_{item.key}": state, item.key: used if item.is_word else used.astype(float),
-            f"refused_{item.key}": refused.astype(float)}
+    return {
+        f"state_{item.key}": state,
+        item.key: used if item.is_word else used.astype(float),
+        f"refused_{item.key}": refused.astype(float),
+    }

@@ -3,27 +3,37 @@
 from __future__ import annotations
 
 import math
-from typing import Any, Mapping
+from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from builder.reference.constants import CONSTANTS
 from builder.reference.lens_position import a0_haigis2000, pacd_hoffer1993, surgeon_factor_holladay1988
-from builder.reference.plan.cells import Values, flag, select, there
+from builder.reference.plan.cells import flag, select, there
 from builder.reference.plan.judge import first_match
 from builder.reference.plan.readings import Reader
 
 OWN = 6
 CYLINDERS = 12
-FIELDS = {"lens_name": "own_lens_name", "lens_kind": "own_lens_kind", "lens_a": "own_a_constant",
-          "given_surgeon_factor": "own_surgeon_factor", "given_hoffer_pacd": "own_hoffer_pacd",
-          "given_haigis_a0": "own_haigis_a0", "lens_power_from": "own_power_from", "lens_power_to": "own_power_to",
-          "lens_power_step": "own_power_step",
-          **{f"lens_cylinder{k}": f"own_cylinder{k}" for k in range(1, CYLINDERS + 1)}}
+FIELDS = {
+    "lens_name": "own_lens_name",
+    "lens_kind": "own_lens_kind",
+    "lens_a": "own_a_constant",
+    "given_surgeon_factor": "own_surgeon_factor",
+    "given_hoffer_pacd": "own_hoffer_pacd",
+    "given_haigis_a0": "own_haigis_a0",
+    "lens_power_from": "own_power_from",
+    "lens_power_to": "own_power_to",
+    "lens_power_step": "own_power_step",
+    **{f"lens_cylinder{k}": f"own_cylinder{k}" for k in range(1, CYLINDERS + 1)},
+}
 
 
-def read_lenses(reader: Reader, examples: Mapping[str, list[Any]], where: Mapping[tuple[str, str], str], labels: list[str]) -> None:
+def read_lenses(
+    reader: Reader, examples: Mapping[str, list[Any]], where: Mapping[tuple[str, str], str], labels: list[str]
+) -> None:
     """Judges the clinic's lenses and joins them to the examples (cells by field, None where an example has none)."""
     values = reader.values
     example_names = [str(name) for name in examples["lens_name"]]
@@ -58,10 +68,14 @@ def read_lenses(reader: Reader, examples: Mapping[str, list[Any]], where: Mappin
         default = np.full(shape, getattr(CONSTANTS, f"{key}_default"))
         table[f"lens_{key}"] = np.concatenate([default, values.get("own_lenses", f"own_{key}")], axis=1)
     a_constant = table["lens_a"]
-    for key, given, convert in (("lens_surgeon_factor", "given_surgeon_factor", surgeon_factor_holladay1988),
-                                ("lens_hoffer_pacd", "given_hoffer_pacd", pacd_hoffer1993),
-                                ("lens_haigis_a0", "given_haigis_a0", a0_haigis2000)):
-        table[key] = np.where(there(a_constant), np.where(there(table[given]), table[given], convert(a_constant)), np.nan)
+    for key, given, convert in (
+        ("lens_surgeon_factor", "given_surgeon_factor", surgeon_factor_holladay1988),
+        ("lens_hoffer_pacd", "given_hoffer_pacd", pacd_hoffer1993),
+        ("lens_haigis_a0", "given_haigis_a0", a0_haigis2000),
+    ):
+        table[key] = np.where(
+            there(a_constant), np.where(there(table[given]), table[given], convert(a_constant)), np.nan
+        )
     table["lens_a0_converted"] = np.where(there(a_constant), flag(~there(table["given_haigis_a0"])), np.nan)
     values.put("lenses", **table)
 
@@ -78,13 +92,17 @@ def _own_states(reader: Reader, where: Mapping[tuple[str, str], str], labels: li
         if refusals[patient, place]:
             first = int(refused[patient, place].argmax())
             at = where["own_lens_name", f"own{place + 1}"]
-            sentence[patient, place] = (f"{w('own_lens')}{place + 1}{w('comma')}{labels[first]}{w('colon')}"
-                                        f"{states[patient, place, first]}{w('type_again')}{at}")
+            sentence[patient, place] = (
+                f"{w('own_lens')}{place + 1}{w('comma')}{labels[first]}{w('colon')}"
+                f"{states[patient, place, first]}{w('type_again')}{at}"
+            )
     need = ("own_a_constant", "own_power_from", "own_power_to", "own_power_step")
     complete = there(values.get("own_lenses", "own_lens_name")) & there(values.get("own_lenses", "own_lens_kind"))
     for key in need:
         complete &= there(values.get("own_lenses", key))
     typed = (states == w("used")).any(axis=-1)
-    state = select([(refusals > 0, w("lens_refused")), (~typed, w("lens_unused")), (complete, w("lens_complete"))],
-                   w("lens_incomplete"))
+    state = select(
+        [(refusals > 0, w("lens_refused")), (~typed, w("lens_unused")), (complete, w("lens_complete"))],
+        w("lens_incomplete"),
+    )
     values.put("own_lenses", own_lens_refusals=refusals, own_lens_sentence=sentence, own_lens_state=state)

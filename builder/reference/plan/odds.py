@@ -21,7 +21,12 @@ def what_if(values: Values, words: Words) -> None:
     w = words.get
     share = np.where(eye.lead_name == w("choice", "srkt"), 1 - CONSTANTS.srkt_retina_slope, 1.0)
     share = np.where(there(eye.lead_name), share, np.nan)
-    planned = {"length": eye.lead_optical_length, "cornea": eye.lead_cornea, "position": eye.lead_position, "power": eye.lens_power}
+    planned = {
+        "length": eye.lead_optical_length,
+        "cornea": eye.lead_cornea,
+        "position": eye.lead_position,
+        "power": eye.lens_power,
+    }
     unit = {"length": share, "cornea": eye.lead_index_ratio, "position": 1.0, "power": 1.0}
     step = {key: getattr(CONSTANTS, f"step_{key}") for key in VARIED}
     varied = [dict(planned)]
@@ -34,22 +39,43 @@ def what_if(values: Values, words: Words) -> None:
     scale = 1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000
     refraction = np.where(scale > 0, vergence.refraction(*args), np.nan)
     needed = 1000 * CONSTANTS.index_aqueous / (table["length"] - table["position"])
-    values.put("variations", optical_length=table["length"], cornea_for_vergence=table["cornea"], lens_position=table["position"],
-               lens_power=table["power"], vergence_needed=needed, vergence_left=needed - table["power"],
-               refraction_at_cornea=at_cornea, refraction_scale=scale, refraction_predicted=refraction)
-    slopes = [(refraction[..., 1 + 2 * n] - refraction[..., 2 + 2 * n]) / (2 * step[key]) for n, key in enumerate(VARIED)]
+    values.put(
+        "variations",
+        optical_length=table["length"],
+        cornea_for_vergence=table["cornea"],
+        lens_position=table["position"],
+        lens_power=table["power"],
+        vergence_needed=needed,
+        vergence_left=needed - table["power"],
+        refraction_at_cornea=at_cornea,
+        refraction_scale=scale,
+        refraction_predicted=refraction,
+    )
+    slopes = [
+        (refraction[..., 1 + 2 * n] - refraction[..., 2 + 2 * n]) / (2 * step[key]) for n, key in enumerate(VARIED)
+    ]
     slopes.append(np.ones(slopes[0].shape))
     sds = [*_uncertainty(values, words), np.full(slopes[0].shape, CONSTANTS.sd_refraction)]
     errors = [np.abs(slope) * sd for slope, sd in zip(slopes, sds, strict=True)]
     sd = np.linalg.norm(np.stack(errors, axis=-1), axis=-1)
     stack = lambda rows: np.stack(rows, axis=-1)  # noqa: E731
-    values.put("parts", part_slope=stack(slopes), part_sd=stack(sds), part_error=stack(errors), part_variance=stack(errors) ** 2,
-               part_share=(stack(errors) / sd[..., None]) ** 2)
-    values.put("eyes", length_share=share, error_sd=sd,
-               chance_hyperopic=odds.chance_above(CONSTANTS.hyperopic_from, eye.predicted_mean, sd),
-               chance_within_050=odds.chance_within(CONSTANTS.within_half, sd),
-               chance_within_100=odds.chance_within(CONSTANTS.within_one, sd),
-               safe_goal=CONSTANTS.hyperopic_from - CONSTANTS.one_in_ten * sd)
+    values.put(
+        "parts",
+        part_slope=stack(slopes),
+        part_sd=stack(sds),
+        part_error=stack(errors),
+        part_variance=stack(errors) ** 2,
+        part_share=(stack(errors) / sd[..., None]) ** 2,
+    )
+    values.put(
+        "eyes",
+        length_share=share,
+        error_sd=sd,
+        chance_hyperopic=odds.chance_above(CONSTANTS.hyperopic_from, eye.predicted_mean, sd),
+        chance_within_050=odds.chance_within(CONSTANTS.within_half, sd),
+        chance_within_100=odds.chance_within(CONSTANTS.within_one, sd),
+        safe_goal=CONSTANTS.hyperopic_from - CONSTANTS.one_in_ten * sd,
+    )
 
 
 def _uncertainty(values: Values, words: Words) -> list[Array]:
@@ -57,11 +83,15 @@ def _uncertainty(values: Values, words: Words) -> list[Array]:
     eye = EyeValues(values)
     w = words.get
     method = eye.axial_length_method
-    length = select([(method == w("choice", "contact"), 2), (method == w("choice", "immersion"), 1), (there(method), 0)], "none")
+    length = select(
+        [(method == w("choice", "contact"), 2), (method == w("choice", "immersion"), 1), (there(method), 0)], "none"
+    )
     by_method = {0: CONSTANTS.sd_length_optical, 1: CONSTANTS.sd_length_immersion, 2: CONSTANTS.sd_length_contact}
     sd_length = np.vectorize(lambda code: by_method.get(code, np.nan), otypes=[float])(length)
     low, middle = eye.mean_k < CONSTANTS.goal_band_low - SLACK, eye.mean_k <= CONSTANTS.goal_band_high + SLACK
-    band = np.where(low, CONSTANTS.sd_cornea_mild, np.where(middle, CONSTANTS.sd_cornea_moderate, CONSTANTS.sd_cornea_steep))
+    band = np.where(
+        low, CONSTANTS.sd_cornea_mild, np.where(middle, CONSTANTS.sd_cornea_moderate, CONSTANTS.sd_cornea_steep)
+    )
     band = np.where(eye.corneal_diagnosis == w("choice", "regular"), CONSTANTS.sd_cornea_least, band)
     band = np.where(there(eye.mean_k), band, np.nan)
     cornea = np.maximum(np.maximum(band, eye.candidate_spread / 2), CONSTANTS.sd_cornea_least)
@@ -83,11 +113,20 @@ def lessons(values: Values) -> None:
     power = vergence.lens_power(standard, length, position, eye.goal_refraction)
     left = vergence.refraction(eye.lead_cornea, length, position, power, 0.0)
     front = light / (length - position) - power
-    worn = np.where(1 + CONSTANTS.vertex_of_formulas * left / 1000 > 0,
-                    vergence.refraction(eye.lead_cornea, length, position, power), np.nan)
-    values.put("eyes", standard_plan_asked=np.where(there(eye.mean_k), asked.astype(float), np.nan),
-               standard_reach=light / (standard + eye.goal_at_cornea) - position, standard_power=power,
-               standard_vergence=np.where(front > 0, front, np.nan), standard_at_cornea=left, standard_refraction=worn)
+    worn = np.where(
+        1 + CONSTANTS.vertex_of_formulas * left / 1000 > 0,
+        vergence.refraction(eye.lead_cornea, length, position, power),
+        np.nan,
+    )
+    values.put(
+        "eyes",
+        standard_plan_asked=np.where(there(eye.mean_k), asked.astype(float), np.nan),
+        standard_reach=light / (standard + eye.goal_at_cornea) - position,
+        standard_power=power,
+        standard_vergence=np.where(front > 0, front, np.nan),
+        standard_at_cornea=left,
+        standard_refraction=worn,
+    )
     _turned(values)
     _vectors(values)
 
@@ -99,16 +138,22 @@ def _turned(values: Values) -> None:
     gone = np.where(ratio < 2, np.degrees(np.arccos(np.minimum(ratio / 2, 1))) / 2, np.where(there(ratio), 0.0, np.nan))
     axis_error = np.linalg.norm([CONSTANTS.sd_reference_mark, CONSTANTS.sd_axis_mark, CONSTANTS.sd_alignment])
     turned = eye.lens_cylinder_at_cornea * np.exp(2j * np.radians(axis_error))
-    values.put("eyes", cylinder_ratio=ratio, benefit_gone=gone,
-               turned_by_ten=-values.get("rotations", "trace_cylinder_left")[..., 2],
-               axis_error=np.full(ratio.shape, axis_error),
-               cylinder_from_axis_error=np.where(there(ratio), np.abs(turned - eye.total_cylinder), np.nan))
+    values.put(
+        "eyes",
+        cylinder_ratio=ratio,
+        benefit_gone=gone,
+        turned_by_ten=-values.get("rotations", "trace_cylinder_left")[..., 2],
+        axis_error=np.full(ratio.shape, axis_error),
+        cylinder_from_axis_error=np.where(there(ratio), np.abs(turned - eye.total_cylinder), np.nan),
+    )
 
 
 def _vectors(values: Values) -> None:
     eye = EyeValues(values)
     measured = np.array([key not in NOT_MEASURED for key in SOURCES])
-    x, y, off = (np.where(measured, values.get("sources", key), np.nan) for key in ("source_x", "source_y", "source_distance"))
+    x, y, off = (
+        np.where(measured, values.get("sources", key), np.nan) for key in ("source_x", "source_y", "source_distance")
+    )
     values.put("sources", corneal_x=x, corneal_y=y, corneal_distance=off)
     known = there(eye.cornea_x)
     counted = np.where(known, there(x).sum(axis=-1), np.nan)
@@ -118,14 +163,24 @@ def _vectors(values: Values) -> None:
     farthest = np.where(some, np.nan_to_num(np.fmax.reduce(off, axis=-1)), np.nan)
     number = eye.option_chosen
     place = np.where(there(number), number - 1, 0).astype(int)[..., None]
-    straight, oblique = (np.where(there(number), np.take_along_axis(values.get("options", key), place, axis=-1)[..., 0], np.nan)
-                         for key in ("trace_straight", "trace_oblique"))
+    straight, oblique = (
+        np.where(there(number), np.take_along_axis(values.get("options", key), place, axis=-1)[..., 0], np.nan)
+        for key in ("trace_straight", "trace_oblique")
+    )
     left = straight + 1j * oblique
     absent = np.isnan(center)
-    values.put("eyes", vectors_counted=counted, centroid_x=np.where(absent, np.nan, center.real),
-               centroid_y=np.where(absent, np.nan, center.imag), centroid_off=np.abs(center - used), farthest_off=farthest,
-               chosen_straight=straight, chosen_oblique=oblique, cylinder_if_centroid=2 * np.abs(left - (center - used) / 2),
-               cylinder_if_farthest=2 * np.abs(left) + farthest)
+    values.put(
+        "eyes",
+        vectors_counted=counted,
+        centroid_x=np.where(absent, np.nan, center.real),
+        centroid_y=np.where(absent, np.nan, center.imag),
+        centroid_off=np.abs(center - used),
+        farthest_off=farthest,
+        chosen_straight=straight,
+        chosen_oblique=oblique,
+        cylinder_if_centroid=2 * np.abs(left - (center - used) / 2),
+        cylinder_if_farthest=2 * np.abs(left) + farthest,
+    )
 
 
 def spoken(values: Values, words: Words) -> None:
@@ -136,7 +191,9 @@ def spoken(values: Values, words: Words) -> None:
     for place in np.ndindex(eye.error_sd.shape):
         if np.isnan(eye.error_sd[place]) or np.isnan(eye.predicted_mean[place]):
             continue
-        half, one, above = (_percent(row[place]) for row in (eye.chance_within_050, eye.chance_within_100, eye.chance_hyperopic))
+        half, one, above = (
+            _percent(row[place]) for row in (eye.chance_within_050, eye.chance_within_100, eye.chance_hyperopic)
+        )
         table[place][0] = f"{w('say_about')}{half}{w('say_within_half')}{one}{w('say_within_one')}"
         table[place][1] = f"{w('say_about')}{above}{w('say_hyperopic')}"
         turned = eye.turned_by_ten[place]

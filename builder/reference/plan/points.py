@@ -1,8 +1,10 @@
-"""What holds a plan back: needs, points of the plan and of each eye, their sentences, the status and the first sheet."""
+"""What holds a plan back: needs, points of the plan and of each eye, their sentences,
+the status and the first sheet."""
 
 from __future__ import annotations
 
-from typing import Any, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 
@@ -30,15 +32,34 @@ def needs(values: Values, words: Words, order: Sequence[str]) -> dict[str, Array
     is_toric = flag(eye.chosen_kind == words.get("choice", "toric"))
     again, again_k = flag(there(eye.again_source)), flag(there(eye.again_k_source))
     one = np.ones(is_toric.shape)
-    wanted = {"need_vector": is_toric, "need_incision": is_toric, "need_again_acd": flag(there(eye.chamber_depth)),
-              "need_again_flat": again, "need_again_steep": again, "need_again_axis": again * is_toric,
-              "need_again_k_flat": again_k, "need_again_k_steep": again_k}
-    present = {"need_diagnosis": eye.corneal_diagnosis, "need_length": eye.axial_length, "need_cornea": eye.mean_k,
-               "need_vector": eye.cornea_x, "need_goal": eye.goal_refraction, "need_lens": eye.lens_choice,
-               "need_incision": eye.incision_meridian, "need_again_length": eye.again_axial_length,
-               "need_again_acd": eye.again_acd, "need_again_flat": eye.again_flat, "need_again_steep": eye.again_steep,
-               "need_again_axis": eye.again_steep_axis, "need_again_k_flat": eye.again_k_flat,
-               "need_again_k_steep": eye.again_k_steep, "need_again_goal": eye.again_goal, "need_again_lens": eye.again_lens}
+    wanted = {
+        "need_vector": is_toric,
+        "need_incision": is_toric,
+        "need_again_acd": flag(there(eye.chamber_depth)),
+        "need_again_flat": again,
+        "need_again_steep": again,
+        "need_again_axis": again * is_toric,
+        "need_again_k_flat": again_k,
+        "need_again_k_steep": again_k,
+    }
+    present = {
+        "need_diagnosis": eye.corneal_diagnosis,
+        "need_length": eye.axial_length,
+        "need_cornea": eye.mean_k,
+        "need_vector": eye.cornea_x,
+        "need_goal": eye.goal_refraction,
+        "need_lens": eye.lens_choice,
+        "need_incision": eye.incision_meridian,
+        "need_again_length": eye.again_axial_length,
+        "need_again_acd": eye.again_acd,
+        "need_again_flat": eye.again_flat,
+        "need_again_steep": eye.again_steep,
+        "need_again_axis": eye.again_steep_axis,
+        "need_again_k_flat": eye.again_k_flat,
+        "need_again_k_steep": eye.again_k_steep,
+        "need_again_goal": eye.again_goal,
+        "need_again_lens": eye.again_lens,
+    }
     want = np.stack([wanted.get(key, one) for key in order], axis=-1)
     have = np.stack([flag(there(present[key])) for key in order], axis=-1)
     met = want * have
@@ -56,9 +77,13 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
     typed_rule = (eye.k_rule_used == w("choice", "typed")) & there(eye.typed_k)
     with_candidates = typed_rule & there(eye.lowest_candidate)
     reach = CONSTANTS.typed_k_reach + SLACK
-    outside = with_candidates & ((eye.typed_k > eye.highest_candidate + reach) | (eye.typed_k < eye.lowest_candidate - reach))
-    unstated = there(eye.lens_place) & (~there(eye.chosen_kind) | (count_there(
-        eye.chosen_a, eye.chosen_power_from, eye.chosen_power_to, eye.chosen_power_step) < 4))
+    outside = with_candidates & (
+        (eye.typed_k > eye.highest_candidate + reach) | (eye.typed_k < eye.lowest_candidate - reach)
+    )
+    unstated = there(eye.lens_place) & (
+        ~there(eye.chosen_kind)
+        | (count_there(eye.chosen_a, eye.chosen_power_from, eye.chosen_power_to, eye.chosen_power_step) < 4)
+    )
     asked = count_there(eye.mean_k, eye.axial_length, eye.goal_refraction, eye.chosen_a, eye.position_k) == 5
     laser = is_diagnosis("after_myopic_laser", "after_hyperopic_laser")
     spread = eye.candidate_spread
@@ -69,31 +94,47 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
     old = np.where(is_diagnosis("regular"), CONSTANTS.biometry_old_regular, CONSTANTS.biometry_old_irregular)
     no_candidate = eye.candidate_count == 0
     live = {
-        "missing_diagnosis": lacking["need_diagnosis"], "missing_length": lacking["need_length"],
+        "missing_diagnosis": lacking["need_diagnosis"],
+        "missing_length": lacking["need_length"],
         "missing_cornea": np.where(no_candidate, lacking["need_cornea"], 0.0),
         "missing_rule_data": np.where(no_candidate, 0.0, lacking["need_cornea"]),
-        "missing_goal": lacking["need_goal"], "missing_lens": lacking["need_lens"], "incomplete_lens": unstated,
-        "missing_vector": lacking["need_vector"], "missing_incision": lacking["need_incision"],
+        "missing_goal": lacking["need_goal"],
+        "missing_lens": lacking["need_lens"],
+        "incomplete_lens": unstated,
+        "missing_vector": lacking["need_vector"],
+        "missing_incision": lacking["need_incision"],
         "missing_before_laser_k": (eye.position_rule_used == w("choice", "before_laser")) & ~there(eye.before_laser_k),
         "lead_without_result": asked & ~there(eye.exact_power),
         "no_power_in_range": there(eye.exact_power) & there(eye.steps_to_last) & ~there(eye.lens_power),
         "no_cylinder_result": there(eye.lens_power) & there(eye.total_x) & ~there(eye.predicted_cylinder),
-        "differs_axial_length": eye.same_axial_length == differs, "differs_acd": eye.same_acd == differs,
-        "differs_flat": eye.same_flat == differs, "differs_steep": eye.same_steep == differs,
-        "differs_steep_axis": eye.same_steep_axis == differs, "differs_k_flat": eye.same_k_flat == differs,
-        "differs_k_steep": eye.same_k_steep == differs, "differs_goal": eye.same_goal == differs,
+        "differs_axial_length": eye.same_axial_length == differs,
+        "differs_acd": eye.same_acd == differs,
+        "differs_flat": eye.same_flat == differs,
+        "differs_steep": eye.same_steep == differs,
+        "differs_steep_axis": eye.same_steep_axis == differs,
+        "differs_k_flat": eye.same_k_flat == differs,
+        "differs_k_steep": eye.same_k_steep == differs,
+        "differs_goal": eye.same_goal == differs,
         "differs_lens": eye.same_lens == differs,
-        "typed_k_without_reason": typed_rule & ~there(eye.typed_k_reason), "typed_k_outside": outside,
+        "typed_k_without_reason": typed_rule & ~there(eye.typed_k_reason),
+        "typed_k_outside": outside,
         "spread_very_wide": very_wide,
         "ectasia_without_back": is_diagnosis("ectasia_after_laser") & ~there(eye.measured_whole_lowest),
-        "again_missing_length": lacking["need_again_length"], "again_missing_acd": lacking["need_again_acd"],
-        "again_missing_flat": lacking["need_again_flat"], "again_missing_steep": lacking["need_again_steep"],
-        "again_missing_axis": lacking["need_again_axis"], "again_missing_k_flat": lacking["need_again_k_flat"],
-        "again_missing_k_steep": lacking["need_again_k_steep"], "again_missing_goal": lacking["need_again_goal"],
+        "again_missing_length": lacking["need_again_length"],
+        "again_missing_acd": lacking["need_again_acd"],
+        "again_missing_flat": lacking["need_again_flat"],
+        "again_missing_steep": lacking["need_again_steep"],
+        "again_missing_axis": lacking["need_again_axis"],
+        "again_missing_k_flat": lacking["need_again_k_flat"],
+        "again_missing_k_steep": lacking["need_again_k_steep"],
+        "again_missing_goal": lacking["need_again_goal"],
         "again_missing_lens": lacking["need_again_lens"],
-        "spread_wide": wide & ~very_wide, "one_candidate": eye.candidate_count == 1,
+        "spread_wide": wide & ~very_wide,
+        "one_candidate": eye.candidate_count == 1,
         "keratometry_after_laser": laser & np.isin(eye.k_rule_used, [w("choice", "lowest"), w("choice", "ring")]),
-        "population_position": ~there(eye.position_k_rule) & (eye.position_rule_used == w("choice", "population")) & there(mean),
+        "population_position": ~there(eye.position_k_rule)
+        & (eye.position_rule_used == w("choice", "population"))
+        & there(mean),
         "srkt_near_root": leads("srkt") & above(eye.srkt_width_ratio, CONSTANTS.srkt_root_warning),
         "hoffer_too_steep": leads("hofferq") & above(eye.position_k, CONSTANTS.hoffer_warning_k),
         "a0_converted": leads("haigis") & (eye.chosen_a0_converted == 1),
@@ -104,16 +145,24 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "cylinder_high": above(eye.cornea_cylinder, CONSTANTS.high_cylinder),
         "lengths_differ": above(np.abs(length - fellow_length), CONSTANTS.eyes_differ_length),
         "corneas_differ": above(np.abs(mean - fellow_mean), CONSTANTS.eyes_differ_k),
-        "verdict_against": (eye.toric_wanted == 1) & np.isin(eye.toric_verdict, [w("word", "verdict_not_supported"),
-                                                                                 w("word", "verdict_not_enough")]),
+        "verdict_against": (eye.toric_wanted == 1)
+        & np.isin(eye.toric_verdict, [w("word", "verdict_not_supported"), w("word", "verdict_not_enough")]),
         "map_unlike": there(values.get("rings", "unlike_at")).any(axis=-1),
         "biometry_old": there(eye.biometry_age_months) & (eye.biometry_age_months > old),
     }
     return {key: np.asarray(value, dtype=float) for key, value in live.items()}
 
 
-def put_points(values: Values, words: Words, list_name: str, prefix: str, order: Sequence[str], live: Live,
-               sentences: Mapping[str, Any], levels: Mapping[str, str]) -> tuple[Array, dict[str, Array]]:
+def put_points(
+    values: Values,
+    words: Words,
+    list_name: str,
+    prefix: str,
+    order: Sequence[str],
+    live: Live,
+    sentences: Mapping[str, Any],
+    levels: Mapping[str, str],
+) -> tuple[Array, dict[str, Array]]:
     """The table of points: number, live, sentence. Returns how many are live, in all and by level."""
     lives = np.stack([live[key] for key in order], axis=-1)
     number = np.where(lives == 1, np.cumsum(lives, axis=-1), 0.0)
@@ -121,8 +170,10 @@ def put_points(values: Values, words: Words, list_name: str, prefix: str, order:
     for n, key in enumerate(order):
         sentence[..., n] = np.where(lives[..., n] == 1, np.asarray(sentences[key], dtype=object), "")
     values.put(list_name, **{f"{prefix}_number": number, f"{prefix}_live": lives, f"{prefix}_sentence": sentence})
-    by_level = {level: sum((lives[..., n] for n, key in enumerate(order) if levels[key] == level), np.zeros(lives.shape[:-1]))
-                for level in ("stop", "confirm", "open", "soft")}
+    by_level = {
+        level: sum((lives[..., n] for n, key in enumerate(order) if levels[key] == level), np.zeros(lives.shape[:-1]))
+        for level in ("stop", "confirm", "open", "soft")
+    }
     return lives.sum(axis=-1), by_level
 
 
@@ -139,9 +190,11 @@ def plan_points(values: Values, eye_used: Array) -> Live:
     number, prepared, checked = (values.get("plan", key) for key in ("file_number", "prepared_by", "checked_by"))
     lens = values.get("own_lenses", "own_lens_refusals")
     live: dict[str, np.ndarray] = {
-        "no_file_number": ~there(number) & any_eye, "no_preparer": ~there(prepared) & any_eye,
+        "no_file_number": ~there(number) & any_eye,
+        "no_preparer": ~there(prepared) & any_eye,
         "no_checker": ~there(checked) & any_eye,
-        "same_person": there(prepared) & np.array([p.casefold() == c.casefold() for p, c in zip(prepared, checked, strict=True)]),
+        "same_person": there(prepared)
+        & np.array([p.casefold() == c.casefold() for p, c in zip(prepared, checked, strict=True)]),
     }
     live |= {f"own{k + 1}_refused": lens[:, k] > 0 for k in range(lens.shape[1])}
     return {key: value.astype(float) for key, value in live.items()}
@@ -154,11 +207,30 @@ def status(values: Values, words: Words) -> None:
     confirmed = there(eye.warnings_confirmed_by) & (eye.warnings_confirmed_count == eye.warnings_live)
     stop = (eye.stop_count > 0) | ((eye.confirm_count > 0) & ~confirmed)
     check = (eye.open_count > 0) | ((eye.soft_count > 0) & ~confirmed)
-    state = select([(eye.eye_used == 0, w("word", "status_not_used")), (stop, w("word", "status_not_ready")),
-                    (check, w("word", "status_check"))], w("word", "status_ready"))
+    state = select(
+        [
+            (eye.eye_used == 0, w("word", "status_not_used")),
+            (stop, w("word", "status_not_ready")),
+            (check, w("word", "status_check")),
+        ],
+        w("word", "status_ready"),
+    )
     released = np.isin(state, [w("word", "status_ready"), w("word", "status_check")])
-    sign = select([(state == w("word", f"status_{key}"), w("word", f"sign_{key}")) for key in ("ready", "check", "not_ready", "not_used")])
+    sign = select(
+        [
+            (state == w("word", f"status_{key}"), w("word", f"sign_{key}"))
+            for key in ("ready", "check", "not_ready", "not_used")
+        ]
+    )
     shown = lambda row: np.where(released, row, "" if row.dtype == object else np.nan)  # noqa: E731
-    values.put("eyes", warnings_confirmed=flag(confirmed), status=state, eye_state_sign=sign, released=flag(released),
-               released_lens=shown(eye.lens_choice), released_power=shown(eye.lens_power),
-               released_cylinder=shown(eye.lens_cylinder), released_axis=shown(eye.marks_axis))
+    values.put(
+        "eyes",
+        warnings_confirmed=flag(confirmed),
+        status=state,
+        eye_state_sign=sign,
+        released=flag(released),
+        released_lens=shown(eye.lens_choice),
+        released_power=shown(eye.lens_power),
+        released_cylinder=shown(eye.lens_cylinder),
+        released_axis=shown(eye.marks_axis),
+    )

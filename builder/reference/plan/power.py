@@ -1,8 +1,10 @@
-"""Sheet of the lens power: position K, the four formulas, the lead, the step, the powers around, other corneal powers."""
+"""Sheet of the lens power: position K, the four formulas, the lead, the step, the powers around,
+other corneal powers."""
 
 from __future__ import annotations
 
-from typing import Any, Callable
+from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 
@@ -15,11 +17,19 @@ from builder.reference.vectors import spectacle_to_cornea
 from builder.spec.words import Words
 
 FORMULAS = ("srkt", "holladay1", "hofferq", "haigis")
-LENS_FIELDS = {"chosen_kind": "lens_kind", "chosen_a": "lens_a", "chosen_surgeon_factor": "lens_surgeon_factor",
-               "chosen_hoffer_pacd": "lens_hoffer_pacd", "chosen_haigis_a0": "lens_haigis_a0",
-               "chosen_haigis_a1": "lens_haigis_a1", "chosen_haigis_a2": "lens_haigis_a2",
-               "chosen_a0_converted": "lens_a0_converted", "chosen_power_from": "lens_power_from",
-               "chosen_power_to": "lens_power_to", "chosen_power_step": "lens_power_step"}
+LENS_FIELDS = {
+    "chosen_kind": "lens_kind",
+    "chosen_a": "lens_a",
+    "chosen_surgeon_factor": "lens_surgeon_factor",
+    "chosen_hoffer_pacd": "lens_hoffer_pacd",
+    "chosen_haigis_a0": "lens_haigis_a0",
+    "chosen_haigis_a1": "lens_haigis_a1",
+    "chosen_haigis_a2": "lens_haigis_a2",
+    "chosen_a0_converted": "lens_a0_converted",
+    "chosen_power_from": "lens_power_from",
+    "chosen_power_to": "lens_power_to",
+    "chosen_power_step": "lens_power_step",
+}
 SLACK = CONSTANTS.rounding_slack
 
 
@@ -29,19 +39,49 @@ def position_power(values: Values, words: Words) -> None:
     w = words.get
     at_mean = place.position_srkt_retzlaff1990(eye.axial_length, eye.mean_k, 0.0)
     past = at_mean.root_use > 2
-    special = np.isin(eye.corneal_diagnosis, [w("choice", key) for key in
-                                              ("after_myopic_laser", "after_hyperopic_laser", "ectasia_after_laser", "radial_cuts")])
+    special = np.isin(
+        eye.corneal_diagnosis,
+        [
+            w("choice", key)
+            for key in ("after_myopic_laser", "after_hyperopic_laser", "ectasia_after_laser", "radial_cuts")
+        ],
+    )
     chosen = there(eye.position_k_rule)
-    rule = select([(chosen, eye.position_k_rule), (special & there(eye.before_laser_k), w("choice", "before_laser")),
-                   (special | past, w("choice", "population"))], w("choice", "same"))
-    said = select([(chosen, w("word", "rule_chosen")), (rule == w("choice", "same"), w("word", "position_default_same")),
-                   (rule == w("choice", "before_laser"), w("word", "position_default_before")),
-                   (past, w("word", "position_default_root"))], w("word", "position_default_population"))
-    k = by_rule(rule, {w("choice", "same"): eye.mean_k, w("choice", "before_laser"): eye.before_laser_k,
-                       w("choice", "population"): np.full(rule.shape, CONSTANTS.population_k)})
-    values.put("eyes", srkt_corrected_length=at_mean.corrected_length, width_at_mean_k=at_mean.corneal_width,
-               width_ratio_at_mean_k=at_mean.root_use, position_rule_used=rule, position_said=said, position_k=k,
-               position_radius=radius_of_k(k))
+    rule = select(
+        [
+            (chosen, eye.position_k_rule),
+            (special & there(eye.before_laser_k), w("choice", "before_laser")),
+            (special | past, w("choice", "population")),
+        ],
+        w("choice", "same"),
+    )
+    said = select(
+        [
+            (chosen, w("word", "rule_chosen")),
+            (rule == w("choice", "same"), w("word", "position_default_same")),
+            (rule == w("choice", "before_laser"), w("word", "position_default_before")),
+            (past, w("word", "position_default_root")),
+        ],
+        w("word", "position_default_population"),
+    )
+    k = by_rule(
+        rule,
+        {
+            w("choice", "same"): eye.mean_k,
+            w("choice", "before_laser"): eye.before_laser_k,
+            w("choice", "population"): np.full(rule.shape, CONSTANTS.population_k),
+        },
+    )
+    values.put(
+        "eyes",
+        srkt_corrected_length=at_mean.corrected_length,
+        width_at_mean_k=at_mean.corneal_width,
+        width_ratio_at_mean_k=at_mean.root_use,
+        position_rule_used=rule,
+        position_said=said,
+        position_k=k,
+        position_radius=radius_of_k(k),
+    )
 
 
 def chosen_lens(values: Values) -> None:
@@ -63,12 +103,26 @@ def positions(values: Values) -> dict[str, Array]:
     s = place.position_srkt_retzlaff1990(eye.axial_length, eye.position_k, eye.chosen_a)
     y = place.position_holladay1988(eye.axial_length, eye.position_k, eye.chosen_surgeon_factor)
     q = place.position_hoffer1993(eye.axial_length, eye.position_k, eye.chosen_hoffer_pacd)
-    g = place.position_haigis2000(eye.axial_length, eye.chamber_depth, eye.chosen_haigis_a0, eye.chosen_haigis_a1, eye.chosen_haigis_a2)
-    values.put("eyes", srkt_width=s.corneal_width, srkt_width_ratio=s.root_use, srkt_dome_height=s.corneal_height,
-               srkt_raw_position=s.position, holladay_dome_radius=y.used_radius, holladay_chamber=y.chamber_width,
-               holladay_raw_position=y.position, hoffer_length=q.used_length, hoffer_sign=q.sign, hoffer_turn=q.turning_length,
-               hoffer_cornea_term=q.tangent_squared, hoffer_length_term=q.bend, hoffer_raw_position=q.position,
-               haigis_raw_position=g.position)
+    g = place.position_haigis2000(
+        eye.axial_length, eye.chamber_depth, eye.chosen_haigis_a0, eye.chosen_haigis_a1, eye.chosen_haigis_a2
+    )
+    values.put(
+        "eyes",
+        srkt_width=s.corneal_width,
+        srkt_width_ratio=s.root_use,
+        srkt_dome_height=s.corneal_height,
+        srkt_raw_position=s.position,
+        holladay_dome_radius=y.used_radius,
+        holladay_chamber=y.chamber_width,
+        holladay_raw_position=y.position,
+        hoffer_length=q.used_length,
+        hoffer_sign=q.sign,
+        hoffer_turn=q.turning_length,
+        hoffer_cornea_term=q.tangent_squared,
+        hoffer_length_term=q.bend,
+        hoffer_raw_position=q.position,
+        haigis_raw_position=g.position,
+    )
     return {"srkt": s.position, "holladay1": y.position, "hofferq": q.position, "haigis": g.position}
 
 
@@ -78,9 +132,22 @@ def four_formulas(values: Values, words: Words, raw: dict[str, Array]) -> None:
     w = words.get
     goal = spectacle_to_cornea(eye.goal_refraction, 0.0, 0.0, CONSTANTS.vertex_of_formulas).sphere
     values.put("eyes", goal_at_cornea=goal)
-    rows: dict[str, list[Array]] = {key: [] for key in (
-        "index_numerator", "cornea_for_vergence", "optical_length", "raw_position", "position_in_reach", "lens_position",
-        "vergence_needed", "plano_reach", "goal_reach", "plano_power", "goal_power")}
+    rows: dict[str, list[Array]] = {
+        key: []
+        for key in (
+            "index_numerator",
+            "cornea_for_vergence",
+            "optical_length",
+            "raw_position",
+            "position_in_reach",
+            "lens_position",
+            "vergence_needed",
+            "plano_reach",
+            "goal_reach",
+            "plano_power",
+            "goal_power",
+        )
+    }
     for key, name in zip(FORMULAS, vergence.FORMULAS, strict=True):
         cornea, length = vergence.corneal_power(name, eye.mean_k), vergence.optical_length(name, eye.axial_length)
         valid = vergence.position_is_valid(length, raw[key])
@@ -88,10 +155,15 @@ def four_formulas(values: Values, words: Words, raw: dict[str, Array]) -> None:
         light = 1000 * CONSTANTS.index_aqueous
         found = {
             "index_numerator": np.full(length.shape, float(vergence.corneal_power(name, 1.0) * radius_of_k(1.0))),
-            "cornea_for_vergence": cornea, "optical_length": length, "raw_position": raw[key],
-            "position_in_reach": np.where(there(raw[key]) & there(length), flag(valid), np.nan), "lens_position": position,
-            "vergence_needed": light / (length - position), "plano_reach": light / cornea - position,
-            "goal_reach": light / (cornea + goal) - position, "plano_power": vergence.plano_power(cornea, length, position),
+            "cornea_for_vergence": cornea,
+            "optical_length": length,
+            "raw_position": raw[key],
+            "position_in_reach": np.where(there(raw[key]) & there(length), flag(valid), np.nan),
+            "lens_position": position,
+            "vergence_needed": light / (length - position),
+            "plano_reach": light / cornea - position,
+            "goal_reach": light / (cornea + goal) - position,
+            "plano_power": vergence.plano_power(cornea, length, position),
             "goal_power": vergence.lens_power(cornea, length, position, eye.goal_refraction),
         }
         for row, value in found.items():
@@ -111,12 +183,17 @@ def _states(values: Values, get: Callable[[str, str], str], raw: dict[str, Array
         cases: list[tuple[Any, Any]] = [(~asked, "")]
         if key == "srkt":
             ratio = eye.srkt_width_ratio
-            cases += [(computed & (ratio > CONSTANTS.srkt_root_warning + SLACK), get("word", "near_root")),
-                      (computed, get("word", "computed")), (~there(ratio), get("word", "waits_for_position_k")),
-                      (ratio > 2, get("word", "past_root"))]
+            cases += [
+                (computed & (ratio > CONSTANTS.srkt_root_warning + SLACK), get("word", "near_root")),
+                (computed, get("word", "computed")),
+                (~there(ratio), get("word", "waits_for_position_k")),
+                (ratio > 2, get("word", "past_root")),
+            ]
         elif key == "hofferq":
-            cases += [(computed & (eye.position_k > CONSTANTS.hoffer_warning_k + SLACK), get("word", "hoffer_too_deep")),
-                      (computed, get("word", "computed"))]
+            cases += [
+                (computed & (eye.position_k > CONSTANTS.hoffer_warning_k + SLACK), get("word", "hoffer_too_deep")),
+                (computed, get("word", "computed")),
+            ]
         elif key == "haigis":
             cases += [(~there(eye.chamber_depth), get("word", "no_chamber_depth")), (computed, get("word", "computed"))]
         else:
@@ -129,22 +206,42 @@ def lead(values: Values, words: Words) -> None:
     """The formula that leads, and its exact power."""
     eye = EyeValues(values)
     w = words.get
-    special = np.isin(eye.corneal_diagnosis, [w("choice", key) for key in
-                                              ("after_myopic_laser", "after_hyperopic_laser", "ectasia_after_laser", "radial_cuts")])
+    special = np.isin(
+        eye.corneal_diagnosis,
+        [
+            w("choice", key)
+            for key in ("after_myopic_laser", "after_hyperopic_laser", "ectasia_after_laser", "radial_cuts")
+        ],
+    )
     preferred = special | (eye.width_ratio_at_mean_k > CONSTANTS.srkt_root_warning + SLACK)
     result = there(values.get("formulas", "goal_power"))
     srkt, holladay, hoffer, haigis = (result[..., n] for n in range(4))
-    cases = [(there(eye.lead_formula), eye.lead_formula), (preferred & haigis, w("choice", "haigis")),
-             (srkt, w("choice", "srkt")), (haigis, w("choice", "haigis")), (holladay, w("choice", "holladay1")),
-             (hoffer, w("choice", "hofferq"))]
+    cases = [
+        (there(eye.lead_formula), eye.lead_formula),
+        (preferred & haigis, w("choice", "haigis")),
+        (srkt, w("choice", "srkt")),
+        (haigis, w("choice", "haigis")),
+        (holladay, w("choice", "holladay1")),
+        (hoffer, w("choice", "hofferq")),
+    ]
     name = select(cases)
-    said = select([(~there(name), ""), (there(eye.lead_formula), w("word", "rule_chosen")),
-                   (preferred & (name == w("choice", "haigis")), w("word", "lead_default_haigis")),
-                   (name == w("choice", "srkt"), w("word", "lead_default_srkt"))], w("word", "lead_default_next"))
+    said = select(
+        [
+            (~there(name), ""),
+            (there(eye.lead_formula), w("word", "rule_chosen")),
+            (preferred & (name == w("choice", "haigis")), w("word", "lead_default_haigis")),
+            (name == w("choice", "srkt"), w("word", "lead_default_srkt")),
+        ],
+        w("word", "lead_default_next"),
+    )
     number = by_rule(name, {w("choice", key): np.full(name.shape, n + 1.0) for n, key in enumerate(FORMULAS)})
     values.put("eyes", haigis_preferred=flag(preferred), lead_name=name, lead_said=said, lead_place=number)
-    for key, row in (("lead_cornea", "cornea_for_vergence"), ("lead_optical_length", "optical_length"),
-                     ("lead_position", "lens_position"), ("exact_power", "goal_power")):
+    for key, row in (
+        ("lead_cornea", "cornea_for_vergence"),
+        ("lead_optical_length", "optical_length"),
+        ("lead_position", "lens_position"),
+        ("exact_power", "goal_power"),
+    ):
         values.put("eyes", **{key: of_lead(values, row)})
 
 
@@ -168,19 +265,37 @@ def step(values: Values, words: Words) -> None:
     inside = (number >= -SLACK) & (number <= last + SLACK) & (taken <= last + SLACK)
     power = np.where(inside, eye.chosen_power_from + taken * eye.chosen_power_step, np.nan)
     in_range = np.where(there(taken) & there(last), flag(inside), np.nan)
-    said = select([(~there(in_range), ""), (inside & nearest, w("word", "step_nearest")), (inside, w("word", "step_myopic"))],
-                  w("word", "no_lens_power"))
-    cornea, length, position = (values.get("formulas", key) for key in ("cornea_for_vergence", "optical_length", "lens_position"))
+    said = select(
+        [(~there(in_range), ""), (inside & nearest, w("word", "step_nearest")), (inside, w("word", "step_myopic"))],
+        w("word", "no_lens_power"),
+    )
+    cornea, length, position = (
+        values.get("formulas", key) for key in ("cornea_for_vergence", "optical_length", "lens_position")
+    )
     lens = power[..., None]
     at_cornea = vergence.refraction(cornea, length, position, lens, 0.0)
     scale = 1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000
     predicted = np.where(scale > 0, vergence.refraction(cornea, length, position, lens), np.nan)
-    values.put("formulas", vergence_left=values.get("formulas", "vergence_needed") - lens, refraction_at_cornea=at_cornea,
-               refraction_scale=scale, refraction_predicted=predicted)
+    values.put(
+        "formulas",
+        vergence_left=values.get("formulas", "vergence_needed") - lens,
+        refraction_at_cornea=at_cornea,
+        refraction_scale=scale,
+        refraction_predicted=predicted,
+    )
     mean = of_lead(values, "refraction_predicted")
     spread = np.fmax.reduce(predicted, axis=-1) - np.fmin.reduce(predicted, axis=-1)
-    values.put("eyes", steps_exact=number, steps_to_last=last, steps_taken=taken, power_in_range=in_range, lens_power=power,
-               predicted_mean=mean, formula_spread=np.where(there(mean), spread, np.nan), step_said=said)
+    values.put(
+        "eyes",
+        steps_exact=number,
+        steps_to_last=last,
+        steps_taken=taken,
+        power_in_range=in_range,
+        lens_power=power,
+        predicted_mean=mean,
+        formula_spread=np.where(there(mean), spread, np.nan),
+        step_said=said,
+    )
 
 
 def around(values: Values) -> None:
@@ -192,10 +307,17 @@ def around(values: Values) -> None:
     power = np.where(inside, eye.lens_power[..., None] + off * eye.chosen_power_step[..., None], np.nan)
     values.put("around", around_power=power)
     for number, key in enumerate(FORMULAS):
-        cornea, length, position = (values.get("formulas", row)[..., number, None]
-                                    for row in ("cornea_for_vergence", "optical_length", "lens_position"))
-        values.put("around", **{f"around_{key}_cornea": vergence.refraction(cornea, length, position, power, 0.0),
-                                f"around_{key}": vergence.refraction(cornea, length, position, power)})
+        cornea, length, position = (
+            values.get("formulas", row)[..., number, None]
+            for row in ("cornea_for_vergence", "optical_length", "lens_position")
+        )
+        values.put(
+            "around",
+            **{
+                f"around_{key}_cornea": vergence.refraction(cornea, length, position, power, 0.0),
+                f"around_{key}": vergence.refraction(cornea, length, position, power),
+            },
+        )
 
 
 def other_powers(values: Values) -> None:
@@ -205,7 +327,11 @@ def other_powers(values: Values) -> None:
     needed = 1000 * CONSTANTS.index_aqueous / (length - position)
     ratio = eye.lead_cornea / eye.mean_k
     at_lens = vergence.refraction(0.0, length, position, lens, 0.0)
-    found: dict[str, Array] = {"lead_vergence_needed": needed, "lead_index_ratio": ratio, "lead_power_at_cornea": at_lens}
+    found: dict[str, Array] = {
+        "lead_vergence_needed": needed,
+        "lead_index_ratio": ratio,
+        "lead_power_at_cornea": at_lens,
+    }
     for end in ("lowest", "highest"):
         cornea = ratio * values.get("eyes", f"{end}_candidate")
         at_cornea = vergence.refraction(cornea, length, position, lens, 0.0)
@@ -214,9 +340,14 @@ def other_powers(values: Values) -> None:
     steep = ratio * eye.peak_power
     power = vergence.lens_power(steep, length, position, eye.goal_refraction)
     left = vergence.refraction(eye.lead_cornea, length, position, power, 0.0)
-    values.put("eyes", **found, peak_reach=1000 * CONSTANTS.index_aqueous / (steep + eye.goal_at_cornea) - position,
-               peak_k_power=power, peak_lens_at_cornea=left,
-               peak_k_refraction=_worn(left, vergence.refraction(eye.lead_cornea, length, position, power)))
+    values.put(
+        "eyes",
+        **found,
+        peak_reach=1000 * CONSTANTS.index_aqueous / (steep + eye.goal_at_cornea) - position,
+        peak_k_power=power,
+        peak_lens_at_cornea=left,
+        peak_k_refraction=_worn(left, vergence.refraction(eye.lead_cornea, length, position, power)),
+    )
 
 
 def _worn(at_cornea: Array, spectacles: Array) -> Array:

@@ -19,18 +19,32 @@ Examples = Mapping[str, list[Any]]
 def cornea_proof(values: Values, words: Words, examples: Examples, patients: int) -> None:
     """Corneas from print; `examples`: the constant cells of the block, by row ("" where nothing is printed)."""
     given = _numbers(examples)
-    front_radius, back_radius, thickness = (given[key] for key in ("example_front_radius", "back_mean_radius", "thickness_central"))
+    front_radius, back_radius, thickness = (
+        given[key] for key in ("example_front_radius", "back_mean_radius", "thickness_central")
+    )
     front, back = keratometry.front_power(front_radius), keratometry.back_power(back_radius)
     whole = keratometry.gaussian_power_gullstrand(front_radius, back_radius, thickness)
     k = keratometry.keratometric_power_of_radius(front_radius)
     over = keratometry.over_reading_pinero2014(k, whole)
-    printed = np.abs([front - given["printed_front"], back - given["printed_back"], whole - given["printed_whole"]]).max(axis=0)
+    printed = np.abs(
+        [front - given["printed_front"], back - given["printed_back"], whole - given["printed_whole"]]
+    ).max(axis=0)
     off = np.where(there(given["printed_whole"]), printed, np.abs(over - given["printed_over_reading"]))
-    agrees = select([(off <= given["printed_digit"] / 2 + CONSTANTS.rounding_slack, words.get("word", "proof_yes"))],
-                    words.get("word", "proof_no"))
-    rows = {"front_mean_k": k, "front_power": front, "back_power": back, "gaussian_power": whole,
-            "back_corrected_k": keratometry.equivalent_k(whole), "over_reading": over,
-            "over_reading_excess": keratometry.over_reading_excess(k, whole), "proof_difference": off, "proof_agrees": agrees}
+    agrees = select(
+        [(off <= given["printed_digit"] / 2 + CONSTANTS.rounding_slack, words.get("word", "proof_yes"))],
+        words.get("word", "proof_no"),
+    )
+    rows = {
+        "front_mean_k": k,
+        "front_power": front,
+        "back_power": back,
+        "gaussian_power": whole,
+        "back_corrected_k": keratometry.equivalent_k(whole),
+        "over_reading": over,
+        "over_reading_excess": keratometry.over_reading_excess(k, whole),
+        "proof_difference": off,
+        "proof_agrees": agrees,
+    }
     values.put("cornea_examples", **{key: np.broadcast_to(row, (patients, len(row))) for key, row in rows.items()})
 
 
@@ -43,15 +57,29 @@ def toric_proof(values: Values, words: Words, examples: Examples, patients: int)
     # A ray that leaves the cornea at height 1 meets the lens at height 1 - d K / n; its inverse is the factor.
     factor = 1 / (1 - given["lead_position"] * given["example_k"] / light)
     gone = np.degrees(np.arccos(given["cylinder_ratio"] / 2)) / 2
-    off = np.where(there(given["printed_ratio"]), np.abs(factor**2 - given["printed_ratio"]), np.abs(gone - given["printed_angle"]))
-    agrees = select([(off <= given["toric_printed_digit"] / 2 + CONSTANTS.rounding_slack, words.get("word", "proof_yes"))],
-                    words.get("word", "proof_no"))
-    rows = {"vergence_in_front": front, "position_over_index": given["lead_position"] / light, "cornea_to_lens_factor": factor,
-            "ratio_for_small_cylinder": factor**2, "benefit_gone": gone, "toric_difference": off, "toric_agrees": agrees}
+    off = np.where(
+        there(given["printed_ratio"]), np.abs(factor**2 - given["printed_ratio"]), np.abs(gone - given["printed_angle"])
+    )
+    agrees = select(
+        [(off <= given["toric_printed_digit"] / 2 + CONSTANTS.rounding_slack, words.get("word", "proof_yes"))],
+        words.get("word", "proof_no"),
+    )
+    rows = {
+        "vergence_in_front": front,
+        "position_over_index": given["lead_position"] / light,
+        "cornea_to_lens_factor": factor,
+        "ratio_for_small_cylinder": factor**2,
+        "benefit_gone": gone,
+        "toric_difference": off,
+        "toric_agrees": agrees,
+    }
     values.put("toric_examples", **{key: np.broadcast_to(row, (patients, len(row))) for key, row in rows.items()})
 
 
 def _numbers(examples: Examples) -> dict[str, np.ndarray]:
     """The constant cells that are numbers, NaN where an example has none."""
-    return {key: np.array([np.nan if value == "" else value for value in cells], dtype=float)
-            for key, cells in examples.items() if not key.endswith("_source")}
+    return {
+        key: np.array([np.nan if value == "" else value for value in cells], dtype=float)
+        for key, cells in examples.items()
+        if not key.endswith("_source")
+    }

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any, Mapping
+from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +21,9 @@ LISTS = {"map_d": "meridians", "earlier": "earlier", "own_": "own_lenses"}
 class Reader:
     """Judges the inputs of all patients, in an order in which every limit and contradiction is known in time."""
 
-    def __init__(self, inputs: tuple[Input, ...], words: Words, typed: Mapping[str, NDArray[Any]], values: Values) -> None:
+    def __init__(
+        self, inputs: tuple[Input, ...], words: Words, typed: Mapping[str, NDArray[Any]], values: Values
+    ) -> None:
         self.inputs = {item.key: item for item in inputs}
         self.words, self.typed, self.values = words, typed, values
 
@@ -46,14 +49,19 @@ class Reader:
         return judge(item, self.typed[key], low, high, self.words, names or (lambda patient: ()))
 
     def read(self, key: str, conflict: Any = None, names: Any = None) -> NDArray[Any]:
-        """Judges an input for good, keeps its rows and returns what is used. `conflict`: 1/0/NaN from the accepted value."""
+        """Judges an input for good, keeps its rows and returns what is used.
+
+        `conflict`: 1/0/NaN from the accepted value.
+        """
         item = self.inputs[key]
         found = self.judged(key, names)
         owner = self.owner(key)
         wrong: Array | None = None
         if conflict is not None:
             wrong = conflict(found.accepted)
-            self.values.put(owner, **{f"judged_{key}": found.state, f"accepted_{key}": found.accepted, f"conflict_{key}": wrong})
+            self.values.put(
+                owner, **{f"judged_{key}": found.state, f"accepted_{key}": found.accepted, f"conflict_{key}": wrong}
+            )
         default: Any = None
         if item.default:
             table, _, word = item.default.partition(".")
@@ -86,7 +94,10 @@ def read_keratometry(reader: Reader) -> None:
             top = CONSTANTS.highest_peak if end == "peak" else CONSTANTS.highest_k
             low = np.where(millimetres, radius / top, CONSTANTS.lowest_k * scale)
             high = np.where(millimetres, radius / CONSTANTS.lowest_k, top * scale)
-            values.put("eyes", **{f"{end}_lowest": np.where(known, low, np.nan), f"{end}_highest": np.where(known, high, np.nan)})
+            values.put(
+                "eyes",
+                **{f"{end}_lowest": np.where(known, low, np.nan), f"{end}_highest": np.where(known, high, np.nan)},
+            )
     for source in ("ring", "zone3", "zone4", "second"):
         flat = reader.read(f"{source}_flat")
 

@@ -42,9 +42,14 @@ def second_reading(values: Values, words: Words) -> None:
         "same_goal": (np.abs(eye.again_goal - eye.goal_refraction), power),
     }
     for key, (gap, limit) in agreed.items():
-        values.put("eyes", **{key: select([(~there(gap), ""), (gap <= limit, w("word", "agrees"))], w("word", "differs"))})
+        values.put(
+            "eyes", **{key: select([(~there(gap), ""), (gap <= limit, w("word", "agrees"))], w("word", "differs"))}
+        )
     both = there(eye.again_lens) & there(eye.lens_choice)
-    values.put("eyes", same_lens=select([(~both, ""), (eye.again_lens == eye.lens_choice, w("word", "agrees"))], w("word", "differs")))
+    values.put(
+        "eyes",
+        same_lens=select([(~both, ""), (eye.again_lens == eye.lens_choice, w("word", "agrees"))], w("word", "differs")),
+    )
 
 
 def _of(values: Values, words: Words, source: WordArray, keys: tuple[str, ...], end: str) -> Array:
