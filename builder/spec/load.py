@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from builder.spec.check import check_spec
 from builder.spec.errors import SpecError, nearest
 from builder.spec.inputs import PLAN, input_blocks
 from builder.spec.model import (
@@ -228,7 +229,7 @@ def load_workbook_spec(name: str = "plan", language: str = "en", specs: Path = S
         styles=read_toml(specs / "styles.toml"),
         points=points,
     )
-    _check(spec)
+    check_spec(spec)
     return spec
 
 
@@ -269,50 +270,3 @@ def _typed_count(file: str, key: str, inputs: list[Input], pending: list[tuple[P
     listed = {e["key"] for _, t in pending for e in t.get("block", []) if "inputs" in e and e.get("layout") == "down"}
     terms += [f"COUNTIF(state_{i.key},word.used)+SUM(refused_{i.key})" for i in inputs if i.block in listed]
     return Row(key=key, file=file, decimals=0, formula="+".join(terms), needs=())
-
-
-def _check(spec: WorkbookSpec) -> None:
-    """Names are unique in their list and no constant; every row has a label; every source and choice has its words."""
-    seen: dict[tuple[str, str], str] = {}
-    known = {source["key"] for source in spec.sources}
-    keys = [block.key for _, block in spec.blocks()]
-    for _, block in spec.blocks():
-        if keys.count(block.key) > 1:
-            raise SpecError(
-                block.file, block.key, "is the key of two blocks", "Rename one; <inputs>_state and the like are taken"
-            )
-        for row in block.rows:
-            place = (block.instances.name, row.key)
-            if place in seen or row.key in spec.constants:
-                raise SpecError(
-                    row.file, row.key, "is named twice", f"The other one is in {seen.get(place, 'constants.toml')}"
-                )
-            seen[place] = row.file
-            if not row.label:
-                spec.words.label(row.key)
-            if row.unit:
-                spec.words.get("unit", row.unit)
-            if row.source and row.source not in known:
-                raise SpecError(
-                    row.file, row.key, f"cites the unknown source '{row.source}'", nearest(row.source, known)
-                )
-            for instance in (*row.formulas, *row.cells):
-                if instance not in block.instances.keys:
-                    raise SpecError(
-                        row.file,
-                        row.key,
-                        f"speaks of the unknown instance '{instance}'",
-                        nearest(instance, block.instances.keys),
-                    )
-    for item in spec.inputs:
-        for choice in item.choices:
-            spec.words.get("choice", choice)
-    for constant in spec.constants.values():
-        spec.words.label(constant.key)
-        if constant.source and constant.source not in known:
-            raise SpecError(
-                "constants.toml",
-                constant.key,
-                f"cites the unknown source '{constant.source}'",
-                nearest(constant.source, known),
-            )

@@ -8,7 +8,8 @@ from builder.reference.constants import CONSTANTS
 from builder.reference.corneal_map import DEGREES
 from builder.reference.plan.cells import EyeValues, Values, there
 from builder.reference.plan.cylinder import SOURCES
-from builder.reference.plan.depth import RINGS, select_names
+from builder.reference.plan.fit import select_names
+from builder.reference.plan.map import RINGS
 from builder.reference.toric import ROTATION_STEPS
 from builder.spec.words import Words
 

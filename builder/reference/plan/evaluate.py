@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from builder.reference.constants import CONSTANTS
 from builder.reference.corneal_map import DEGREES
-from builder.reference.plan import cornea, cylinder, depth, drawing, odds, points, power, proof
+from builder.reference.plan import cornea, cylinder, drawing, fit, formulas, odds, points, power, proof
+from builder.reference.plan import map as corneal
 from builder.reference.plan.cells import EyeValues, Values, flag, select, there
 from builder.reference.plan.lenses import read_lenses
 from builder.reference.plan.readings import Reader, both, read_keratometry
@@ -63,7 +64,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
         reader.read(key, names=lambda patient: list(names[patient]))
     cornea.convert_readings(values, words)
     cornea.back_surface(values, words)
-    candidates = cornea.candidates(values, words, depth.read_map(values, words))
+    candidates = cornea.candidates(values, words, corneal.read_map(values, words))
     cornea.after_laser_powers(values, words, candidates)
     cornea.choose_power(values, words, candidates)
     eye = EyeValues(values)
@@ -74,17 +75,17 @@ def _evaluate(book: Book, typed: Typed) -> Values:
 
     used_peak = cornea.power_of_reading(values, words, reader.read("peak_k", peak_below))
     values.put("eyes", peak_power=used_peak, peak_over_mean=used_peak - eye.mean_k)
-    power.position_power(values, words)
-    power.chosen_lens(values)
-    power.four_formulas(values, words, power.positions(values))
-    power.lead(values, words)
+    formulas.position_power(values, words)
+    formulas.chosen_lens(values)
+    formulas.four_formulas(values, words, formulas.positions(values))
+    formulas.lead(values, words)
     power.step(values, words)
     power.around(values)
     power.other_powers(values)
     cylinder.sources(values, words)
     cylinder.options(values, words)
-    depth.visits(values)
-    depth.axes(values, words)
+    corneal.visits(values)
+    fit.axes(values, words)
     second_reading(values, words)
     _goal_experience(values, words)
     odds.what_if(values, words)
@@ -122,7 +123,7 @@ def _points(book: Book, values: Values) -> None:
         cells = flag(values.get(owner, f"state_{key}") == used) + values.get(owner, f"refused_{key}")
         typed = typed + cells.sum(axis=-1)
     values.put("eyes", typed_count=typed, eye_used=flag(typed > 0))
-    depth.verdict(values, words, book.fit_items)
+    fit.verdict(values, words, book.fit_items)
     lacking = points.needs(values, words, book.needs)
     live = points.eye_points(values, words, lacking) | {
         f"refused_{key}": values.get("eyes", f"refused_{key}") for key in of_eyes

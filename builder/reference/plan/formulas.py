@@ -1,0 +1,252 @@
+"""Sheet of the lens power, first part: position K, the chosen lens, the four formulas, the one that leads."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from builder.reference import lens_position as place
+from builder.reference import vergence
+from builder.reference.constants import CONSTANTS
+from builder.reference.keratometry import radius_of_k
+from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, by_rule, flag, select, there
+from builder.reference.vectors import spectacle_to_cornea
+from builder.spec.words import Words
+
+FORMULAS = ("srkt", "holladay1", "hofferq", "haigis")
+LENS_FIELDS = {
+    "chosen_kind": "lens_kind",
+    "chosen_a": "lens_a",
+    "chosen_surgeon_factor": "lens_surgeon_factor",
+    "chosen_hoffer_pacd": "lens_hoffer_pacd",
+    "chosen_haigis_a0": "lens_haigis_a0",
+    "chosen_haigis_a1": "lens_haigis_a1",
+    "chosen_haigis_a2": "lens_haigis_a2",
+    "chosen_a0_converted": "lens_a0_converted",
+    "chosen_power_from": "lens_power_from",
+    "chosen_power_to": "lens_power_to",
+    "chosen_power_step": "lens_power_step",
+}
+SLACK = CONSTANTS.rounding_slack
+
+
+def position_power(values: Values, words: Words) -> None:
+    """Which K places the lens (double-K)."""
+    eye = EyeValues(values)
+    w = words.get
+    at_mean = place.position_srkt_retzlaff1990(eye.axial_length, eye.mean_k, 0.0)
+    past = at_mean.root_use > 2
+    special = np.isin(
+        eye.corneal_diagnosis,
+        [
+            w("choice", key)
+            for key in ("after_myopic_laser", "after_hyperopic_laser", "ectasia_after_laser", "radial_cuts")
+        ],
+    )
+    chosen = there(eye.position_k_rule)
+    rule = select(
+        [
+            (chosen, eye.position_k_rule),
+            (special & there(eye.before_laser_k), w("choice", "before_laser")),
+            (special | past, w("choice", "population")),
+        ],
+        w("choice", "same"),
+    )
+    said = select(
+        [
+            (chosen, w("word", "rule_chosen")),
+            (rule == w("choice", "same"), w("word", "position_default_same")),
+            (rule == w("choice", "before_laser"), w("word", "position_default_before")),
+            (past, w("word", "position_default_root")),
+        ],
+        w("word", "position_default_population"),
+    )
+    k = by_rule(
+        rule,
+        {
+            w("choice", "same"): eye.mean_k,
+            w("choice", "before_laser"): eye.before_laser_k,
+            w("choice", "population"): np.full(rule.shape, CONSTANTS.population_k),
+        },
+    )
+    values.put(
+        "eyes",
+        srkt_corrected_length=at_mean.corrected_length,
+        width_at_mean_k=at_mean.corneal_width,
+        width_ratio_at_mean_k=at_mean.root_use,
+        position_rule_used=rule,
+        position_said=said,
+        position_k=k,
+        position_radius=radius_of_k(k),
+    )
+
+
+def chosen_lens(values: Values) -> None:
+    """The chosen lens's row of the table."""
+    eye = EyeValues(values)
+    names = values.get("lenses", "lens_name")
+    hits = (eye.lens_choice[..., None] == names[:, None, :]) & there(eye.lens_choice)[..., None]
+    at = np.where(hits.any(axis=-1), hits.argmax(axis=-1), -1)
+    values.put("eyes", lens_place=np.where(at >= 0, at + 1.0, np.nan))
+    for key, field in LENS_FIELDS.items():
+        column = values.get("lenses", field)
+        taken = np.take_along_axis(column, np.maximum(at, 0), axis=1)
+        values.put("eyes", **{key: np.where(at >= 0, taken, "" if column.dtype == object else np.nan)})
+
+
+def positions(values: Values) -> dict[str, Array]:
+    """Raw lens positions of the four formulas, with their steps."""
+    eye = EyeValues(values)
+    s = place.position_srkt_retzlaff1990(eye.axial_length, eye.position_k, eye.chosen_a)
+    y = place.position_holladay1988(eye.axial_length, eye.position_k, eye.chosen_surgeon_factor)
+    q = place.position_hoffer1993(eye.axial_length, eye.position_k, eye.chosen_hoffer_pacd)
+    g = place.position_haigis2000(
+        eye.axial_length, eye.chamber_depth, eye.chosen_haigis_a0, eye.chosen_haigis_a1, eye.chosen_haigis_a2
+    )
+    values.put(
+        "eyes",
+        srkt_width=s.corneal_width,
+        srkt_width_ratio=s.root_use,
+        srkt_dome_height=s.corneal_height,
+        srkt_raw_position=s.position,
+        holladay_dome_radius=y.used_radius,
+        holladay_chamber=y.chamber_width,
+        holladay_raw_position=y.position,
+        hoffer_length=q.used_length,
+        hoffer_sign=q.sign,
+        hoffer_turn=q.turning_length,
+        hoffer_cornea_term=q.tangent_squared,
+        hoffer_length_term=q.bend,
+        hoffer_raw_position=q.position,
+        haigis_raw_position=g.position,
+    )
+    return {"srkt": s.position, "holladay1": y.position, "hofferq": q.position, "haigis": g.position}
+
+
+def four_formulas(values: Values, words: Words, raw: dict[str, Array]) -> None:
+    """Kc, L, d and the powers for plano and for the goal."""
+    eye = EyeValues(values)
+    w = words.get
+    goal = spectacle_to_cornea(eye.goal_refraction, 0.0, 0.0, CONSTANTS.vertex_of_formulas).sphere
+    values.put("eyes", goal_at_cornea=goal)
+    rows: dict[str, list[Array]] = {
+        key: []
+        for key in (
+            "index_numerator",
+            "cornea_for_vergence",
+            "optical_length",
+            "raw_position",
+            "position_in_reach",
+            "lens_position",
+            "vergence_needed",
+            "plano_reach",
+            "goal_reach",
+            "plano_power",
+            "goal_power",
+        )
+    }
+    for key, name in zip(FORMULAS, vergence.FORMULAS, strict=True):
+        cornea, length = vergence.corneal_power(name, eye.mean_k), vergence.optical_length(name, eye.axial_length)
+        valid = vergence.position_is_valid(length, raw[key])
+        position = np.where(valid, raw[key], np.nan)
+        light = 1000 * CONSTANTS.index_aqueous
+        found = {
+            "index_numerator": np.full(length.shape, float(vergence.corneal_power(name, 1.0) * radius_of_k(1.0))),
+            "cornea_for_vergence": cornea,
+            "optical_length": length,
+            "raw_position": raw[key],
+            "position_in_reach": np.where(there(raw[key]) & there(length), flag(valid), np.nan),
+            "lens_position": position,
+            "vergence_needed": light / (length - position),
+            "plano_reach": light / cornea - position,
+            "goal_reach": light / (cornea + goal) - position,
+            "plano_power": vergence.plano_power(cornea, length, position),
+            "goal_power": vergence.lens_power(cornea, length, position, eye.goal_refraction),
+        }
+        for row, value in found.items():
+            rows[row].append(value)
+    values.put("formulas", **{row: np.stack(found, axis=-1) for row, found in rows.items()})
+    values.put("formulas", formula_state=_states(values, w, raw))
+
+
+def _states(values: Values, get: Callable[[str, str], str], raw: dict[str, Array]) -> WordArray:
+    eye = EyeValues(values)
+    position = values.get("formulas", "lens_position")
+    asked = there(eye.mean_k) & there(eye.axial_length)
+    columns = []
+    for number, key in enumerate(FORMULAS):
+        computed = there(position[..., number])
+        late = select([(there(raw[key]), get("word", "position_out_of_reach"))], get("word", "waits_for_lens"))
+        cases: list[tuple[Any, Any]] = [(~asked, "")]
+        if key == "srkt":
+            ratio = eye.srkt_width_ratio
+            cases += [
+                (computed & (ratio > CONSTANTS.srkt_root_warning + SLACK), get("word", "near_root")),
+                (computed, get("word", "computed")),
+                (~there(ratio), get("word", "waits_for_position_k")),
+                (ratio > 2, get("word", "past_root")),
+            ]
+        elif key == "hofferq":
+            cases += [
+                (computed & (eye.position_k > CONSTANTS.hoffer_warning_k + SLACK), get("word", "hoffer_too_deep")),
+                (computed, get("word", "computed")),
+            ]
+        elif key == "haigis":
+            cases += [(~there(eye.chamber_depth), get("word", "no_chamber_depth")), (computed, get("word", "computed"))]
+        else:
+            cases += [(computed, get("word", "computed"))]
+        columns.append(select([*cases, (asked, late)]))
+    return np.stack(columns, axis=-1)
+
+
+def lead(values: Values, words: Words) -> None:
+    """The formula that leads, and its exact power."""
+    eye = EyeValues(values)
+    w = words.get
+    special = np.isin(
+        eye.corneal_diagnosis,
+        [
+            w("choice", key)
+            for key in ("after_myopic_laser", "after_hyperopic_laser", "ectasia_after_laser", "radial_cuts")
+        ],
+    )
+    preferred = special | (eye.width_ratio_at_mean_k > CONSTANTS.srkt_root_warning + SLACK)
+    result = there(values.get("formulas", "goal_power"))
+    srkt, holladay, hoffer, haigis = (result[..., n] for n in range(4))
+    cases = [
+        (there(eye.lead_formula), eye.lead_formula),
+        (preferred & haigis, w("choice", "haigis")),
+        (srkt, w("choice", "srkt")),
+        (haigis, w("choice", "haigis")),
+        (holladay, w("choice", "holladay1")),
+        (hoffer, w("choice", "hofferq")),
+    ]
+    name = select(cases)
+    said = select(
+        [
+            (~there(name), ""),
+            (there(eye.lead_formula), w("word", "rule_chosen")),
+            (preferred & (name == w("choice", "haigis")), w("word", "lead_default_haigis")),
+            (name == w("choice", "srkt"), w("word", "lead_default_srkt")),
+        ],
+        w("word", "lead_default_next"),
+    )
+    number = by_rule(name, {w("choice", key): np.full(name.shape, n + 1.0) for n, key in enumerate(FORMULAS)})
+    values.put("eyes", haigis_preferred=flag(preferred), lead_name=name, lead_said=said, lead_place=number)
+    for key, row in (
+        ("lead_cornea", "cornea_for_vergence"),
+        ("lead_optical_length", "optical_length"),
+        ("lead_position", "lens_position"),
+        ("exact_power", "goal_power"),
+    ):
+        values.put("eyes", **{key: of_lead(values, row)})
+
+
+def of_lead(values: Values, row: str) -> Array:
+    """The lead formula's value of a row."""
+    number = values.get("eyes", "lead_place")
+    at = np.where(np.isnan(number), 0, number - 1).astype(int)
+    taken = np.take_along_axis(values.get("formulas", row), at[..., None], axis=-1)[..., 0]
+    return np.where(np.isnan(number), np.nan, taken)
