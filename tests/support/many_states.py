@@ -76,8 +76,8 @@ Sub Play(jobs As String)
       If part(0) = "formula" Then cell.setFormula(part(3))
       If part(0) = "logical" Then
         formats.Add(cell.NumberFormat, part(1) & part(2))
-        cell.setValue(Val(part(3)))
         cell.NumberFormat = document.NumberFormats.getStandardFormat(com.sun.star.util.NumberFormat.LOGICAL, language)
+        cell.setValue(Val(part(3))) ' last: a picture that reads the cell computes at once
       End If
       If part(0) = "format" Then
         cell.NumberFormat = formats.Item(part(1) & part(2))
