@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from builder.reference.constants import CONSTANTS
 from builder.reference.corneal_map import DEGREES
-from builder.reference.plan import cornea, cylinder, drawing, fit, formulas, odds, points, power, proof
+from builder.reference.plan import cornea, cylinder, drawing, fit, formulas, odds, points, power, proof, theatre
 from builder.reference.plan import map as corneal
 from builder.reference.plan.cells import EyeValues, Values, flag, select, there
 from builder.reference.plan.lenses import read_lenses
@@ -22,8 +22,12 @@ from builder.spec.words import Words
 
 Typed = Mapping[str, NDArray[Any]]
 REASON_LINES = 8
-OWNERS = ("plan", "eyes", "own_lenses", "meridians", "earlier")
-EYE_LISTS = {"meridians": ("map_degrees", DEGREES), "earlier": ("earlier_number", np.arange(1.0, 7.0))}
+OWNERS = ("plan", "eyes", "own_lenses", "meridians", "earlier", "cuts")
+EYE_LISTS = {
+    "meridians": ("map_degrees", DEGREES),
+    "earlier": ("earlier_number", np.arange(1.0, 7.0)),
+    "cuts": ("cut_number", np.arange(1.0, 17.0)),
+}
 
 
 @dataclass(frozen=True)
@@ -56,12 +60,13 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     lens_labels = [words.label(key) for key in reader.inputs if reader.owner(key) == "own_lenses"]
     read_lenses(reader, book.examples, book.where, lens_labels)
     read_keratometry(reader)
-    later = ("peak_k", "lens_choice", "again_lens")
+    later = ("peak_k", "lens_choice", "again_lens", "sulcus_lens")
     done = {key for _, key in values.rows}
     reader.read_all([key for key in reader.inputs if key not in done and key not in later])
     names = values.get("lenses", "lens_name")
     for key in ("lens_choice", "again_lens"):
         reader.read(key, names=lambda patient: list(names[patient]))
+    theatre.read_sulcus_lens(reader, words)
     cornea.convert_readings(values, words)
     cornea.back_surface(values, words)
     candidates = cornea.candidates(values, words, corneal.read_map(values, words))
@@ -92,6 +97,9 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     odds.lessons(values)
     odds.spoken(values, words)
     drawing.drawings(values, words)
+    theatre.clearances(values, words)
+    theatre.dial_reading(values, words)
+    theatre.backup(values, words)
     proof.cornea_proof(values, words, book.cornea_examples, eye.mean_k.shape[0])
     proof.toric_proof(values, words, book.toric_examples, eye.mean_k.shape[0])
     _points(book, values)

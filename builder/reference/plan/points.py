@@ -145,6 +145,11 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "cylinder_high": above(eye.cornea_cylinder, CONSTANTS.high_cylinder),
         "lengths_differ": above(np.abs(length - fellow_length), CONSTANTS.eyes_differ_length),
         "corneas_differ": above(np.abs(mean - fellow_mean), CONSTANTS.eyes_differ_k),
+        "incision_near": np.isin(eye.incision_warning, [w("word", "crosses"), w("word", "close_to")]),
+        "side_port_near": np.isin(eye.side_port_warning, [w("word", "crosses"), w("word", "close_to")]),
+        "pellucid_incision": is_diagnosis("pellucid")
+        & (eye.incision_meridian >= CONSTANTS.pellucid_from - SLACK)
+        & (eye.incision_meridian <= CONSTANTS.pellucid_to + SLACK),
         "verdict_against": (eye.toric_wanted == 1)
         & np.isin(eye.toric_verdict, [w("word", "verdict_not_supported"), w("word", "verdict_not_enough")]),
         "map_unlike": there(values.get("rings", "unlike_at")).any(axis=-1),

@@ -15,7 +15,7 @@ from builder.spec.model import Input
 from builder.spec.words import Words
 
 OWNERS = {1: "plan", 2: "eyes"}
-LISTS = {"map_d": "meridians", "earlier": "earlier", "own_": "own_lenses"}
+LISTS = {"map_d": "meridians", "earlier": "earlier", "own_": "own_lenses", "old_cuts": "cuts"}
 
 
 class Reader:
