@@ -11,7 +11,19 @@ from numpy.typing import NDArray
 
 from builder.reference.constants import CONSTANTS
 from builder.reference.corneal_map import DEGREES
-from builder.reference.plan import cornea, cylinder, drawing, fit, formulas, odds, points, power, proof, theatre
+from builder.reference.plan import (
+    backup,
+    cornea,
+    cylinder,
+    drawing,
+    fit,
+    formulas,
+    incisions,
+    odds,
+    points,
+    power,
+    proof,
+)
 from builder.reference.plan import map as corneal
 from builder.reference.plan.cells import EyeValues, Values, flag, select, there
 from builder.reference.plan.lenses import read_lenses
@@ -66,7 +78,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     names = values.get("lenses", "lens_name")
     for key in ("lens_choice", "again_lens"):
         reader.read(key, names=lambda patient: list(names[patient]))
-    theatre.read_sulcus_lens(reader, words)
+    backup.read_sulcus_lens(reader, words)
     cornea.convert_readings(values, words)
     cornea.back_surface(values, words)
     candidates = cornea.candidates(values, words, corneal.read_map(values, words))
@@ -97,9 +109,9 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     odds.lessons(values)
     odds.spoken(values, words)
     drawing.drawings(values, words)
-    theatre.clearances(values, words)
-    theatre.dial_reading(values, words)
-    theatre.backup(values, words)
+    incisions.clearances(values, words)
+    incisions.dial_reading(values, words)
+    backup.backup(values, words)
     proof.cornea_proof(values, words, book.cornea_examples, eye.mean_k.shape[0])
     proof.toric_proof(values, words, book.toric_examples, eye.mean_k.shape[0])
     _points(book, values)

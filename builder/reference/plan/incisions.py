@@ -1,4 +1,4 @@
-"""Incisions and what they keep clear of, the reading of the dial, the opening, the backup lens."""
+"""Incisions and what they keep clear of, the reading of the dial, the opening of the capsule."""
 
 from __future__ import annotations
 
@@ -6,12 +6,9 @@ from collections.abc import Callable
 
 import numpy as np
 
-from builder.reference import circle, vergence
-from builder.reference import lens_position as place
+from builder.reference import circle
 from builder.reference.constants import CONSTANTS
 from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, flag, lowest, select, there
-from builder.reference.plan.power import FORMULAS
-from builder.reference.plan.readings import Reader
 from builder.reference.vectors import fold_axis
 from builder.spec.words import Words
 
@@ -20,32 +17,6 @@ SLACK = CONSTANTS.rounding_slack
 WISHES = np.arange(-30.0, 31.0, 5.0)
 WISH_KEYS = [f"less{-n:.0f}" if n < 0 else f"plus{n:.0f}" if n else "wish" for n in WISHES]
 OPENINGS = {"main_opening": "main", "port1": "port1", "port2": "port2"}
-SULCUS_FIELDS = {
-    "sulcus_a": "lens_a",
-    "sulcus_surgeon_factor": "lens_surgeon_factor",
-    "sulcus_hoffer_pacd": "lens_hoffer_pacd",
-    "sulcus_haigis_a0": "lens_haigis_a0",
-    "sulcus_haigis_a1": "lens_haigis_a1",
-    "sulcus_haigis_a2": "lens_haigis_a2",
-    "sulcus_from": "lens_power_from",
-    "sulcus_to": "lens_power_to",
-    "sulcus_step": "lens_power_step",
-}
-
-
-def read_sulcus_lens(reader: Reader, words: Words) -> None:
-    """The three-piece lens: a name of the table, of no other kind."""
-    names, kinds = (reader.values.get("lenses", key) for key in ("lens_name", "lens_kind"))
-
-    def another_kind(accepted: WordArray) -> Array:
-        wrong = np.full(accepted.shape, np.nan)
-        for patient, side in np.ndindex(accepted.shape):
-            if accepted[patient, side]:
-                at = list(names[patient]).index(accepted[patient, side])
-                wrong[patient, side] = float(kinds[patient, at] != words.get("choice", "three_piece"))
-        return wrong
-
-    reader.read("sulcus_lens", another_kind, lambda patient: list(names[patient]))
 
 
 def clearances(values: Values, words: Words) -> None:
@@ -231,95 +202,4 @@ def dial_reading(values: Values, words: Words) -> None:
     )
     values.put(
         "eyes", marks_off=off, dial_reading=reading, **whole, dial_said=said, optic_overlap=overlap, overlap_said=cover
-    )
-
-
-def backup(values: Values, words: Words) -> None:
-    """The three-piece lens in the sulcus and with a captured optic, beside the usual rule."""
-    eye, w = EyeValues(values), words.get
-    names = values.get("lenses", "lens_name")
-    hits = (eye.sulcus_lens[..., None] == names[:, None, :]) & there(eye.sulcus_lens)[..., None]
-    chosen = hits.any(axis=-1)
-    for key, field in SULCUS_FIELDS.items():
-        taken = np.take_along_axis(values.get("lenses", field), hits.argmax(axis=-1), axis=1)
-        values.put("eyes", **{key: np.where(chosen, taken, np.nan)})
-    by_formula = np.stack(
-        [
-            place.position_srkt_retzlaff1990(eye.axial_length, eye.position_k, eye.sulcus_a).position,
-            place.position_holladay1988(eye.axial_length, eye.position_k, eye.sulcus_surgeon_factor).position,
-            place.position_hoffer1993(eye.axial_length, eye.position_k, eye.sulcus_hoffer_pacd).position,
-            place.position_haigis2000(
-                eye.axial_length, eye.chamber_depth, eye.sulcus_haigis_a0, eye.sulcus_haigis_a1, eye.sulcus_haigis_a2
-            ).position,
-        ],
-        axis=-1,
-    )
-    assert by_formula.shape[-1] == len(FORMULAS)
-    lead = np.nan_to_num(eye.lead_place, nan=1.0).astype(int)[..., None] - 1
-    bag = np.where(there(eye.lead_place), np.take_along_axis(by_formula, lead, axis=-1)[..., 0], np.nan)
-    values.put("formulas", backup_position_by=by_formula)
-    raw = np.stack([bag - CONSTANTS.sulcus_forward, bag], axis=-1)
-    cornea, length = eye.lead_cornea[..., None], eye.lead_optical_length[..., None]
-    fits = vergence.position_is_valid(length, raw) & (bag[..., None] <= CONSTANTS.deepest_lens)
-    position = np.where(fits, raw, np.nan)
-    exact = vergence.lens_power(cornea, length, position, eye.goal_refraction[..., None])
-    first, last, step = (values.get("eyes", key)[..., None] for key in ("sulcus_from", "sulcus_to", "sulcus_step"))
-    number, end = (exact - first) / step, np.round((last - first) / step, 6)
-    nearest = (eye.step_rule == w("choice", "nearest"))[..., None]
-    taken = np.where(
-        there(eye.step_rule)[..., None],
-        np.where(nearest, np.floor(number + SLACK + 0.5), np.ceil(number - SLACK)),
-        np.nan,
-    )
-    inside = (number >= -SLACK) & (number <= end + SLACK) & (taken <= end + SLACK)
-    power = np.where(inside, first + taken * step, np.nan)
-    needed = 1000 * CONSTANTS.index_aqueous / (length - position)
-    at_cornea = vergence.refraction(cornea, length, position, power, 0.0)
-    worn = np.where(
-        1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000 > 0,
-        vergence.refraction(cornea, length, position, power),
-        np.nan,
-    )
-    reach = 1000 * CONSTANTS.index_aqueous / (cornea + eye.goal_at_cornea[..., None]) - position
-    values.put(
-        "backups",
-        backup_raw_position=raw,
-        backup_position=position,
-        backup_reach=reach,
-        backup_exact=exact,
-        backup_steps_exact=number,
-        backup_steps_to_last=np.broadcast_to(end, raw.shape),
-        backup_steps=taken,
-        backup_power=power,
-        backup_left=needed - power,
-        backup_at_cornea=at_cornea,
-        backup_refraction=worn,
-    )
-    lens = eye.lens_power
-    bands = [
-        CONSTANTS.sulcus_rule_first - SLACK,
-        CONSTANTS.sulcus_rule_second - SLACK,
-        CONSTANTS.sulcus_rule_third + SLACK,
-    ]
-    less = np.array([0.0, CONSTANTS.sulcus_less_low, CONSTANTS.sulcus_less_middle, CONSTANTS.sulcus_less_high])[
-        np.searchsorted(bands, lens)
-    ]
-    less = np.where(there(lens), less, np.nan)
-    apart = np.abs(power[..., 0] - (lens - less))
-    note = select(
-        [
-            (~(there(apart) & there(eye.mean_k)), ""),
-            (apart < CONSTANTS.sulcus_note_from + SLACK, w("word", "sulcus_agrees")),
-            (eye.mean_k > CONSTANTS.goal_band_low + SLACK, w("word", "sulcus_differs_steep")),
-        ],
-        w("word", "sulcus_differs"),
-    )
-    values.put(
-        "eyes",
-        sulcus_place=np.where(chosen, hits.argmax(axis=-1) + 1.0, np.nan),
-        sulcus_bag_position=bag,
-        sulcus_power=power[..., 0],
-        sulcus_rule_less=less,
-        sulcus_power_rule=lens - less,
-        sulcus_note=note,
     )
