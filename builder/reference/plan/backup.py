@@ -7,7 +7,7 @@ import numpy as np
 from builder.reference import lens_position as place
 from builder.reference import vergence
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan.cells import EyeValues, Values, select, there
+from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, select, there
 from builder.reference.plan.formulas import FORMULAS
 from builder.reference.plan.readings import Reader
 from builder.spec.words import Words

@@ -20,7 +20,7 @@ OPENINGS = {"main_opening": "main", "port1": "port1", "port2": "port2"}
 
 
 def clearances(values: Values, words: Words) -> None:
-    """Each opening against each obstacle on the circle and against the segments radially; the meridians near the wish."""
+    """Each opening against each obstacle on the circle and against the segments radially; meridians near the wish."""
     eye, w = EyeValues(values), words.get
     limbus = np.where(there(eye.white_to_white), eye.white_to_white, CONSTANTS.default_limbus)
     cuts = values.get("cuts", "old_cuts")
@@ -187,7 +187,8 @@ def dial_reading(values: Values, words: Words) -> None:
     for at in np.ndindex(off.shape):
         if not np.isnan(whole["dial_shown"][at]):
             said[at] = (
-                f"{w('word', 'set_dial')}{whole['dial_shown'][at]:.0f}{w('word', 'to_land')}{whole['axis_shown'][at]:.0f}"
+                f"{w('word', 'set_dial')}{whole['dial_shown'][at]:.0f}"
+                f"{w('word', 'to_land')}{whole['axis_shown'][at]:.0f}"
             )
         elif not np.isnan(whole["axis_shown"][at]):
             said[at] = f"{w('word', 'marks_untyped')}{whole['axis_shown'][at]:.0f}"
