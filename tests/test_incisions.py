@@ -80,7 +80,7 @@ def test_tunnel_across_zero_by_hand(model: Model) -> None:
 
 
 def test_dial_is_set_back_by_what_the_mark_is_off(model: Model) -> None:
-    """Reading = axis - (found - meant), folded (clinical convention): 4 degrees counter-clockwise found, 4 less set."""
+    """Reading = axis - (found - meant), folded (clinical convention): 4 degrees counter-clockwise found: 4 less."""
     found = _found(model, _case(mark_meant=180, mark_found=184))
     assert (found["marks_axis"] - found["dial_reading"]) % 180 == pytest.approx(4, abs=1e-5)
     across = _found(model, _case(mark_meant=2, mark_found=358))
@@ -88,7 +88,7 @@ def test_dial_is_set_back_by_what_the_mark_is_off(model: Model) -> None:
 
 
 def test_every_fifth_meridian(model: Model, gnumeric: str, tmp_path: Path) -> None:
-    """An incision at 0, 5 ... 355: every formula cell as the reference has it, and the warning runs through all its words."""
+    """An incision at 0, 5 ... 355: every formula cell as the reference has it; all words come up."""
     base = tomllib.loads(case_files()["incision-across-zero"].read_text(encoding="utf-8"))
     del base["about"]
     cases = []
