@@ -38,7 +38,7 @@ def test_both_ways_round_make_a_whole_turn(first: float, second: float) -> None:
 
 
 def test_width_as_an_angle() -> None:
-    """A chord as long as the radius spans 60 degrees (geometry): half of it is 30; a chord through the middle spans 180."""
+    """A chord as long as the radius spans 60 degrees (geometry), half of it 30; one through the middle spans 180."""
     assert circle.half_width(5.5, 11.0) == pytest.approx(30)
     assert circle.half_width(11.0, 11.0) == pytest.approx(90)
 
