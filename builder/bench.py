@@ -22,6 +22,7 @@ from builder.reference import toric, vergence
 from builder.reference.lens_position import position_holladay1988
 from builder.reference.plan.evaluate import evaluate
 from builder.values import evaluate_cases, reference_book, typed_arrays
+from builder.write.measure import wrapped_lines as measured
 
 Contents = list[tuple[str, list[tuple[int, int, Any, Any]]]]  # sheets; cells: line, column, content, stored result
 
@@ -68,6 +69,7 @@ def _building(model: Model, demo: Any, folder: Path, files: list[Path]) -> Itera
     def whole() -> None:
         load_model.cache_clear()
         parts.cache_clear()
+        measured.cache_clear()
         building.build(folder)
 
     bare = fastest(bare_writing)

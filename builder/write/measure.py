@@ -21,11 +21,11 @@ UNEVEN = 6  # a formula is broken at its commas: one line more for every so many
 
 def lines_of(text: str, width: float, style: Mapping[str, Any]) -> int:
     """Lines that a text takes in a column of this width, on the safe side."""
-    return _lines(text, width, float(style["font_size"]), bool(style.get("bold")))
+    return wrapped_lines(text, width, float(style["font_size"]), bool(style.get("bold")))
 
 
 @cache  # the same words stand in many cells
-def _lines(text: str, width: float, size: float, bold: bool) -> int:
+def wrapped_lines(text: str, width: float, size: float, bold: bool) -> int:
     room = max(3, int(width * PLAIN_SIZE / size * LETTERS / (BOLD if bold else 1.0)) - 1)
     lines = 0
     for part in text.split("\n"):
