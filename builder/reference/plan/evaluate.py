@@ -127,6 +127,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     follow_up.visits(values, words)
     follow_cause.judged(values)
     follow_turn.turning(values, words)
+    follow_turn.bars(values)
     follow_turn.exchange(values)
     follow_words.answers(values, words)
     _first_sheet(book, values)

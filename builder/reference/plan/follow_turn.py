@@ -88,6 +88,21 @@ def turning(values: Values, words: Words) -> None:
     )
 
 
+def bars(values: Values) -> None:
+    """The lens as a bar across the limbus, as it lies and at its best axis; parked when there is nothing to turn."""
+    eye = EyeValues(values)
+    for key, axis in (("now", eye.judged_lens_axis), ("best", eye.best_axis)):
+        end = np.exp(1j * np.radians(axis))[..., None] * np.array([1.0, -1.0])
+        drawn = there(eye.turn_by)[..., None]
+        values.put(
+            "bar_ends",
+            **{
+                f"bar_{key}_across": np.where(drawn, end.real, CONSTANTS.parked),
+                f"bar_{key}_up": np.where(drawn, end.imag, CONSTANTS.parked),
+            },
+        )
+
+
 def exchange(values: Values) -> None:
     """Another lens in the bag, a second lens in the sulcus, the usual multiplier; half of the other eye's error."""
     eye = EyeValues(values)
