@@ -42,7 +42,7 @@ def turning(values: Values, words: Words) -> None:
     has = there(eye.lens_effect)
     lens = (eye.fitted_power, np.where(has, eye.fitted_cylinder, np.nan))
     placed = (eye.lead_optical_length, eye.fitted_position)
-    best = np.where(eye.fitted_cylinder > 0, eye.needed_axis, np.nan)
+    best = np.where(eye.fitted_cylinder > 0, fold_axis(np.round(eye.needed_axis, 6)), np.nan)  # as the cells round it
     cornea_mean = power_vector_of_matrix(toric.vergence_at_cornea(*lens, 0.0, *placed)).mean - eye.judged_mean
     cornea = matrix_of_power_vector(cornea_mean, eye.needed_x / 2, eye.needed_y / 2)
     at_best = toric.vergence_at_cornea(*lens, np.degrees(np.angle(eye.needed_x + 1j * eye.needed_y)) / 2, *placed)
