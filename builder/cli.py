@@ -15,11 +15,12 @@ from builder.exchange.cellvalues import UnreadableFile
 from builder.exchange.fill import fill
 from builder.exchange.office import EngineFailed, EngineMissing
 from builder.exchange.read import NotOurs, read_workbook
+from builder.explain import UnknownKey, explain
 from builder.model import load_model
 from builder.spec import SpecError
 
 ENGINES = ("stored", "formulas", "libreoffice", "gnumeric")
-TOLD = (CaseError, SpecError, UnreadableFile, NotOurs, EngineMissing, EngineFailed, OSError)
+TOLD = (CaseError, SpecError, UnreadableFile, NotOurs, EngineMissing, EngineFailed, UnknownKey, OSError)
 
 
 def _build(_: argparse.Namespace) -> int:
@@ -59,6 +60,12 @@ def _read(options: argparse.Namespace) -> int:
     return 0
 
 
+def _explain(options: argparse.Namespace) -> int:
+    for line in explain(load_model(), options.key):
+        print(line)
+    return 0
+
+
 def _bench(_: argparse.Namespace) -> int:
     for line in bench.report():
         print(line, flush=True)
@@ -80,6 +87,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     one.add_argument("--json", action="store_true")
     one.add_argument("--engine", choices=ENGINES, default="stored")
     one.set_defaults(run=_read)
+    one = commands.add_parser("explain", help="where a key stands, its formula, unit, limits, source, what feeds it")
+    one.add_argument("key")
+    one.set_defaults(run=_explain)
     commands.add_parser("bench", help="what building, recalculating and the reference cost").set_defaults(run=_bench)
     options = parser.parse_args(arguments)
     try:
