@@ -11,8 +11,10 @@ from builder.layout import Place, Slot, formula_slots
 from builder.model import Model
 from builder.reference.plan.cells import Values
 from builder.reference.plan.evaluate import Book, evaluate
-from builder.spec import SpecError
+from builder.reference.plan.proof import Check
+from builder.spec import Row, SpecError
 from builder.spec.model import EYES
+from builder.spec.proofs import CHECKS
 
 SIGNIFICANT = 12  # digits of a stored value: enough to agree to 1e-9, few enough to be the same on every processor
 
@@ -34,14 +36,6 @@ def reference_book(model: Model) -> Book:
     for row in model.layout.block_of["lens_table"].rows + model.layout.block_of["lens_cylinders"].rows:
         if row.cells:
             examples[row.key] = [_cited(model, value) for value in row.cells.values()]
-    proof = {
-        name: {
-            row.key: [_cited(model, value) for value in row.cells.values()]
-            for row in model.layout.block_of[name].rows
-            if row.cells
-        }
-        for name in ("cornea_proof", "toric_proof")
-    }
     steps = next(row for row in model.layout.block_of["needs_table"].rows if row.key == "need_step")
     return Book(
         inputs=spec.inputs,
@@ -49,13 +43,43 @@ def reference_book(model: Model) -> Book:
         points=spec.points,
         where=where,
         examples=examples,
-        cornea_examples=proof["cornea_proof"],
-        toric_examples=proof["toric_proof"],
+        proofs=_proofs(model),
+        checks=_checks(model),
         needs=spec.lists["needs"].keys,
         fit_items=spec.lists["fit_items"].keys,
         edition=model.edition,
         need_steps={key: str(word).removeprefix("word.") for key, word in steps.cells.items()},
     )
+
+
+def _proofs(model: Model) -> dict[str, dict[str, np.ndarray]]:
+    """The constant cells of each list of examples, by list and row."""
+    found: dict[str, dict[str, np.ndarray]] = {}
+    for _, block in model.spec.blocks():
+        owner = block.instances
+        if owner.apart and owner.name != CHECKS:
+            found[owner.name] = {row.key: _held(model, row, owner.keys) for row in block.rows if row.cells}
+    return found
+
+
+def _held(model: Model, row: Row, keys: Sequence[str]) -> np.ndarray:
+    values = [_cited(model, row.cells[key]) for key in keys]
+    if row.is_word:
+        return np.array(values, dtype=object)
+    return np.array([np.nan if value == "" else value for value in values], dtype=float)
+
+
+def _checks(model: Model) -> list[Check]:
+    """What each line of the table of proof checks."""
+    cells = {row.key: row.cells for row in model.layout.block_of[CHECKS].rows}
+    found = []
+    for (_, key), slot in model.layout.cells(CHECKS, "check_computed").items():
+        read = model.compiled[slot.place].reads[0]
+        owner = read.block.instances
+        at = owner.keys.index(read.instance)
+        expected, allowed = (float(cells[row][key]) for row in ("check_expected", "check_allowed"))
+        found.append(Check(owner.name, read.row.key, at, expected, allowed))
+    return found
 
 
 def _cited(model: Model, value: Any) -> Any:

@@ -79,8 +79,8 @@ class Resolver:
         )
 
     def _plain(self, name: str, home: Slot) -> Reference:
-        lists = self.layout.lists_of.get(name, [])
         own = home.block.instances.name
+        lists = [key for key in self.layout.lists_of.get(name, []) if key == own or not self.spec.lists[key].apart]
         if own in lists:
             return self._cell(self.layout.cells(own, name)[home.eye, home.instance], home)
         if "eyes" in lists and home.eye:

@@ -25,6 +25,7 @@ from builder.spec.model import (
     WorkbookSpec,
 )
 from builder.spec.points import point_blocks, read_points
+from builder.spec.proofs import proof_block
 from builder.spec.words import Words
 
 SPECS = Path(__file__).resolve().parents[2] / "specs"
@@ -123,7 +124,7 @@ def _lists(folder: Path) -> dict[str, InstanceList]:
     for name, table in read_toml(folder / "instances.toml").items():
         if table.get("per") not in ("plan", "eye"):
             raise SpecError("instances.toml", name, "has no owner", 'Say per = "plan" or per = "eye"')
-        lists[name] = InstanceList(name, table["per"], tuple(table["keys"]))
+        lists[name] = InstanceList(name, table["per"], tuple(table["keys"]), table.get("apart", False))
     return lists
 
 
@@ -203,6 +204,10 @@ def load_workbook_spec(name: str = "plan", language: str = "en", specs: Path = S
             made, point_lists = point_blocks(path.name, points)
             lists.update(point_lists)
             blocks += made
+        if "check" in table:
+            proof, checks = proof_block(path.name, table["check"])
+            lists[checks.name] = checks
+            blocks.insert(2, proof)  # below the frozen lines and the verdict
         sheets.append(
             Sheet(
                 key=table["key"],

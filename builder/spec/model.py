@@ -12,11 +12,15 @@ EYES = ("right", "left")
 
 @dataclass(frozen=True)
 class InstanceList:
-    """The instances of a block. `per` is "plan" or "eye": a list per eye exists once for each eye."""
+    """The instances of a block. `per` is "plan" or "eye": a list per eye exists once for each eye.
+
+    `apart`: its rows are not found by a plain name from elsewhere, so examples may share the patient's row keys.
+    """
 
     name: str
     per: str
     keys: tuple[str, ...]
+    apart: bool = False
 
 
 @dataclass(frozen=True)

@@ -47,6 +47,8 @@ class Job:
         words = self.spec.words
         if block.instances.name == "eyes":
             return words.get("word", f"{instance}_eye")
+        if block.instances.apart:
+            return words.get("word", f"example_{instance}")
         key = f"{block.instances.name}_{instance}"
         return words.get("label", key) if words.has("label", key) else words.get("choice", instance)
 

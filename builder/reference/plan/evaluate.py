@@ -52,8 +52,8 @@ class Book:
     points: tuple[Point, ...]
     where: Mapping[tuple[str, str], str]
     examples: Mapping[str, list[Any]]
-    cornea_examples: Mapping[str, list[Any]]
-    toric_examples: Mapping[str, list[Any]]
+    proofs: Mapping[str, Mapping[str, NDArray[Any]]]
+    checks: Sequence[proof.Check]
     needs: Sequence[str]
     need_steps: Mapping[str, str]
     fit_items: Sequence[str]
@@ -112,8 +112,8 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     incisions.clearances(values, words)
     incisions.dial_reading(values, words)
     backup.backup(values, words)
-    proof.cornea_proof(values, words, book.cornea_examples, eye.mean_k.shape[0])
-    proof.toric_proof(values, words, book.toric_examples, eye.mean_k.shape[0])
+    proof.examples(values, words, book.proofs, eye.mean_k.shape[0])
+    proof.checks(values, words, book.checks)
     _points(book, values)
     _first_sheet(book, values)
     return values
