@@ -98,8 +98,7 @@ def _formulas(given: Given, words: Words) -> Rows:
     formulas.four_formulas(shadow, words, formulas.positions(shadow))
     own: Rows = {key: np.diagonal(row[0]) for (owner, key), row in shadow.rows.items() if owner == "formulas"}
     del own["formula_state"]
-    seen = (own[key].astype(float) for key in ("cornea_for_vergence", "optical_length", "lens_position"))
-    focus = power.in_focus(*seen, given["lens_power"])
+    focus = power.in_focus(own["cornea_for_vergence"], own["optical_length"], own["lens_position"], given["lens_power"])
     return {**_made(shadow, given), **own, **focus, "mean_radius": keratometry.radius_of_k(given["mean_k"])}
 
 
