@@ -15,7 +15,7 @@ CITED = re.compile(
 )
 PLACE = re.compile(r"(?P<sheet>.+) [A-Z]{1,3}[0-9]+(?: to [A-Z]{1,3}[0-9]+)?")
 JOIN = " / "
-KINDS = ("constant", "formula", "input", "message")
+KINDS = ("constant", "formula", "input", "fixed", "message")  # fixed: cells of tables and examples
 
 
 @dataclass(frozen=True)
@@ -37,19 +37,30 @@ class Meaning:
     content: str
     texts: tuple[str, ...] = ()
 
+    @property
+    def said(self) -> str:
+        """What it says in one line, for a cell that only one edition has."""
+        return self.content or JOIN.join(self.texts) or self.kind
+
+
+def _several(texts: list[str]) -> str:
+    """The first of the different texts, and how many more there are."""
+    different = list(dict.fromkeys(texts))
+    return different[0] + (f" and {len(different) - 1} others" if len(different) > 1 else "")
+
 
 def changes(old: Edition, new: Edition) -> list[Change]:
     """Every difference, in the order of KINDS and of the new edition; cells with the same difference are told once."""
     before, after = meanings(old), meanings(new)
     found: dict[tuple[str, str, str, str], list[str]] = {}
+    alone: dict[tuple[str, str, bool], list[tuple[str, str]]] = {}
     for name in dict.fromkeys((*after, *before)):
         was, now = before.get(name), after.get(name)
         key = name.rpartition(".")[2]
         if was is None or now is None:
             known = was or now
             assert known is not None
-            place = (known.kind, key, was.content if was else "", now.content if now else "")
-            found.setdefault(place, []).append(name)
+            alone.setdefault((known.kind, key, was is None), []).append((name, known.said))
             continue
         if (was.kind, was.content) != (now.kind, now.content) and not (
             was.kind == now.kind == "input" and not was.content
@@ -67,8 +78,11 @@ def changes(old: Edition, new: Edition) -> list[Change]:
         for (kind, key, was, now), cells in found.items()
         if not (kind == "message" and {*was.split(JOIN), *now.split(JOIN)} <= told | {""})
     ]
+    for (kind, key, new), cells in alone.items():
+        said = _several([text for _, text in cells])
+        listed.append(Change(kind, key, tuple(name for name, _ in cells), "" if new else said, said if new else ""))
     listed += messages
-    return sorted(listed, key=lambda change: KINDS.index(change.kind))
+    return sorted(listed, key=lambda change: (KINDS.index(change.kind), not change.was, not change.now))
 
 
 def meanings(edition: Edition) -> dict[str, Meaning]:
@@ -92,7 +106,8 @@ def _meaning(
         if isinstance(value, str):
             return Meaning("message", "", (value,)) if "edition_code" not in cell.name else Meaning("message", "")
         unit = edition.units.get(cell.name, "")
-        kind = "input" if cell.name.rpartition(".")[2].startswith(("lowest_", "highest_")) else "constant"
+        limit = cell.name.rpartition(".")[2].startswith(("lowest_", "highest_"))
+        kind = "input" if limit else "constant" if cell.name in edition.units else "fixed"
         return Meaning(kind, f"{float(value) + 0.0:.12g} {unit}".strip())
     texts: list[str] = []
 

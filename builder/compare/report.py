@@ -11,7 +11,13 @@ from builder.editions.store import Edition, edition_of_model
 from builder.model import Model
 from builder.spec import SpecError
 
-TITLES = {"constant": "Constants", "formula": "Formulas", "input": "Inputs and their limits", "message": "Messages"}
+TITLES = {
+    "constant": "Constants",
+    "formula": "Formulas",
+    "input": "Inputs and their limits",
+    "fixed": "Fixed cells of tables and examples",
+    "message": "Messages",
+}
 
 
 def report(model: Model, old: Edition, engine: str) -> Iterator[str]:
@@ -30,9 +36,10 @@ def report(model: Model, old: Edition, engine: str) -> Iterator[str]:
         for change in mine:
             yield from _change(model, change)
     yield ""
-    yield from _log(model, old)
+    yield from _log(model, old, len(KINDS) + 1)
     yield ""
-    yield f"6. Effect on the cases: old results by the formulas of {old.edition}, recalculated by {engine};"
+    yield f"{len(KINDS) + 2}. Effect on the cases"
+    yield f"   old results by the formulas of {old.edition}, recalculated by {engine};"
     yield f"   new results by the reference, which the cells of {model.edition} are tested against"
     for case in effects(model, old, engine):
         yield from _case(model, case)
@@ -43,13 +50,14 @@ def report(model: Model, old: Edition, engine: str) -> Iterator[str]:
 def _change(model: Model, change: Change) -> Iterator[str]:
     cells = f", {len(change.cells)} cells" if len(change.cells) > 1 else ""
     yield f"   {_label(model, change.key)}{cells}"
-    if change.kind in ("constant", "input") and change.was and change.now:
+    if change.kind in ("constant", "input", "fixed") and change.was and change.now:
         yield f"      {change.was} -> {change.now}"
         return
+    quote = '"' if change.kind == "message" else ""
     if change.was:
-        yield f"      was  {change.was}"
+        yield f"      was  {quote}{change.was}{quote}"
     if change.now:
-        yield f"      now  {change.now}"
+        yield f"      now  {quote}{change.now}{quote}"
 
 
 def _label(model: Model, key: str) -> str:
@@ -59,11 +67,11 @@ def _label(model: Model, key: str) -> str:
         return key
 
 
-def _log(model: Model, old: Edition) -> Iterator[str]:
+def _log(model: Model, old: Edition, number: int) -> Iterator[str]:
     """What the change log says since the old version."""
     versions = [change["version"] for change in model.spec.changes]
     since = versions.index(old.version) if old.version in versions else len(versions)
-    yield f"5. Change log since version {old.version}: {since} entries"
+    yield f"{number}. Change log since version {old.version}: {since} entries"
     for change in model.spec.changes[:since]:
         yield f"   {change['version']}, results change: {_yes_no(model, change['results_change'])}"
         yield f"      {change['text']}"
