@@ -58,7 +58,8 @@ def _proofs(model: Model) -> dict[str, dict[str, np.ndarray]]:
     for _, block in model.spec.blocks():
         owner = block.instances
         if owner.apart and owner.name != CHECKS:
-            found[owner.name] = {row.key: _held(model, row, owner.keys) for row in block.rows if row.cells}
+            cells = {row.key: _held(model, row, owner.keys) for row in block.rows if row.cells}
+            found[owner.name] = found.get(owner.name, {}) | cells
     return found
 
 
