@@ -26,6 +26,9 @@ PRINTED = {
     "pinero_cone.over_reading": (4.3, 0.1),
     "haigis_myopic.corrected_radius": (9.0, 0.1),  # haigis2008: 8.73 mm measured
     "haigis_myopic.method_power": (37.50, 0.02),  # 337.5/9.0 printed; unrounded 37.51, so two digits are allowed
+    "average_eye.position_k": (43.86, 0.01),  # holladay2003: the average eye
+    "below_48.goal_published": (-1.0, 0.01),  # watson2014: below 48 D; about, but used as it stands
+    "below_55.goal_published": (-1.5, 0.01),  # watson2014: 48 to 55 D
     "sum_of_two.total_cylinder": (2.1, 0.1),  # savininaeser2015: 1.91 @ 80 and 0.20 @ 90 make 2.1 @ 81
     "sum_of_two.total_half_angle": (81, 1),
     "ratio_44.ratio_for_small_cylinder": (1.46, 0.01),  # famlim2007, from memory
@@ -62,7 +65,7 @@ def test_values_worked_by_hand_are_the_equations_written_out_again() -> None:
 
 
 def _by_hand() -> dict[str, dict[str, float]]:
-    found = {**by_hand.four_formulas(), **by_hand.positions(), **by_hand.other()}
+    found = {**by_hand.four_formulas(), **by_hand.positions(), **by_hand.other(), **by_hand.discs()}
     found["srkt"]["holladay_chamber"] = by_hand.holladay_position(24.30, 46.0, 1.55)["holladay_chamber"]
     found["plan"] = found.pop("normal")
     return found
@@ -90,6 +93,15 @@ def test_the_examples_run_through_the_rows_of_the_patient(model: Model) -> None:
         of_patient = [(r.formula, dict(r.formulas)) for apart, r in rows[key] if not apart]
         of_example = [(r.formula, dict(r.formulas)) for apart, r in rows[key] if apart and (r.formula or r.formulas)]
         assert any(formula in of_patient for formula in of_example), key
+
+
+def test_no_patient_is_computed_from_an_example(model: Model) -> None:
+    """Examples bear the patient's names, so each cell that reads one is looked at: examples, checks and their count."""
+    for compiled in model.compiled.values():
+        slot = compiled.slot
+        if not slot.block.instances.apart:
+            read = {r.block.instances.name for r in compiled.reads if r.block.instances.apart}
+            assert not read or (slot.row.key in ("checks_made", "checks_right") and read == {"checks"}), slot.row.key
 
 
 def test_every_formula_has_an_example_with_all_its_steps() -> None:

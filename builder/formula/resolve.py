@@ -113,6 +113,8 @@ class Resolver:
 
     def _instance(self, instance: str, name: str, home: Slot) -> Reference:
         for list_name in self.layout.lists_of.get(name, []):
+            if self.spec.lists[list_name].apart and not home.block.instances.apart:
+                continue
             cells = self.layout.cells(list_name, name)
             for key in ((home.eye, instance), ("", instance)):
                 if key in cells:

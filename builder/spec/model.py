@@ -14,7 +14,7 @@ EYES = ("right", "left")
 class InstanceList:
     """The instances of a block. `per` is "plan" or "eye": a list per eye exists once for each eye.
 
-    `apart`: its rows are not found by a plain name from elsewhere, so examples may share the patient's row keys.
+    `apart`: the patient's rows find none of its rows but by the list's own name, so examples may share their keys.
     """
 
     name: str

@@ -119,3 +119,19 @@ def other() -> dict[str, dict[str, float]]:
         "history": {"method_power": 42 - (worn_after - worn_before)},
         "against_the_rule": {"regression_x": 0.508 - 0.926, "regression_y": -0.009 + 0.932 * math.sqrt(3)},
     }
+
+
+def discs() -> dict[str, dict[str, float]]:
+    """Mean over a disc: the integral of F 2 r dr / R^2 over straight lines between rings 0.5 mm apart."""
+    powers = [51.0, 48.0, 46.5, 44.0, 42.0]
+
+    def mean(rings: int) -> float:
+        total = 0.0
+        for n in range(rings):
+            inner, outer = 0.5 * n, 0.5 * (n + 1)
+            slope = (powers[n + 1] - powers[n]) / 0.5
+            start = powers[n] - slope * inner  # F = start + slope r
+            total += start * (outer**2 - inner**2) + slope * 2 / 3 * (outer**3 - inner**3)
+        return total / (0.5 * rings) ** 2
+
+    return {"falling_map": {"disc3_mean": mean(3), "disc4_mean": mean(4)}}

@@ -122,12 +122,11 @@ def _evaluate(book: Book, typed: Typed) -> Values:
 def _goal_experience(values: Values, words: Words) -> None:
     eye, slack, w = EyeValues(values), CONSTANTS.rounding_slack, words.get
     low, middle = eye.mean_k < CONSTANTS.goal_band_low - slack, eye.mean_k <= CONSTANTS.goal_band_high + slack
-    goal = np.where(low, CONSTANTS.published_goal_low, np.where(middle, CONSTANTS.published_goal_middle, np.nan))
     said = select(
         [(~there(eye.mean_k), ""), (low, w("word", "goal_low_band")), (middle, w("word", "goal_middle_band"))],
         w("word", "goal_high_band"),
     )
-    values.put("eyes", goal_published=np.where(there(eye.mean_k), goal, np.nan), goal_experience=said)
+    values.put("eyes", goal_published=formulas.published_goal(eye.mean_k), goal_experience=said)
 
 
 def _points(book: Book, values: Values) -> None:

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.reference import after_laser, astigmatism, keratometry, lens_position, toric, vectors
+from builder.reference import after_laser, astigmatism, corneal_map, keratometry, lens_position, toric, vectors
 from builder.reference.constants import CONSTANTS
 from builder.reference.plan import cornea, cylinder, formulas, power
 from builder.reference.plan.cells import Array, Values, flag, select, there
@@ -38,6 +38,10 @@ class Check:
 
 def examples(values: Values, words: Words, given: Mapping[str, Given], patients: int) -> None:
     """The computed rows of every example list. KeyError for a list that is not known here."""
+    center, rings = given["disc_examples"]["map_center_power"], given["ring_examples"]["ring_mean"][None]
+    for key, count in (("disc3_mean", 3), ("disc4_mean", 4)):
+        mean = corneal_map.disc_mean(center, rings[:, :count])
+        values.put("disc_examples", **{key: np.broadcast_to(mean, (patients, 1))})
     for name, cells in given.items():
         for key, row in EXAMPLES[name](cells, words).items():
             values.put(name, **{key: np.broadcast_to(row, (patients, len(row)))})
@@ -139,6 +143,20 @@ def _laser(given: Given, words: Words) -> Rows:
     }
 
 
+def _choices(given: Given, words: Words) -> Rows:
+    population = given["position_rule_used"] == words.get("choice", "population")
+    k = given["mean_k"]
+    return {
+        "position_k": np.where(population, CONSTANTS.population_k, k),
+        "goal_published": formulas.published_goal(k),
+    }
+
+
+def _no_rows(_: Given, __: Words) -> Rows:
+    """An example that another one reads."""
+    return {}
+
+
 def _vectors(given: Given, _: Words) -> Rows:
     start = vectors.double_angle(given["example_cylinder"], given["example_axis"])
     regressed = astigmatism.regression_abulafia2016(start)
@@ -201,6 +219,9 @@ EXAMPLES: Mapping[str, Callable[[Given, Words], Rows]] = {
     "lens_examples": _lenses,
     "cornea_examples": _corneas,
     "laser_examples": _laser,
+    "choice_examples": _choices,
+    "ring_examples": _no_rows,
+    "disc_examples": _no_rows,
     "vector_examples": _vectors,
     "toric_examples": _ratios,
     "misaligned": _misaligned,
