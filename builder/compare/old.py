@@ -97,12 +97,14 @@ def _names(line: dict[str, str], spec: WorkbookSpec) -> list[tuple[tuple[str, st
     owner, _, listed = line["instances"].partition(": ")
     groups = [area_cells(line["sheet"], area) for area in line["cells"].split()]
     keys = listed.split() or list(spec.lists[owner].keys if owner in spec.lists else ())
+    only = spec.lists[owner].per if owner in spec.lists else ""
     named = []
-    for eye, group in zip(EYES if len(groups) > 1 else ("",), groups, strict=True):
+    for eye, group in zip(EYES if len(groups) > 1 else (only if only in EYES else "",), groups, strict=True):
         if len(keys) != len(group):  # a long list that is another now
             keys = [f"{owner}{n}" for n in range(len(group))]
         for place, instance in zip(group, keys, strict=True):
-            named.append((place, ".".join(part for part in (eye, instance, line["name"]) if part)))
+            own = "" if instance == eye else instance
+            named.append((place, ".".join(part for part in (eye, own, line["name"]) if part)))
     return named
 
 

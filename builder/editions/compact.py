@@ -98,7 +98,7 @@ def _fields(rest: str) -> tuple[str, str, str]:
 def _owner(slot: Slot, count: int) -> str:
     """The list a run belongs to, with the eye, and which of its instances when it is not all of them."""
     owner = slot.block.instances
-    name = f"{slot.eye}.{owner.name}" if owner.per == "eye" else owner.name
+    name = f"{slot.eye}.{owner.name}" if slot.eye and owner.name != "eyes" else owner.name
     at = owner.keys.index(slot.instance)
     return name if count == len(owner.keys) else f"{name}[{at}:{at + count}]"
 
@@ -116,7 +116,7 @@ def _cells(line: str, lists: dict[str, list[str]]) -> Iterator[str]:
     for step, instance in enumerate(keys):
         moved = (step, 0) if across else (0, step)
         content = moved_by(holds, moved) if role == "formula" else holds
-        named = (run[1], instance, key)
+        named = (run[1], "" if instance == run[1] else instance, key)
         address = f"{get_column_letter(column + moved[0])}{number + moved[1]}"
         yield BAR.join((f"{sheet}!{address}", ".".join(part for part in named if part), role, content, tail))
 

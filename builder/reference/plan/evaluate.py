@@ -15,11 +15,13 @@ from builder.reference.plan import (
     backup,
     cornea,
     cylinder,
+    dial,
     drawing,
     fit,
     formulas,
     incisions,
     odds,
+    page,
     points,
     power,
     proof,
@@ -116,6 +118,8 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     proof.checks(values, words, book.checks)
     _points(book, values)
     _first_sheet(book, values)
+    dial.dial(values, words)
+    page.pages(values, words)
     return values
 
 
