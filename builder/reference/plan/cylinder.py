@@ -131,7 +131,7 @@ def with_incision(vector: np.ndarray, meridian: Array, effect: Array) -> dict[st
         "total_y": y,
         "total_cylinder": np.where(np.isnan(x), np.nan, total.magnitude),
         "total_half_angle": _half_angle(after),
-        "total_axis": total.axis,
+        "total_axis": vectors.fold_axis(np.round(total.axis, 6)),  # as the cells round it before folding
     }
 
 
