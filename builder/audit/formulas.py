@@ -1,4 +1,4 @@
-"""When two formulas mean the same although programs write them differently, and which formulas of a file were changed.
+"""When two formulas mean the same although programs write them differently.
 
 Programs add spaces, change the case of functions, write TRUE as TRUE(), A1 as $A$1 or A1:A1, 0.10 as 0.1, drop or add
 quotes around sheet names and prefixes before newer functions. Anything else is a change.
@@ -7,18 +7,11 @@ quotes around sheet names and prefixes before newer functions. Anything else is 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from functools import lru_cache
-from pathlib import Path
 
 from openpyxl.formula import Tokenizer
 from openpyxl.formula.tokenizer import Token, TokenizerError
-
-from builder.audit.book import open_sheets
-from builder.audit.expected import Planned, planned_cells
-from builder.audit.finding import Finding, finding
-from builder.audit.sheet import BrokenSheet, SheetView
-from builder.exchange.untrusted import Refused, open_untrusted
 
 _PREFIXES = re.compile(r"^(_XLFN\.|_XLWS\.)+")
 _PLAIN_SHEET = re.compile(r"^'([A-Za-z_][A-Za-z0-9_.]*)'!")
@@ -67,49 +60,6 @@ def _area(text: str) -> str:
     sheet, mark, cells = text.rpartition("!")
     cells = _ONE_CELL.sub(r"\1", cells.replace("$", "").upper())
     return _PLAIN_SHEET.sub(r"\1!", sheet + mark) + cells
-
-
-def changed_formulas(path: Path) -> list[Finding]:
-    """The formulas and constants of a file that are not those of this edition, quickly; empty when none was changed.
-
-    Also a formula where none belongs, an input's cell among them. Raises Refused. Whoever takes numbers from a file
-    asks this first; `verify` looks at everything else too.
-    """
-    try:
-        sheets = open_sheets(open_untrusted(path))
-    except BrokenSheet as error:
-        raise Refused("odd_content", path.name, error) from None
-    return list(compare_computing(planned_cells(), sheets))
-
-
-def compare_computing(
-    planned: Mapping[str, Mapping[str, Planned]], sheets: Mapping[str, SheetView]
-) -> Iterator[Finding]:
-    """Formula by formula and constant by constant, in the order of the edition; then formulas that should not be."""
-    for title, cells in planned.items():
-        sheet = sheets.get(title)
-        if sheet is None:
-            yield finding("sheet_missing", title)
-            continue
-        for address, plan in cells.items():
-            cell = sheet.cells.get(address)
-            if plan.kind == "formula":
-                if cell is None or cell.formula is None:
-                    found = None if cell is None else cell.value
-                    yield finding("formula", title, address, plan.key, "=" + plan.content, found, "formula_lost")
-                elif cell.form:
-                    yield finding("formula", title, address, plan.key, "", cell.form, "formula_form")
-                elif cell.formula != plan.content and not same_formula(plan.content, cell.formula):
-                    yield finding("formula", title, address, plan.key, "=" + plan.content, "=" + cell.formula)
-            elif cell is not None and cell.formula is not None:
-                kind = "input_formula" if plan.kind == "typed" else "constant"
-                yield finding(kind, title, address, plan.key, plan.content, "=" + cell.formula)
-            elif plan.kind == "constant" and not same_value(plan.content, None if cell is None else cell.value):
-                yield finding("constant", title, address, plan.key, plan.content, None if cell is None else cell.value)
-    for title, sheet in sheets.items():
-        for address, cell in sheet.cells.items():
-            if cell.formula is not None and address not in planned.get(title, {}):
-                yield finding("extra", title, address, "", None, "=" + cell.formula)
 
 
 def same_value(expected: object, found: object) -> bool:

@@ -113,7 +113,7 @@ def _theme(root: Element | None) -> Sequence[Colour]:
         return THEME
     for scheme in root.iter():
         if local(scheme.tag) == "clrScheme":
-            found = [_hex(next((c.get("lastClr") or c.get("val", "") for c in item), "")) for item in scheme]
+            found = [_hex(next((c.get("lastClr", c.get("val", "")) for c in item), "")) for item in scheme]
             return [found[at] if at < len(found) else BLACK for at in THEME_ORDER]
     return THEME
 

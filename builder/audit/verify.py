@@ -9,9 +9,9 @@ from typing import Any
 
 from builder.audit.book import BookView, open_book
 from builder.audit.cells import compare_cells
+from builder.audit.computing import compare_computing
 from builder.audit.expected import built_book, every_cell, planned_cells
 from builder.audit.finding import Finding, sentences
-from builder.audit.formulas import compare_computing
 from builder.audit.results import compare_results
 from builder.audit.rules import compare_rules
 from builder.audit.sheet import BrokenSheet
