@@ -1,4 +1,4 @@
-"""The commands: python -m builder build | check | fill | read | bench."""
+"""The commands: python -m builder build | check | fill | read | verify | bench."""
 
 from __future__ import annotations
 
@@ -10,16 +10,18 @@ from pathlib import Path
 
 from builder import bench
 from builder import build as building
+from builder.audit.verify import verify
 from builder.exchange.casefile import CaseError, read_case
 from builder.exchange.cellvalues import UnreadableFile
 from builder.exchange.fill import fill
 from builder.exchange.office import EngineFailed, EngineMissing
 from builder.exchange.read import NotOurs, read_workbook
+from builder.exchange.untrusted import Refused
 from builder.model import load_model
 from builder.spec import SpecError
 
 ENGINES = ("stored", "formulas", "libreoffice", "gnumeric")
-TOLD = (CaseError, SpecError, UnreadableFile, NotOurs, EngineMissing, EngineFailed, OSError)
+TOLD = (CaseError, SpecError, UnreadableFile, NotOurs, EngineMissing, EngineFailed, Refused, OSError)
 
 
 def _build(_: argparse.Namespace) -> int:
@@ -59,6 +61,16 @@ def _read(options: argparse.Namespace) -> int:
     return 0
 
 
+def _verify(options: argparse.Namespace) -> int:
+    reports = [verify(path) for path in options.files]
+    if options.json:
+        print(json.dumps([report.told() for report in reports], indent=1, ensure_ascii=False))
+    else:
+        for report in reports:
+            print(*report.lines(), sep="\n")
+    return max(report.verdict for report in reports)
+
+
 def _bench(_: argparse.Namespace) -> int:
     for line in bench.report():
         print(line, flush=True)
@@ -80,6 +92,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     one.add_argument("--json", action="store_true")
     one.add_argument("--engine", choices=ENGINES, default="stored")
     one.set_defaults(run=_read)
+    one = commands.add_parser("verify", help="is this file what was built, inputs aside? 1: differs, 2: refused")
+    one.add_argument("files", type=Path, nargs="+", metavar="F.xlsx")
+    one.add_argument("--json", action="store_true")
+    one.set_defaults(run=_verify)
     commands.add_parser("bench", help="what building, recalculating and the reference cost").set_defaults(run=_bench)
     options = parser.parse_args(arguments)
     try:

@@ -11,6 +11,8 @@ from builder.audit.formulas import same_value
 from builder.audit.sheet import Cell, SheetView
 from builder.audit.styles import Look, Styles
 
+NO_CELL = Cell(None, "", None, 0)
+
 
 def compare_cells(plan: Plan, built: BookView, found: BookView) -> Iterator[Finding]:
     """All cells of the sheets that both have, besides formulas and constants."""
@@ -19,10 +21,10 @@ def compare_cells(plan: Plan, built: BookView, found: BookView) -> Iterator[Find
         if sheet is None:
             continue
         for address, planned in cells.items():
-            cell = sheet.cells.get(address, Cell(None, "", None, 0))
+            cell = sheet.cells.get(address, NO_CELL)
             if planned.kind in ("label", "empty"):
                 yield from _fixed(title, address, planned, cell)
-            was = built.styles.look(built.sheets[title].cells[address].style)
+            was = built.styles.look(built.sheets[title].cells.get(address, NO_CELL).style)
             yield from _look(title, address, planned, was, found.styles.look(cell.style))
         yield from _outside(sheet, cells, found.styles)
 
@@ -38,15 +40,16 @@ def _fixed(title: str, address: str, planned: Planned, cell: Cell) -> Iterator[F
 
 def _look(title: str, address: str, planned: Planned, was: Look, now: Look) -> Iterator[Finding]:
     key = planned.key
-    if was.locked != now.locked:
-        yield finding("lock", title, address, key, was.locked, now.locked, "locked" if now.locked else "unlocked")
-    if planned.kind == "formula" and now.formula_hidden and not was.formula_hidden:
+    locked = planned.kind != "typed"
+    if locked != now.locked:
+        yield finding("lock", title, address, key, locked, now.locked, "locked" if now.locked else "unlocked")
+    if planned.kind == "formula" and now.formula_hidden:
         yield finding("formula_hidden", title, address, key)
     if planned.kind == "empty":
         return
-    if now.unreadable and not was.unreadable:
+    if now.unreadable:
         yield finding("unreadable", title, address, key)
-    if now.hides and not was.hides:
+    if now.hides:
         yield finding("number_format", title, address, key, was.number_format, now.number_format, "format_hides")
     elif planned.kind in ("formula", "constant") and was.number_format != now.number_format:
         yield finding("number_format", title, address, key, was.number_format, now.number_format)

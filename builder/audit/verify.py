@@ -21,7 +21,7 @@ from builder.exchange.untrusted import Refused
 from builder.model import load_model
 
 CLEAN, CHANGED, REFUSED = 0, 1, 2
-VERDICTS = ("clean", "changed", "refused")
+WORDS = ("clean", "changed", "refused")
 SHOWN = 20  # findings of one kind that are told in words; programs get all
 
 
@@ -48,7 +48,7 @@ class Report:
         return {
             "file": self.file,
             "edition": self.edition,
-            "verdict": VERDICTS[self.verdict],
+            "verdict": WORDS[self.verdict],
             "refused": refused,
         } | parts
 

@@ -12,6 +12,7 @@ from openpyxl.utils import range_boundaries
 from builder.exchange.casefile import DAY_ZERO
 from builder.exchange.cellvalues import Cells
 from builder.exchange.engines import recalculate
+from builder.exchange.untrusted import open_untrusted
 from builder.spec.load import SPECS
 from builder.spec.model import EYES
 from builder.spec.words import Words
@@ -30,8 +31,9 @@ class NotOurs(Exception):
 def read_workbook(path: Path, engine: str = "stored") -> dict[str, Any]:
     """{"edition", "plan", "right", "left"} of a filled workbook.
 
-    Raises NotOurs, UnreadableFile, EngineMissing, EngineFailed.
+    Raises Refused, NotOurs, UnreadableFile, EngineMissing, EngineFailed.
     """
+    open_untrusted(path)
     cells = recalculate([path], engine)[0]
     return arrange(cells, path.name)
 
