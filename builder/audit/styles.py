@@ -185,5 +185,5 @@ def plain_format(code: str) -> str:
 @lru_cache(maxsize=1024)
 def hides_number(code: str) -> bool:
     """Whether a number format leaves some values unseen or shows fixed letters in their stead."""
-    placeholders = re.sub(_LITERALS, "", code) or "General"
+    placeholders = re.sub(_LITERALS, "", code) if code else "General"
     return any(not re.search(r"[0#?@]|General|[ymdhs]", part, re.IGNORECASE) for part in placeholders.split(";"))
