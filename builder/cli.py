@@ -1,4 +1,4 @@
-"""The commands: python -m builder build | check | fill | read | verify | bench."""
+"""The commands: python -m builder build | check | fill | read | verify | explain | compare | release | bench."""
 
 from __future__ import annotations
 
@@ -11,21 +11,31 @@ from pathlib import Path
 from builder import bench
 from builder import build as building
 from builder.audit.verify import verify
+from builder.compare.effect import engine_here
+from builder.compare.old import open_old
+from builder.compare.report import report
+from builder.editions import UnknownEdition
+from builder.editions.store import write_current
 from builder.exchange.casefile import CaseError, read_case
 from builder.exchange.cellvalues import UnreadableFile
 from builder.exchange.fill import fill
 from builder.exchange.office import EngineFailed, EngineMissing
 from builder.exchange.read import NotOurs, read_workbook
 from builder.exchange.untrusted import Refused
+from builder.explain import UnknownKey, explain
 from builder.model import load_model
 from builder.spec import SpecError
+from builder.spec.load import SPECS
 
 ENGINES = ("stored", "formulas", "libreoffice", "gnumeric")
-TOLD = (CaseError, SpecError, UnreadableFile, NotOurs, EngineMissing, EngineFailed, Refused, OSError)
+TOLD = (
+    *(CaseError, SpecError, UnreadableFile, NotOurs, EngineMissing, EngineFailed),
+    *(Refused, UnknownKey, UnknownEdition, OSError),
+)
 
 
 def _build(_: argparse.Namespace) -> int:
-    for path in building.build():
+    for path in (*building.build(), write_current(load_model())):
         shown = path.relative_to(Path.cwd()) if path.is_relative_to(Path.cwd()) else path
         print(f"{shown}  {path.stat().st_size:,} bytes")
     return 0
@@ -71,6 +81,25 @@ def _verify(options: argparse.Namespace) -> int:
     return max(report.verdict for report in reports)
 
 
+def _explain(options: argparse.Namespace) -> int:
+    for line in explain(load_model(), options.key):
+        print(line)
+    return 0
+
+
+def _compare(options: argparse.Namespace) -> int:
+    model = load_model()
+    for line in report(model, open_old(options.old, model.spec), engine_here(options.engine)):
+        print(line)
+    return 0
+
+
+def _release(_: argparse.Namespace) -> int:
+    for path in building.release():
+        print(path.relative_to(SPECS.parent))
+    return 0
+
+
 def _bench(_: argparse.Namespace) -> int:
     for line in bench.report():
         print(line, flush=True)
@@ -96,6 +125,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     one.add_argument("files", type=Path, nargs="+", metavar="F.xlsx")
     one.add_argument("--json", action="store_true")
     one.set_defaults(run=_verify)
+    one = commands.add_parser("explain", help="where a key stands, its formula, unit, limits, source, what feeds it")
+    one.add_argument("key")
+    one.set_defaults(run=_explain)
+    one = commands.add_parser("compare", help="what this edition changes against an older one, to be signed")
+    one.add_argument("old", help="a workbook, the dump of an edition, or the name of a released edition")
+    one.add_argument("--engine", choices=ENGINES[1:], default="", help="that recalculates the old one")
+    one.set_defaults(run=_compare)
+    commands.add_parser("release", help="keep the current edition and its results").set_defaults(run=_release)
     commands.add_parser("bench", help="what building, recalculating and the reference cost").set_defaults(run=_bench)
     options = parser.parse_args(arguments)
     try:

@@ -59,7 +59,8 @@ def _lines(cells: Cells, sheet: str, line: int) -> list[dict[str, str]]:
     return found
 
 
-def _group(sheet: str, area: str) -> list[tuple[str, str]]:
+def area_cells(sheet: str, area: str) -> list[tuple[str, str]]:
+    """The cells of an area such as B12:C12, line by line."""
     first_column, first_line, last_column, last_line = range_boundaries(area)
     return [
         (sheet, f"{column_letter(column - 1)}{line}")
@@ -74,7 +75,7 @@ def arrange(cells: Cells, name: str = "the file") -> dict[str, Any]:
     lists: dict[tuple[str, str], dict[str, list[Any]]] = {}
     constant: set[str] = set()
     for line in list_lines(cells, name):
-        groups = [[cells.get(place) for place in _group(line["sheet"], area)] for area in line["cells"].split()]
+        groups = [[cells.get(place) for place in area_cells(line["sheet"], area)] for area in line["cells"].split()]
         owner, _, keys = line["instances"].partition(": ")
         if line["name"] == "edition_code":
             result["edition"] = groups[0][0]
