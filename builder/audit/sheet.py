@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 from xml.etree.ElementTree import Element
 
+from openpyxl.formula.tokenizer import TokenizerError
 from openpyxl.formula.translate import Translator, TranslatorError
 from openpyxl.utils import column_index_from_string, get_column_letter
 from openpyxl.utils.cell import coordinate_from_string
@@ -151,7 +152,7 @@ def moved(formula: str, origin: str, target: str) -> str:
         return formula
     try:
         return str(Translator("=" + formula, origin).translate_formula(target))[1:]
-    except (TranslatorError, ValueError, IndexError, AssertionError):
+    except (TranslatorError, TokenizerError, ValueError, IndexError, AssertionError):
         return formula
 
 

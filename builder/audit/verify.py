@@ -23,6 +23,7 @@ from builder.model import load_model
 
 CLEAN, CHANGED, REFUSED = 0, 1, 2
 WORDS = ("clean", "changed", "refused")
+LONGEST_EDITION = 40  # letters that are told of a file's edition
 SHOWN = 20  # findings of one kind that are told in words; programs get all
 
 
@@ -124,7 +125,11 @@ def claimed_edition(book: BookView) -> str:
                 if cell is not None and cell.value == this:
                     return this
     values = book.values()
-    for line in list_lines(values, book.name):
+    try:
+        lines = list_lines(values, book.name)
+    except ValueError:
+        raise Refused("odd_list", book.name) from None
+    for line in lines:
         if line["name"] == EDITION_ROW:
-            return str(values.get((line["sheet"], line["cells"])))
+            return str(values.get((line["sheet"], line["cells"])))[:LONGEST_EDITION]
     raise NotOurs(f"{book.name}: {sentences().get('finding', 'no_edition')}")
