@@ -86,10 +86,13 @@ def read_sheet(title: str, state: str, root: Element, texts: Sequence[str]) -> S
 
 def _read_lines(view: SheetView, data: Element, texts: Sequence[str]) -> None:
     masters: dict[str, tuple[str, str]] = {}
-    line = 0
+    line, seen = 0, set()
     for row in data:
         told = row.get("r")
         line = line + 1 if told is None else _line(told)
+        if line in seen:
+            raise BrokenSheet(f"line {line} is there twice")
+        seen.add(line)
         if len(row.attrib) > 1:
             view.lines[line] = row.attrib
         ending, column = str(line), 0

@@ -9,6 +9,7 @@ from typing import Any
 
 from builder.audit.book import BookView, open_book
 from builder.audit.cells import compare_cells
+from builder.audit.charts import compare_charts
 from builder.audit.computing import compare_computing
 from builder.audit.expected import EDITION_ROW, Planned, built_book, every_cell, planned_cells
 from builder.audit.finding import Finding, finding, sentences
@@ -96,6 +97,7 @@ def _compare(book: BookView, edition: str) -> Iterator[Finding]:
     yield from compare_cells(plan, built, book)
     yield from compare_rules(plan, built, book)
     yield from compare_structure(built, book)
+    yield from compare_charts(built.drawn, book.drawn)
     yield from compare_results(load_model(), book)
 
 

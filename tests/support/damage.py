@@ -52,6 +52,7 @@ def damaged(
         text, count = re.subn(old.encode(), lambda _, new=new: new.encode(), parts[part], count=1, flags=re.DOTALL)
         assert count, name
         yield name, _zipped(parts | {part: text})
+    yield "letters that are no UTF-8", _zipped(parts | {TEXTS: parts[TEXTS].replace(b"<t>", b"<t>\xff", 1)})
     yield "areas of a whole sheet in the formula list", _zipped(parts | _with_areas(parts, _LIST_AREA))
     yield "areas that are none in the formula list", _zipped(parts | _with_areas(parts, "nowhere"))
     yield "areas turned round in the formula list", _zipped(parts | _with_areas(parts, "Z9:A1"))
@@ -142,22 +143,17 @@ def _around(formula_list: str) -> Iterator[tuple[str, str, str, str]]:
     yield "columns that are none", sheet, "<col min", '<col min="x" max="y" width="z"/><col min'
     yield "a width that is none", sheet, ' width="[^"]*"', ' width="NaN"'
     yield "merged over all", sheet, tail, f'{tail}<mergeCells><mergeCell ref="{_LIST_AREA}"/></mergeCells>'
-    yield "a rule over all", sheet, ' sqref="B6"', f' sqref="{_LIST_AREA}"'
-    yield "a rule nowhere", sheet, ' sqref="B6"', ' sqref="nowhere"'
-    yield "a rule over very many areas", sheet, ' sqref="B6"', f' sqref="{" ".join(f"B{n}" for n in range(1, 60_000))}"'
+    rule, many = '(?<=") sqref="B6"(?=><formula)', " ".join(f"B{number}" for number in range(1, 60_000))
+    for name, area in (("all", _LIST_AREA), ("nothing", "nowhere"), ("very many areas", many)):
+        yield f"a rule over {name}", sheet, rule, f' sqref="{area}"'
     condition = (
-        '<conditionalFormatting sqref="A1:Z190"><cfRule type="expression" dxfId="99"><formula>A1+"</formula></cfRule>'
+        '<cfRule type="expression" dxfId="99"><formula>A1+"</formula></cfRule></conditionalFormatting><pageMargins'
     )
-    yield "a condition that is none", sheet, "<pageMargins", f"{condition}</conditionalFormatting><pageMargins"
+    condition = f'<conditionalFormatting sqref="A1:Z190">{condition}'
+    yield "a condition that is none", sheet, "<pageMargins", condition
     yield "two tables of cells", sheet, tail, f'{tail}{data}<row r="1"><c r="A1"><v>1</v></c></row>{tail}'
     yield "a comment in the cells", sheet, data, f"{data}<!-- x -->"
     yield "a prefix without a name", sheet, data, f"<zz:a/>{data}"
-    yield (
-        "letters that are no UTF-8",
-        sheet,
-        data,
-        f"{data}<row/>\udc80".encode("utf-8", "surrogateescape").decode("latin-1"),
-    )
     yield "a million empty elements", sheet, tail, f"{tail}{'<x/>' * 200_000}"
     yield "no names of sheets", book, ' name="Start"', ""
     yield "two sheets of one name", book, ' name="Start"', ' name="readings"'
