@@ -47,6 +47,8 @@ ROW_KEYS = {
     "link",
     "use",
     "typed_count",
+    "numbered",
+    "whole",
 }
 INPUT_KEYS = {
     "key",
@@ -65,6 +67,7 @@ INPUT_KEYS = {
     "publish",
     "style",
 }
+HEAD = {"page_line": "title", "page_state": "", "type_next": "next"}  # the frozen lines with their styles
 BLOCK_KEYS = {"key", "instances", "layout", "beside", "at", "rows", "inputs", "states", "text", "titled", "shade"}
 
 
@@ -90,13 +93,17 @@ def _check_name(file: str, key: str) -> None:
         )
 
 
-def _row(file: str, table: dict[str, Any]) -> Row:
+def _row(file: str, table: dict[str, Any], instances: tuple[str, ...] = ()) -> Row:
     key = table.get("key", "?")
     _only(file, key, table, ROW_KEYS)
     _check_name(file, key)
-    if not any(name in table for name in ("formula", "formulas", "cells", "echo", "typed_count")):
-        raise SpecError(file, key, "has neither formula nor cells", "Give one of formula, formulas, cells, echo")
-    values = {name: value for name, value in table.items() if name not in ("use", "typed_count")}
+    if not any(name in table for name in ("formula", "formulas", "cells", "echo", "typed_count", "numbered")):
+        raise SpecError(
+            file, key, "has neither formula nor cells", "Give one of formula, formulas, cells, echo, numbered"
+        )
+    values = {name: value for name, value in table.items() if name not in ("use", "typed_count", "numbered")}
+    if "numbered" in table:
+        values["cells"] = {instance: n for n, instance in enumerate(instances, start=table["numbered"])}
     for name in ("needs", "any_of"):
         if name in values:
             values[name] = tuple(values[name])
@@ -121,9 +128,10 @@ def _input(file: str, block: str, table: dict[str, Any], choices: dict[str, list
 def _lists(folder: Path) -> dict[str, InstanceList]:
     lists = {"plan": PLAN, "eyes": InstanceList("eyes", "eyes", EYES)}
     for name, table in read_toml(folder / "instances.toml").items():
-        if table.get("per") not in ("plan", "eye"):
-            raise SpecError("instances.toml", name, "has no owner", 'Say per = "plan" or per = "eye"')
-        lists[name] = InstanceList(name, table["per"], tuple(table["keys"]))
+        if table.get("per") not in ("plan", "eye", *EYES):
+            raise SpecError("instances.toml", name, "has no owner", 'Say per = "plan", "eye", "right" or "left"')
+        keys = table["keys"] if "keys" in table else [f"{table['prefix']}{n}" for n in range(1, table["count"] + 1)]
+        lists[name] = InstanceList(name, table["per"], tuple(keys))
     return lists
 
 
@@ -152,68 +160,30 @@ def load_workbook_spec(name: str = "plan", language: str = "en", specs: Path = S
             for item in entry.get("inputs", []):
                 inputs.append(_input(path.name, entry["key"], item, choices))
     for path, table in pending:
-        blocks: list[Block] = [_head(path.name, table["key"])]
-        for entry in table.get("block", []):
-            _only(path.name, entry.get("key", "?"), entry, BLOCK_KEYS)
-            if entry["instances"] not in lists:
-                raise SpecError(
-                    path.name,
-                    entry["key"],
-                    f"names the unknown list '{entry['instances']}'",
-                    nearest(entry["instances"], lists),
-                )
-            block = Block(
-                key=entry["key"],
-                file=path.name,
-                instances=lists[entry["instances"]],
-                layout=entry.get("layout", "across"),
-                beside=entry.get("beside"),
-                at=entry.get("at", 0),
-                text=tuple(entry.get("text", ())),
-                titled="beside" not in entry,
-                shade=tuple(entry.get("shade", ())),
-            )
-            rows: list[Row] = []
-            for item in entry.get("rows", []):
-                if "use" in item:
-                    rowset = next((s for _, t in pending for s in t.get("rowset", []) if s["key"] == item["use"]), None)
-                    if rowset is None:
-                        raise SpecError(
-                            path.name, block.key, f"uses the unknown row set '{item['use']}'", "Name a [[rowset]]"
-                        )
-                    keys = item.get("publish", {})
-                    rows += [
-                        replace(row, publish=keys.get(row.key, ""))
-                        for row in (_row(path.name, r) for r in rowset["rows"])
-                    ]
-                elif item.get("typed_count"):
-                    rows.append(_typed_count(path.name, item["key"], inputs, pending))
-                else:
-                    rows.append(_row(path.name, item))
-            block = replace(block, rows=tuple(rows))
-            if "inputs" in entry:
-                own = tuple(item for item in inputs if item.block == block.key)
-                on_sheet, elsewhere = input_blocks(block, own, entry.get("states") == "below")
+        for eye in EYES if table.get("per_eye") else ("",):
+            key = "_".join(part for part in (table["key"], eye) if part)
+            blocks = [_head(path.name, key, ("page_line",) if eye else tuple(HEAD))]
+            for entry in table.get("block", []):
+                on_sheet, elsewhere = _blocks(path.name, entry, eye, lists, inputs, pending)
                 blocks += on_sheet
                 kept += elsewhere
-                continue
-            blocks.append(block)
-        if "point" in table:
-            points = read_points(path.name, table, inputs, _own_lists(pending, lists), _leads(pending))
-            made, point_lists = point_blocks(path.name, points)
-            lists.update(point_lists)
-            blocks += made
-        sheets.append(
-            Sheet(
-                key=table["key"],
-                file=path.name,
-                columns=tuple(table["columns"]),
-                landscape=table.get("landscape", False),
-                blocks=tuple(blocks),
-                generated=table.get("generated", ""),
-                charts=tuple(_chart(path.name, entry) for entry in table.get("chart", [])),
+            if "point" in table:
+                points = read_points(path.name, table, inputs, _own_lists(pending, lists), _leads(pending))
+                made, point_lists = point_blocks(path.name, points)
+                lists.update(point_lists)
+                blocks += made
+            sheets.append(
+                Sheet(
+                    key=key,
+                    file=path.name,
+                    columns=tuple(table["columns"]),
+                    landscape=table.get("landscape", False),
+                    blocks=tuple(blocks),
+                    generated=table.get("generated", ""),
+                    charts=tuple(_chart(path.name, entry) for entry in table.get("chart", [])),
+                    eye=eye,
+                )
             )
-        )
     sheets = [Sheet(**{**s.__dict__, "blocks": tuple(kept) + s.blocks}) if s.generated == "used" else s for s in sheets]
     edition = read_toml(folder / "changes.toml")
     spec = WorkbookSpec(
@@ -233,6 +203,65 @@ def load_workbook_spec(name: str = "plan", language: str = "en", specs: Path = S
     return spec
 
 
+def _blocks(
+    file: str,
+    entry: dict[str, Any],
+    eye: str,
+    lists: dict[str, InstanceList],
+    inputs: list[Input],
+    pending: list[tuple[Path, dict[str, Any]]],
+) -> tuple[list[Block], list[Block]]:
+    """One entry of a sheet as blocks: those of the sheet, and those that its inputs leave on the sheet of used values.
+
+    On a sheet that exists once for each eye, the list "page" is the eye's own, a block's key ends in the eye, and
+    {eye} in a style is the eye.
+    """
+    _only(file, entry.get("key", "?"), entry, BLOCK_KEYS)
+    ending = f"_{eye}" if eye else ""
+    name = entry["instances"] + (ending if entry["instances"] == "page" else "")
+    if name not in lists:
+        raise SpecError(file, entry["key"], f"names the unknown list '{name}'", nearest(name, lists))
+    block = Block(
+        key=entry["key"] + ending,
+        file=file,
+        instances=lists[name],
+        layout=entry.get("layout", "across"),
+        beside=entry["beside"] + ending if "beside" in entry else None,
+        at=entry.get("at", 0),
+        text=tuple(entry.get("text", ())),
+        titled=entry.get("titled", "beside" not in entry),
+        shade=tuple(entry.get("shade", ())),
+    )
+    rows: list[Row] = []
+    for item in entry.get("rows", []):
+        if "use" in item:
+            rowset = next((s for _, t in pending for s in t.get("rowset", []) if s["key"] == item["use"]), None)
+            if rowset is None:
+                raise SpecError(file, block.key, f"uses the unknown row set '{item['use']}'", "Name a [[rowset]]")
+            publish = item.get("publish", {})
+            made = (_row(file, r, block.instances.keys) for r in rowset["rows"])
+            rows += [replace(row, publish=publish.get(row.key, "")) for row in made]
+        elif item.get("typed_count"):
+            rows.append(_typed_count(file, item["key"], inputs, pending))
+        else:
+            rows.append(_row(file, item, block.instances.keys))
+    if eye:
+        keys = block.instances.keys
+        rows = [
+            replace(
+                row,
+                cells={key: value for key, value in row.cells.items() if key in keys},
+                style=row.style.replace("{eye}", eye),
+            )
+            for row in rows
+        ]
+    block = replace(block, rows=tuple(rows))
+    if "inputs" not in entry:
+        return [block], []
+    own = tuple(item for item in inputs if item.block == block.key)
+    return input_blocks(block, own, entry.get("states") == "below")
+
+
 def _chart(file: str, table: dict[str, Any]) -> Chart:
     try:
         series = tuple(Series(**entry) for entry in table["series"])
@@ -242,11 +271,10 @@ def _chart(file: str, table: dict[str, Any]) -> Chart:
         raise SpecError(file, table.get("key", "?"), f"is no chart: {error}", "Mend or remove the entry") from None
 
 
-def _head(file: str, sheet: str) -> Block:
+def _head(file: str, sheet: str, keys: tuple[str, ...]) -> Block:
     """The frozen lines of a sheet: file and edition, state of the eyes, what to type next."""
-    lines = (("page_line", "title"), ("page_state", ""), ("type_next", "next"))
     rows = tuple(
-        Row(key=f"{sheet}_{key}", file=file, kind="word", echo=key, style=style, label=key) for key, style in lines
+        Row(key=f"{sheet}_{key}", file=file, kind="word", echo=key, style=HEAD[key], label=key) for key in keys
     )
     return Block(key=f"{sheet}_head", file=file, instances=PLAN, rows=rows, titled=False, pinned=True)
 

@@ -12,7 +12,7 @@ EYES = ("right", "left")
 
 @dataclass(frozen=True)
 class InstanceList:
-    """The instances of a block. `per` is "plan" or "eye": a list per eye exists once for each eye."""
+    """The instances of a block. `per` is "plan", "eye" (the list exists once for each eye) or the one eye it is of."""
 
     name: str
     per: str
@@ -61,7 +61,10 @@ class Input:
 
 @dataclass(frozen=True)
 class Row:
-    """One quantity of a block, one cell for each instance."""
+    """One quantity of a block, one cell for each instance.
+
+    `whole`: on the page of one eye, words that need no label and run over the whole line.
+    """
 
     key: str
     file: str
@@ -81,6 +84,7 @@ class Row:
     input: Input | None = None
     guarded: bool = True
     label: str = ""
+    whole: bool = False
 
     @property
     def is_word(self) -> bool:
@@ -144,19 +148,27 @@ class Series:
     line: str = ""
     name: str = ""
     labels: str = ""
+    centred: bool = False
+    size: float = 7
 
 
 @dataclass(frozen=True)
 class Chart:
-    """A scatter chart for each eye; `span`:
-    both axes run from -span to span and are not shown, so a circle is round."""
+    """A scatter chart for each eye.
+
+    It starts at a line, or `beside` a block at a column. `span`: both axes run from -span to span and are not shown,
+    so a circle is round. `bare`: no title and no frame, the drawing fills its square.
+    """
 
     key: str
-    line: int
     width: int
     height: int
     title: str
     series: tuple[Series, ...]
+    line: int = 0
+    beside: str = ""
+    column: int = 0
+    bare: bool = False
     span: float = 0
     across_title: str = ""
     up_title: str = ""
@@ -167,7 +179,10 @@ class Chart:
 
 @dataclass(frozen=True)
 class Sheet:
-    """A tab: its blocks from top to bottom; `generated` names a table that the writer makes from the model itself."""
+    """A tab: its blocks from top to bottom.
+
+    `generated`: a table that the writer makes from the model itself. `eye`: the sheet is one printed page of one eye.
+    """
 
     key: str
     file: str
@@ -176,6 +191,7 @@ class Sheet:
     blocks: tuple[Block, ...]
     generated: str = ""
     charts: tuple[Chart, ...] = ()
+    eye: str = ""
 
 
 @dataclass(frozen=True)

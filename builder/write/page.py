@@ -22,6 +22,7 @@ class Page:
     columns: tuple[float, ...]
     landscape: bool
     repeated: int = 2
+    whole: bool = False  # one sheet, one page
     heights: dict[int, float] = field(default_factory=dict)
     groups: list[tuple[int, int]] = field(default_factory=list)
     last_line: int = 0
@@ -72,7 +73,8 @@ class Page:
         for line, height in sorted(self.heights.items()):
             sheet.set_row(line, height)
         sheet.print_area(0, 0, self.last_line, len(self.columns) - 1)
-        sheet.set_h_pagebreaks(self.breaks())
+        if not self.whole:
+            sheet.set_h_pagebreaks(self.breaks())
 
 
 def set_page(sheet: Any, page: Page, footer: str) -> None:
@@ -86,7 +88,7 @@ def set_page(sheet: Any, page: Page, footer: str) -> None:
     if page.landscape:
         sheet.set_landscape()
     sheet.set_paper(A4_CODE)
-    sheet.fit_to_pages(1, 0)
+    sheet.fit_to_pages(1, 1 if page.whole else 0)
     inches = 1 / 25.4
     sheet.set_margins(left=SIDES / 2 * inches, right=SIDES / 2 * inches, top=12.0 * inches, bottom=17.0 * inches)
     sheet.repeat_rows(0, page.repeated - 1)
