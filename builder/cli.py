@@ -10,6 +10,7 @@ from pathlib import Path
 
 from builder import bench
 from builder import build as building
+from builder.audit.verify import verify
 from builder.compare.effect import engine_here
 from builder.compare.old import open_old
 from builder.compare.report import report
@@ -21,13 +22,17 @@ from builder.exchange.fill import fill
 from builder.exchange.office import EngineFailed, EngineMissing
 from builder.exchange.pictures import write_pictures
 from builder.exchange.read import NotOurs, read_workbook
+from builder.exchange.untrusted import Refused
 from builder.explain import UnknownKey, explain
 from builder.model import load_model
 from builder.spec import SpecError
 from builder.spec.load import SPECS
 
 ENGINES = ("stored", "formulas", "libreoffice", "gnumeric")
-TOLD = (CaseError, SpecError, UnreadableFile, NotOurs, EngineMissing, EngineFailed, UnknownKey, UnknownEdition, OSError)
+TOLD = (
+    *(CaseError, SpecError, UnreadableFile, NotOurs, EngineMissing, EngineFailed),
+    *(Refused, UnknownKey, UnknownEdition, OSError),
+)
 
 
 def _build(_: argparse.Namespace) -> int:
@@ -65,6 +70,16 @@ def _read(options: argparse.Namespace) -> int:
                 if value is not None:
                     print(f"{owner}.{key} = {value}")
     return 0
+
+
+def _verify(options: argparse.Namespace) -> int:
+    reports = [verify(path) for path in options.files]
+    if options.json:
+        print(json.dumps([report.told() for report in reports], indent=1, ensure_ascii=False))
+    else:
+        for report in reports:
+            print(*report.lines(), sep="\n")
+    return max(report.verdict for report in reports)
 
 
 def _explain(options: argparse.Namespace) -> int:
@@ -113,6 +128,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     one.add_argument("--json", action="store_true")
     one.add_argument("--engine", choices=ENGINES, default="stored")
     one.set_defaults(run=_read)
+    one = commands.add_parser("verify", help="is this file what was built, inputs aside? 1: differs, 2: refused")
+    one.add_argument("files", type=Path, nargs="+", metavar="F.xlsx")
+    one.add_argument("--json", action="store_true")
+    one.set_defaults(run=_verify)
     one = commands.add_parser("explain", help="where a key stands, its formula, unit, limits, source, what feeds it")
     one.add_argument("key")
     one.set_defaults(run=_explain)
