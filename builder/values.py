@@ -33,10 +33,10 @@ def reference_book(model: Model) -> Book:
     examples: dict[str, list[Any]] = {}
     for row in model.layout.block_of["lens_table"].rows + model.layout.block_of["lens_cylinders"].rows:
         if row.cells:
-            examples[row.key] = [_cited(model, value) for value in row.cells.values()]
+            examples[row.key] = [cited(model, value) for value in row.cells.values()]
     proof = {
         name: {
-            row.key: [_cited(model, value) for value in row.cells.values()]
+            row.key: [cited(model, value) for value in row.cells.values()]
             for row in model.layout.block_of[name].rows
             if row.cells
         }
@@ -58,7 +58,8 @@ def reference_book(model: Model) -> Book:
     )
 
 
-def _cited(model: Model, value: Any) -> Any:
+def cited(model: Model, value: Any) -> Any:
+    """What a constant cell holds: `word.x`, `label.x` and `choice.x` are cited texts."""
     if isinstance(value, str) and value:
         table, _, key = value.partition(".")
         return model.spec.words.get(table, key)

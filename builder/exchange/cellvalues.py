@@ -6,7 +6,7 @@ Only values are read: no styles, so a date stays its serial number and a double 
 import posixpath
 import zipfile
 import zlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from xml.parsers import expat
 
@@ -115,7 +115,7 @@ def _sheet_values(data: bytes, texts: list[str]) -> list[tuple[str, Value]]:
         nonlocal inside
         inside = False
         if tag == "c":
-            values.append((address, _value(kind, content, texts)))
+            values.append((address, value_of(kind, content, texts)))
 
     def text(data: str) -> None:
         nonlocal content
@@ -126,7 +126,8 @@ def _sheet_values(data: bytes, texts: list[str]) -> list[tuple[str, Value]]:
     return values
 
 
-def _value(kind: str, content: str, texts: list[str]) -> Value:
+def value_of(kind: str, content: str, texts: Sequence[str]) -> Value:
+    """The value of a cell from its kind (the attribute t) and its content."""
     if content == "":
         return None
     if kind == "n":
