@@ -1,4 +1,4 @@
-"""The commands: python -m builder build | check | fill | read | bench."""
+"""The commands: python -m builder build | check | fill | read | gather | simulate | bench."""
 
 from __future__ import annotations
 
@@ -8,17 +8,23 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from tqdm import tqdm
+
 from builder import bench
 from builder import build as building
 from builder.exchange.casefile import CaseError, read_case
 from builder.exchange.cellvalues import UnreadableFile
 from builder.exchange.fill import fill
+from builder.exchange.gather import gather
 from builder.exchange.office import EngineFailed, EngineMissing
 from builder.exchange.read import NotOurs, read_workbook
 from builder.model import load_model
+from builder.simulation.register import simulate
+from builder.simulation.store import SIMULATED, as_table
 from builder.spec import SpecError
 
 ENGINES = ("stored", "formulas", "libreoffice", "gnumeric")
+MANY = 20  # files, from which on a bar shows how far it is
 TOLD = (CaseError, SpecError, UnreadableFile, NotOurs, EngineMissing, EngineFailed, OSError)
 
 
@@ -59,6 +65,27 @@ def _read(options: argparse.Namespace) -> int:
     return 0
 
 
+def _gather(options: argparse.Namespace) -> int:
+    """0: every file became lines; 1: some were refused, and each refusal is told."""
+    with tqdm(total=len(options.files), unit="file", disable=True if len(options.files) < MANY else None) as bar:
+        found = gather(options.files, register_room(), bar.update)
+    write_register(found.lines, options.output)
+    told = [{"file": refusal.file, "key": refusal.key, "sentence": refusal.sentence} for refusal in found.refusals]
+    summary = {"files": len(options.files), "lines": len(found.lines), "refusals": told}
+    if options.json:
+        print(json.dumps(summary, indent=1, ensure_ascii=False))
+    else:
+        print(*(refusal.sentence for refusal in found.refusals), sep="\n", end="\n" if told else "")
+        print(f"{options.output}: {len(found.lines)} lines from {len(options.files)} files, {len(told)} refused")
+    return 1 if told else 0
+
+
+def _simulate(_: argparse.Namespace) -> int:
+    SIMULATED.write_text(as_table(simulate(load_model())), encoding="utf-8")
+    print(f"{SIMULATED.name} is drawn; look at the difference, then build")
+    return 0
+
+
 def _bench(_: argparse.Namespace) -> int:
     for line in bench.report():
         print(line, flush=True)
@@ -80,6 +107,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     one.add_argument("--json", action="store_true")
     one.add_argument("--engine", choices=ENGINES, default="stored")
     one.set_defaults(run=_read)
+    one = commands.add_parser("gather", help="one register line an eye from filled planning workbooks")
+    one.add_argument("files", type=Path, nargs="+")
+    one.add_argument("-o", "--output", type=Path, required=True)
+    one.add_argument("--json", action="store_true")
+    one.set_defaults(run=_gather)
+    commands.add_parser("simulate", help="draw the invented register's eyes anew").set_defaults(run=_simulate)
     commands.add_parser("bench", help="what building, recalculating and the reference cost").set_defaults(run=_bench)
     options = parser.parse_args(arguments)
     try:

@@ -13,18 +13,18 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from builder.exchange.casefile import DAY_ZERO
 from builder.exchange.sheetcells import SheetCells
 from builder.exchange.tampering import Locked, locked_cells, refuse_tampered
 from builder.exchange.untrusted import Refused, open_untrusted
 from builder.layout import Place
 from builder.model import Model, load_model
 from builder.reference.plan.cells import Values
+from builder.spec.load import SPECS, read_toml
 from builder.spec.model import EYES
 from builder.values import evaluate_cases, stored
 
-LINE = "line_"  # the rows of the register line begin so
-SHOWN = "line_shown"
+ROW = "outcome_"  # the rows of the register line begin so; the register's own key of the column follows
+SHOWN = "outcome_shown"
 CHUNK = 8  # files that one process reads before the reference computes them together
 
 Line = dict[str, Any]
@@ -126,4 +126,12 @@ def line_of(values: Values, number: int, side: int) -> Line | None:
     """One eye's line by column of the register, as its cells store it; None for an eye without one."""
     if values.get("eyes", SHOWN)[number, side] != 1:
         return None
-    return {column: stored(values.get("eyes", row)[number, side]) for column, row in columns().items()}
+    return {column: stored(values.get("eyes", ROW + column)[number, side]) for column in columns()}
+
+
+@cache
+def columns() -> tuple[str, ...]:
+    """The columns of a register line by their keys, in order."""
+    blocks = read_toml(SPECS / "register" / "02-lines.toml")["block"]
+    inputs = next(block["inputs"] for block in blocks if "inputs" in block)
+    return tuple(entry.get("publish", entry["key"]) for entry in inputs)

@@ -82,7 +82,7 @@ def _lens(group: Group, draws: Draws, cylinder: float, mean_k: float, length: fl
 
 
 def _keratometry(draws: Draws, group: Group, mean_k: float, cylinder: float, steep: float) -> Eye:
-    """Ring, 3 mm zone and back surface: steeper than its front in a cone, as it was before a laser flattened the front."""
+    """Ring, 3 mm zone and back surface: steeper in a cone, and as it was before a laser flattened the front."""
     cone = group.diagnosis in CONES
     typed: Eye = {}
     for key, gap in (("ring", 0.0), ("zone3", draws.figure("device_gap"))):

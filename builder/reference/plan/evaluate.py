@@ -20,6 +20,7 @@ from builder.reference.plan import (
     formulas,
     incisions,
     odds,
+    outcome,
     points,
     power,
     proof,
@@ -115,6 +116,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     proof.cornea_proof(values, words, book.cornea_examples, eye.mean_k.shape[0])
     proof.toric_proof(values, words, book.toric_examples, eye.mean_k.shape[0])
     _points(book, values)
+    outcome.outcome(values, words, book.edition)
     _first_sheet(book, values)
     return values
 
