@@ -142,7 +142,7 @@ class Trace(NamedTuple):
     position: Array
 
 
-def _trace(values: Values, list_name: str, eye: Trace, lens_cylinder: Array, marks: Array) -> None:
+def trace(values: Values, list_name: str, eye: Trace, lens_cylinder: Array, marks: Array) -> None:
     """The rows of the trace for lens cylinders and marks (n, 2, k)."""
     light = 1000 * CONSTANTS.index_aqueous
     marks = np.where(there(lens_cylinder), marks, np.nan)
@@ -225,7 +225,7 @@ def options(values: Values, words: Words) -> None:
         )
     )
     marks = np.concatenate([none * 0, np.broadcast_to(eye.total_half_angle[..., None], listed.shape)], axis=-1)
-    _trace(values, "options", seen, cylinders, marks)
+    trace(values, "options", seen, cylinders, marks)
     get = lambda key: values.get("options", key)  # noqa: E731
     effect, left = get("trace_effect"), get("trace_cylinder_left")
     smallest = -np.fmax.reduce(left, axis=-1)
@@ -290,7 +290,7 @@ def options(values: Values, words: Words) -> None:
     turned = np.where(
         (cylinder > 0)[..., None], np.broadcast_to(cylinder[..., None], cylinder.shape + turns.shape), np.nan
     )
-    _trace(values, "rotations", seen, turned, eye.total_half_angle[..., None] + turns)
+    trace(values, "rotations", seen, turned, eye.total_half_angle[..., None] + turns)
     values.put(
         "rotations",
         rotated_sphere=values.get("rotations", "trace_sphere"),
