@@ -6,6 +6,7 @@ import tempfile
 import zipfile
 from pathlib import Path
 
+from builder.editions import record, store
 from builder.exchange.casefile import read_case
 from builder.exchange.fill import fill_many
 from builder.model import load_model
@@ -17,8 +18,13 @@ BLANK, DEMO, DUMP = "planning-workbook.xlsx", "planning-workbook-demo.xlsx", "pl
 
 
 def build(folder: Path = OUTPUT) -> list[Path]:
-    """Writes the blank and the demo workbook and the readable dump; returns their paths."""
+    """Writes the blank and the demo workbook and the readable dump; returns their paths.
+
+    Raises SpecError when results changed and the change log does not say so, or when a released version changed.
+    """
     model = load_model()
+    store.refuse_changed_release(model)
+    record.demand_entry(model)
     folder.mkdir(parents=True, exist_ok=True)
     demo = read_case(model, sorted(CASES.glob("*.toml"))[0])
     fill_many(model, [({}, folder / BLANK), (demo, folder / DEMO)])
@@ -26,9 +32,16 @@ def build(folder: Path = OUTPUT) -> list[Path]:
     return [folder / name for name in (BLANK, DEMO, DUMP)]
 
 
+def release() -> list[Path]:
+    """Keeps the current edition and the results of its cases as released. Raises SpecError as `build` does."""
+    model = load_model()
+    record.demand_entry(model)
+    return [store.release(model), store.write_current(model), record.write_record(model)]
+
+
 def differences(folder: Path = OUTPUT) -> list[str]:
     """What differs between a folder and a fresh build, part by uncompressed part."""
-    found = []
+    found = store.faults(load_model())
     with tempfile.TemporaryDirectory() as fresh:
         for path in build(Path(fresh)):
             committed = folder / path.name

@@ -1,4 +1,4 @@
-"""The commands: python -m builder build | check | fill | read | gather | simulate | bench."""
+"""The commands: build, check, fill, read, verify, explain, compare, release, gather, simulate, bench."""
 
 from __future__ import annotations
 
@@ -12,24 +12,36 @@ from tqdm import tqdm
 
 from builder import bench
 from builder import build as building
+from builder.audit.verify import verify
+from builder.compare.effect import engine_here
+from builder.compare.old import open_old
+from builder.compare.report import report
+from builder.editions import UnknownEdition
+from builder.editions.store import write_current
 from builder.exchange.casefile import CaseError, read_case
 from builder.exchange.cellvalues import UnreadableFile
 from builder.exchange.fill import fill
 from builder.exchange.gather import gather
 from builder.exchange.office import EngineFailed, EngineMissing
 from builder.exchange.read import NotOurs, read_workbook
+from builder.exchange.untrusted import Refused
+from builder.explain import UnknownKey, explain
 from builder.model import load_model
 from builder.simulation.register import simulate
 from builder.simulation.store import SIMULATED, as_table
 from builder.spec import SpecError
+from builder.spec.load import SPECS
 
 ENGINES = ("stored", "formulas", "libreoffice", "gnumeric")
 MANY = 20  # files, from which on a bar shows how far it is
-TOLD = (CaseError, SpecError, UnreadableFile, NotOurs, EngineMissing, EngineFailed, OSError)
+TOLD = (
+    *(CaseError, SpecError, UnreadableFile, NotOurs, EngineMissing, EngineFailed),
+    *(Refused, UnknownKey, UnknownEdition, OSError),
+)
 
 
 def _build(_: argparse.Namespace) -> int:
-    for path in building.build():
+    for path in (*building.build(), write_current(load_model())):
         shown = path.relative_to(Path.cwd()) if path.is_relative_to(Path.cwd()) else path
         print(f"{shown}  {path.stat().st_size:,} bytes")
     return 0
@@ -86,6 +98,35 @@ def _simulate(_: argparse.Namespace) -> int:
     return 0
 
 
+def _verify(options: argparse.Namespace) -> int:
+    reports = [verify(path) for path in options.files]
+    if options.json:
+        print(json.dumps([report.told() for report in reports], indent=1, ensure_ascii=False))
+    else:
+        for report in reports:
+            print(*report.lines(), sep="\n")
+    return max(report.verdict for report in reports)
+
+
+def _explain(options: argparse.Namespace) -> int:
+    for line in explain(load_model(), options.key):
+        print(line)
+    return 0
+
+
+def _compare(options: argparse.Namespace) -> int:
+    model = load_model()
+    for line in report(model, open_old(options.old, model.spec), engine_here(options.engine)):
+        print(line)
+    return 0
+
+
+def _release(_: argparse.Namespace) -> int:
+    for path in building.release():
+        print(path.relative_to(SPECS.parent))
+    return 0
+
+
 def _bench(_: argparse.Namespace) -> int:
     for line in bench.report():
         print(line, flush=True)
@@ -113,6 +154,18 @@ def main(arguments: Sequence[str] | None = None) -> int:
     one.add_argument("--json", action="store_true")
     one.set_defaults(run=_gather)
     commands.add_parser("simulate", help="draw the invented register's eyes anew").set_defaults(run=_simulate)
+    one = commands.add_parser("verify", help="is this file what was built, inputs aside? 1: differs, 2: refused")
+    one.add_argument("files", type=Path, nargs="+", metavar="F.xlsx")
+    one.add_argument("--json", action="store_true")
+    one.set_defaults(run=_verify)
+    one = commands.add_parser("explain", help="where a key stands, its formula, unit, limits, source, what feeds it")
+    one.add_argument("key")
+    one.set_defaults(run=_explain)
+    one = commands.add_parser("compare", help="what this edition changes against an older one, to be signed")
+    one.add_argument("old", help="a workbook, the dump of an edition, or the name of a released edition")
+    one.add_argument("--engine", choices=ENGINES[1:], default="", help="that recalculates the old one")
+    one.set_defaults(run=_compare)
+    commands.add_parser("release", help="keep the current edition and its results").set_defaults(run=_release)
     commands.add_parser("bench", help="what building, recalculating and the reference cost").set_defaults(run=_bench)
     options = parser.parse_args(arguments)
     try:

@@ -7,8 +7,15 @@ import hashlib
 from collections.abc import Iterable, Iterator, Mapping
 
 from builder.formula.compile import Compiled
-from builder.layout import Layout, Place
+from builder.layout import Layout, Place, Slot
 from builder.spec import WorkbookSpec
+
+
+def name_of(slot: Slot) -> str:
+    """The name of a cell over the whole workbook: eye, instance and row, as in left.haigis.goal_power."""
+    return ".".join(
+        part for part in (slot.eye, slot.instance if slot.instance != slot.eye else "", slot.row.key) if part
+    )
 
 
 def dump_lines(
@@ -24,9 +31,7 @@ def dump_lines(
     for slot in layout.slots:
         row, place = slot.row, slot.place
         role = row.role(slot.instance)
-        name = ".".join(
-            part for part in (slot.eye, slot.instance if slot.instance != slot.eye else "", row.key) if part
-        )
+        name = name_of(slot)
         if role == "formula":
             holds = "=" + compiled[place].formula
         elif role == "constant":

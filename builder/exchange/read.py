@@ -12,6 +12,7 @@ from openpyxl.utils import range_boundaries
 from builder.exchange.casefile import DAY_ZERO
 from builder.exchange.cellvalues import Cells
 from builder.exchange.engines import recalculate
+from builder.exchange.untrusted import open_untrusted
 from builder.spec.load import SPECS
 from builder.spec.model import EYES
 from builder.spec.words import Words
@@ -30,8 +31,9 @@ class NotOurs(Exception):
 def read_workbook(path: Path, engine: str = "stored") -> dict[str, Any]:
     """{"edition", "plan", "right", "left"} of a filled workbook.
 
-    Raises NotOurs, UnreadableFile, EngineMissing, EngineFailed.
+    Raises Refused, NotOurs, UnreadableFile, EngineMissing, EngineFailed.
     """
+    open_untrusted(path)
     cells = recalculate([path], engine)[0]
     return arrange(cells, path.name)
 
@@ -57,7 +59,8 @@ def _lines(cells: Cells, sheet: str, line: int) -> list[dict[str, str]]:
     return found
 
 
-def _group(sheet: str, area: str) -> list[tuple[str, str]]:
+def area_cells(sheet: str, area: str) -> list[tuple[str, str]]:
+    """The cells of an area such as B12:C12, line by line."""
     first_column, first_line, last_column, last_line = range_boundaries(area)
     return [
         (sheet, f"{column_letter(column - 1)}{line}")
@@ -72,7 +75,7 @@ def arrange(cells: Cells, name: str = "the file") -> dict[str, Any]:
     lists: dict[tuple[str, str], dict[str, list[Any]]] = {}
     constant: set[str] = set()
     for line in list_lines(cells, name):
-        groups = [[cells.get(place) for place in _group(line["sheet"], area)] for area in line["cells"].split()]
+        groups = [[cells.get(place) for place in area_cells(line["sheet"], area)] for area in line["cells"].split()]
         owner, _, keys = line["instances"].partition(": ")
         if line["name"] == "edition_code":
             result["edition"] = groups[0][0]

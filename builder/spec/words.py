@@ -7,7 +7,7 @@ from pathlib import Path
 
 from builder.spec.errors import SpecError, nearest
 
-TABLES = ("word", "label", "choice", "point", "title", "note", "sheet", "help", "text", "unit", "refusal")
+TABLES = ("word", "label", "choice", "point", "title", "note", "sheet", "help", "text", "unit", "refusal", "finding")
 
 
 class Words:

@@ -1,0 +1,119 @@
+"""Is a file what was built, inputs aside? All comparisons, and the report in words and for programs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from builder.audit.book import BookView, open_book
+from builder.audit.cells import compare_cells
+from builder.audit.computing import compare_computing
+from builder.audit.expected import built_book, every_cell, planned_cells
+from builder.audit.finding import Finding, sentences
+from builder.audit.results import compare_results
+from builder.audit.rules import compare_rules
+from builder.audit.sheet import BrokenSheet
+from builder.audit.structure import compare_structure
+from builder.exchange.read import NotOurs, list_lines
+from builder.exchange.untrusted import Refused
+from builder.model import load_model
+
+CLEAN, CHANGED, REFUSED = 0, 1, 2
+WORDS = ("clean", "changed", "refused")
+SHOWN = 20  # findings of one kind that are told in words; programs get all
+
+
+@dataclass(frozen=True)
+class Report:
+    """What is found of one file. `refused`: why it was not compared at all, else empty."""
+
+    file: str
+    edition: str | None
+    refused: str
+    findings: tuple[Finding, ...]
+
+    @property
+    def verdict(self) -> int:
+        """CLEAN, CHANGED or REFUSED: the exit status for this file."""
+        return REFUSED if self.refused else CHANGED if any(f.of_meaning for f in self.findings) else CLEAN
+
+    def told(self) -> dict[str, Any]:
+        """For programs."""
+        parts: dict[str, list[dict[str, Any]]] = {"findings": [], "notes": []}
+        for found in self.findings:
+            parts["findings" if found.of_meaning else "notes"].append(asdict(found))
+        refused = self.refused or None
+        return {
+            "file": self.file,
+            "edition": self.edition,
+            "verdict": WORDS[self.verdict],
+            "refused": refused,
+        } | parts
+
+    def lines(self) -> Iterator[str]:
+        """In words: the verdict, then what differs, then what is only noted."""
+        words = sentences()
+        if self.refused:
+            yield self.refused
+            return
+        count = sum(found.of_meaning for found in self.findings)
+        verdict = words.get("finding", "verdict_changed" if count else "verdict_clean")
+        yield verdict.format(file=self.file, edition=self.edition, count=count)
+        for of_meaning in (True, False):
+            told: dict[str, int] = {}
+            for found in self.findings:
+                if found.of_meaning is of_meaning:
+                    told[found.kind] = told.get(found.kind, 0) + 1
+                    if told[found.kind] <= SHOWN:
+                        yield "  " + ("" if of_meaning else words.get("finding", "note")) + found.sentence
+            for kind, number in told.items():
+                if number > SHOWN:
+                    yield "  " + words.get("finding", "more").format(count=number - SHOWN, kind=kind)
+
+
+def verify(path: Path) -> Report:
+    """Compares a file with the edition it claims."""
+    edition = None
+    try:
+        book = open_book(path)
+        edition = claimed_edition(book)
+        model = load_model()
+        if edition != model.edition:
+            return Report(path.name, edition, unknown(path.name, edition), ())
+        return Report(path.name, edition, "", tuple(_compare(book)))
+    except (Refused, NotOurs) as error:
+        return Report(path.name, edition, str(error), ())
+    except BrokenSheet as error:
+        return Report(path.name, edition, str(Refused("odd_content", path.name, error)), ())
+
+
+def unknown(file: str, edition: str) -> str:
+    """Why a file of another edition is not compared."""
+    return sentences().get("finding", "edition_unknown").format(file=file, edition=edition, this=load_model().edition)
+
+
+def _compare(book: BookView) -> Iterator[Finding]:
+    built, plan = built_book(), every_cell()
+    yield from compare_computing(planned_cells(), book.sheets)
+    yield from compare_cells(plan, built, book)
+    yield from compare_rules(plan, built, book)
+    yield from compare_structure(built, book)
+    yield from compare_results(load_model(), book)
+
+
+def claimed_edition(book: BookView) -> str:
+    """The edition that a file says it is of. Raises NotOurs."""
+    model = load_model()
+    for title, cells in planned_cells().items():
+        for address, planned in cells.items():
+            if planned.key == "edition_code" and title in book.sheets:
+                cell = book.sheets[title].cells.get(address)
+                if cell is not None and cell.value == model.edition:
+                    return model.edition
+    values = book.values()
+    for line in list_lines(values, book.name):
+        if line["name"] == "edition_code":
+            return str(values.get((line["sheet"], line["cells"])))
+    raise NotOurs(f"{book.name}: {sentences().get('finding', 'no_edition')}")
