@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from builder.spec.check import check_spec
+from builder.spec.cited import cited_names
 from builder.spec.errors import SpecError, nearest
 from builder.spec.inputs import PLAN, input_blocks
+from builder.spec.lines import line_blocks
 from builder.spec.model import (
     EYES,
     Block,
@@ -47,6 +50,7 @@ ROW_KEYS = {
     "link",
     "use",
     "typed_count",
+    "numbered",
 }
 INPUT_KEYS = {
     "key",
@@ -64,8 +68,9 @@ INPUT_KEYS = {
     "conflict_word",
     "publish",
     "style",
+    "needed",
 }
-BLOCK_KEYS = {"key", "instances", "layout", "beside", "at", "rows", "inputs", "states", "text", "titled", "shade"}
+BLOCK_KEYS = {"key", "instances", "layout", "beside", "at", "rows", "inputs", "states", "text", "titled", "shade", "compact"}
 
 
 def read_toml(path: Path) -> dict[str, Any]:
@@ -94,14 +99,29 @@ def _row(file: str, table: dict[str, Any]) -> Row:
     key = table.get("key", "?")
     _only(file, key, table, ROW_KEYS)
     _check_name(file, key)
-    if not any(name in table for name in ("formula", "formulas", "cells", "echo", "typed_count")):
+    if not any(name in table for name in ("formula", "formulas", "cells", "echo", "typed_count", "numbered")):
         raise SpecError(file, key, "has neither formula nor cells", "Give one of formula, formulas, cells, echo")
-    values = {name: value for name, value in table.items() if name not in ("use", "typed_count")}
+    values = {name: value for name, value in table.items() if name not in ("use", "typed_count", "numbered")}
     for name in ("needs", "any_of"):
         if name in values:
             values[name] = tuple(values[name])
     publish = values.pop("publish", "")
     return Row(file=file, publish=publish, **values)
+
+
+def _row_of_each(file: str, table: dict[str, Any], each: str) -> Row:
+    """A row of a row set; used for several keys, `#` stands for the key in names and formulas."""
+    if not each:
+        return _row(file, table)
+
+    def put(value: Any) -> Any:
+        if isinstance(value, str):
+            return value.replace("#", each)
+        if isinstance(value, dict):
+            return {name: put(part) for name, part in value.items()}
+        return [put(part) for part in value] if isinstance(value, list) else value
+
+    return replace(_row(file, put(table)), label=table["key"].replace("#", "each"), of=each)
 
 
 def _input(file: str, block: str, table: dict[str, Any], choices: dict[str, list[str]]) -> Input:
@@ -118,21 +138,31 @@ def _input(file: str, block: str, table: dict[str, Any], choices: dict[str, list
     return Input(block=block, file=file, **values)
 
 
-def _lists(folder: Path) -> dict[str, InstanceList]:
+def _lists(folder: Path, lengths: Mapping[str, int]) -> dict[str, InstanceList]:
     lists = {"plan": PLAN, "eyes": InstanceList("eyes", "eyes", EYES)}
     for name, table in read_toml(folder / "instances.toml").items():
         if table.get("per") not in ("plan", "eye"):
             raise SpecError("instances.toml", name, "has no owner", 'Say per = "plan" or per = "eye"')
-        lists[name] = InstanceList(name, table["per"], tuple(table["keys"]))
+        if "count" in table:
+            keys = tuple(f"{name}{n}" for n in range(1, lengths.get(name, table["count"]) + 1))
+            lists[name] = InstanceList(name, table["per"], keys, long=True)
+        else:
+            lists[name] = InstanceList(name, table["per"], tuple(table["keys"]))
     return lists
 
 
-def load_workbook_spec(name: str = "plan", language: str = "en", specs: Path = SPECS) -> WorkbookSpec:
-    """The checked spec of one workbook. Raises SpecError with file and key at the first mistake."""
+def load_workbook_spec(
+    name: str = "plan", language: str = "en", specs: Path = SPECS, lengths: Mapping[str, int] | None = None
+) -> WorkbookSpec:
+    """The checked spec of one workbook; `lengths`: other lengths of its long lists.
+
+    Raises SpecError with file and key at the first mistake.
+    """
     folder = specs / name
-    words = Words(specs / f"words.{language}.toml")
+    own_words = folder / f"words.{language}.toml"
+    words = Words(specs / f"words.{language}.toml", *([own_words] if own_words.exists() else []))
     choices = read_toml(folder / "choices.toml")
-    lists = _lists(folder)
+    lists = _lists(folder, lengths or {})
     constants = {}
     for table in read_toml(specs / "clinical" / "constants.toml")["constant"]:
         _check_name("constants.toml", table["key"])
@@ -143,6 +173,7 @@ def load_workbook_spec(name: str = "plan", language: str = "en", specs: Path = S
     points: tuple[Point, ...] = ()
     inputs: list[Input] = []
     kept: list[Block] = []
+    columns: list[Block] = []
     pending: list[tuple[Path, dict[str, Any]]] = []
     files = sorted(path for path in folder.glob("[0-9]*.toml"))
     for path in files:
@@ -174,6 +205,7 @@ def load_workbook_spec(name: str = "plan", language: str = "en", specs: Path = S
                 shade=tuple(entry.get("shade", ())),
             )
             rows: list[Row] = []
+            counted = block.instances.keys
             for item in entry.get("rows", []):
                 if "use" in item:
                     rowset = next((s for _, t in pending for s in t.get("rowset", []) if s["key"] == item["use"]), None)
@@ -182,15 +214,26 @@ def load_workbook_spec(name: str = "plan", language: str = "en", specs: Path = S
                             path.name, block.key, f"uses the unknown row set '{item['use']}'", "Name a [[rowset]]"
                         )
                     keys = item.get("publish", {})
-                    rows += [
-                        replace(row, publish=keys.get(row.key, ""))
-                        for row in (_row(path.name, r) for r in rowset["rows"])
-                    ]
+                    for each in item.get("each", ("",)):
+                        rows += [
+                            replace(row, publish=keys.get(row.key, ""))
+                            for row in (_row_of_each(path.name, r, each) for r in rowset["rows"])
+                        ]
                 elif item.get("typed_count"):
                     rows.append(_typed_count(path.name, item["key"], inputs, pending))
+                elif item.get("numbered"):
+                    rows.append(_row(path.name, item | {"cells": {k: n for n, k in enumerate(counted, start=1)}}))
                 else:
                     rows.append(_row(path.name, item))
             block = replace(block, rows=tuple(rows))
+            if entry.get("compact"):
+                own = tuple(item for item in inputs if item.block == block.key)
+                on_sheet, used, table_of = line_blocks(block, own)
+                blocks.append(on_sheet)
+                kept.append(used)
+                columns.append(table_of)
+                lists[table_of.instances.name] = table_of.instances
+                continue
             if "inputs" in entry:
                 own = tuple(item for item in inputs if item.block == block.key)
                 on_sheet, elsewhere = input_blocks(block, own, entry.get("states") == "below")
@@ -212,9 +255,14 @@ def load_workbook_spec(name: str = "plan", language: str = "en", specs: Path = S
                 blocks=tuple(blocks),
                 generated=table.get("generated", ""),
                 charts=tuple(_chart(path.name, entry) for entry in table.get("chart", [])),
+                across=table.get("across", 1),
+                frozen=tuple(table["frozen"]) if "frozen" in table else None,
             )
         )
-    sheets = [Sheet(**{**s.__dict__, "blocks": tuple(kept) + s.blocks}) if s.generated == "used" else s for s in sheets]
+    made = {"used": tuple(kept), "columns": tuple(columns)}
+    sheets = [replace(s, blocks=made.get(s.generated, ()) + s.blocks) for s in sheets]
+    cited = cited_names((block for sheet in sheets for block in sheet.blocks), inputs)
+    constants = {key: constant for key, constant in constants.items() if key in cited}
     edition = read_toml(folder / "changes.toml")
     spec = WorkbookSpec(
         name=name,
@@ -236,8 +284,8 @@ def load_workbook_spec(name: str = "plan", language: str = "en", specs: Path = S
 def _chart(file: str, table: dict[str, Any]) -> Chart:
     try:
         series = tuple(Series(**entry) for entry in table["series"])
-        limits = tuple(table.get("across_limits", ()))
-        return Chart(**{**table, "series": series, "across_limits": limits})
+        limits = {name: tuple(table.get(name, ())) for name in ("across_limits", "up_limits")}
+        return Chart(**{**table, "series": series, **limits})
     except (TypeError, KeyError) as error:
         raise SpecError(file, table.get("key", "?"), f"is no chart: {error}", "Mend or remove the entry") from None
 

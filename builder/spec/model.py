@@ -12,11 +12,15 @@ EYES = ("right", "left")
 
 @dataclass(frozen=True)
 class InstanceList:
-    """The instances of a block. `per` is "plan" or "eye": a list per eye exists once for each eye."""
+    """The instances of a block. `per` is "plan" or "eye": a list per eye exists once for each eye.
+
+    A `long` list is so many lines that are all alike: its formulas are written once and copied down.
+    """
 
     name: str
     per: str
     keys: tuple[str, ...]
+    long: bool = False
 
 
 @dataclass(frozen=True)
@@ -52,6 +56,7 @@ class Input:
     conflict_word: str | None = None
     publish: str = ""
     style: str = ""
+    needed: bool = False
 
     @property
     def is_word(self) -> bool:
@@ -61,7 +66,10 @@ class Input:
 
 @dataclass(frozen=True)
 class Row:
-    """One quantity of a block, one cell for each instance."""
+    """One quantity of a block, one cell for each instance. `of`: whose it is, of the keys a row set is used for.
+
+    `judges`: it reads typed cells, so it may ask for errors and logical values.
+    """
 
     key: str
     file: str
@@ -81,6 +89,8 @@ class Row:
     input: Input | None = None
     guarded: bool = True
     label: str = ""
+    of: str = ""
+    judges: bool = False
 
     @property
     def is_word(self) -> bool:
@@ -95,10 +105,10 @@ class Row:
         return "formula"
 
     def formula_of(self, instance: str) -> str:
-        """The formula in names of one instance; an empty constant is the empty text."""
+        """The formula in names of one instance; an empty constant is the empty text, `@` the instance's own key."""
         if instance in self.cells:
             return '""'
-        return self.formulas.get(instance, self.formula or "")
+        return self.formulas.get(instance, self.formula or "").replace("@", instance)
 
 
 @dataclass(frozen=True)
@@ -148,7 +158,7 @@ class Series:
 
 @dataclass(frozen=True)
 class Chart:
-    """A scatter chart for each eye; `span`:
+    """A scatter chart for each eye, or one alone where `column` says its place; `span`:
     both axes run from -span to span and are not shown, so a circle is round."""
 
     key: str
@@ -163,11 +173,16 @@ class Chart:
     across_limits: tuple[float, ...] = ()
     legend: bool = False
     kind: str = "scatter"
+    column: int | None = None
+    up_limits: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
 class Sheet:
-    """A tab: its blocks from top to bottom; `generated` names a table that the writer makes from the model itself."""
+    """A tab: its blocks from top to bottom; `generated` names a table that the writer makes from the model itself.
+
+    `across`: how many pages wide it is printed; `frozen`: lines and columns that stay in sight, on paper too.
+    """
 
     key: str
     file: str
@@ -176,6 +191,8 @@ class Sheet:
     blocks: tuple[Block, ...]
     generated: str = ""
     charts: tuple[Chart, ...] = ()
+    across: int = 1
+    frozen: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True)

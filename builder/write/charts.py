@@ -23,7 +23,8 @@ def write_charts(job: Job, sheet: Any, key: str) -> None:
         last = chart.line + math.ceil(chart.height / PIXELS_A_LINE)
         job.pages[key].keep(chart.line, last)
         columns = (0, len(job.sheet_spec(key).columns) - 1)
-        for column, eye in zip(columns, EYES, strict=True):
+        drawings = zip(columns, EYES, strict=True) if chart.column is None else [(chart.column, "")]
+        for column, eye in drawings:
             drawn = _chart(job, chart, eye)
             sheet.insert_chart(
                 chart.line,
@@ -35,9 +36,13 @@ def write_charts(job: Job, sheet: Any, key: str) -> None:
 
 def _alternative(job: Job, chart: Chart, eye: str) -> str:
     words = job.spec.words
-    return (
-        f"{words.get('word', eye + '_eye')}: {words.get('text', chart.title)}. {words.get('text', 'alt_' + chart.key)}"
-    )
+    return f"{_title(job, chart, eye)}. {words.get('text', 'alt_' + chart.key)}"
+
+
+def _title(job: Job, chart: Chart, eye: str) -> str:
+    words = job.spec.words
+    title = words.get("text", chart.title)
+    return f"{words.get('word', eye + '_eye')}: {title}" if eye else title
 
 
 def _chart(job: Job, chart: Chart, eye: str) -> Any:
@@ -46,13 +51,12 @@ def _chart(job: Job, chart: Chart, eye: str) -> Any:
     drawn = job.book.add_chart({"type": "bar"} if bars else {"type": "scatter", "subtype": "straight_with_markers"})
     for series in chart.series:
         drawn.add_series(_bars(job, series, eye) if bars else _series(job, series, eye))
-    title = f"{words.get('word', eye + '_eye')}: {words.get('text', chart.title)}"
-    drawn.set_title({"name": title, "name_font": {"size": 10, "bold": True}, "overlay": False})
+    drawn.set_title({"name": _title(job, chart, eye), "name_font": {"size": 10, "bold": True}, "overlay": False})
     drawn.set_size({"width": chart.width, "height": chart.height})
     drawn.set_legend({"position": "bottom"} if chart.legend else {"none": True})
     for setter, text, limits in (
         (drawn.set_x_axis, chart.across_title, chart.across_limits),
-        (drawn.set_y_axis, chart.up_title, ()),
+        (drawn.set_y_axis, chart.up_title, chart.up_limits),
     ):
         axis: dict[str, Any] = {"major_gridlines": {"visible": False}, "num_font": {"size": 8}, "crossing": "min"}
         if text:

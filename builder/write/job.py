@@ -22,6 +22,7 @@ class Job:
     constants: Mapping[str, Place]
     compiled: Mapping[Place, Compiled]
     edition: str
+    plan_edition: str
     values: Mapping[Place, Any]
     typed: Mapping[Place, Any]
     styles: Styles
@@ -40,7 +41,8 @@ class Job:
         return next(sheet for sheet in self.spec.sheets if sheet.key == key)
 
     def label(self, row: Row) -> str:
-        return self.spec.words.label(row.label or row.key)
+        label = self.spec.words.label(row.label or row.key)
+        return f"{label}, {self.spec.words.label(f'of_{row.of}')}" if row.of else label
 
     def instance_label(self, block: Block, instance: str) -> str:
         """The head of a column: the eye, or the label of the instance."""
@@ -56,6 +58,10 @@ class Job:
         value = row.cells[instance]
         if row.key == "edition_code":
             return self.edition
+        if row.key == "plan_edition":
+            return self.plan_edition
+        if isinstance(value, str) and value.startswith("="):
+            return value.removeprefix("=")  # as it stands: a key is the same in every language
         if isinstance(value, str):
             table, _, key = value.partition(".")
             return self.spec.words.get(table, key)

@@ -22,6 +22,8 @@ class Page:
     columns: tuple[float, ...]
     landscape: bool
     repeated: int = 2
+    across: int = 1
+    repeated_columns: int = 0
     heights: dict[int, float] = field(default_factory=dict)
     groups: list[tuple[int, int]] = field(default_factory=list)
     last_line: int = 0
@@ -45,7 +47,7 @@ class Page:
         rooms = []
         for paper in (A4, LETTER):
             width, height = paper[::-1] if self.landscape else paper
-            scale = min(1.0, (width - SIDES) * MILLIMETRE / across)
+            scale = min(1.0, (width - SIDES) * MILLIMETRE * self.across / across)
             rooms.append((height - TOP_AND_BOTTOM) * MILLIMETRE / scale * SAFE)
         return min(rooms) - self.height(0, self.repeated - 1)
 
@@ -86,7 +88,9 @@ def set_page(sheet: Any, page: Page, footer: str) -> None:
     if page.landscape:
         sheet.set_landscape()
     sheet.set_paper(A4_CODE)
-    sheet.fit_to_pages(1, 0)
+    sheet.fit_to_pages(page.across, 0)
+    if page.repeated_columns:
+        sheet.repeat_columns(0, page.repeated_columns - 1)
     inches = 1 / 25.4
     sheet.set_margins(left=SIDES / 2 * inches, right=SIDES / 2 * inches, top=12.0 * inches, bottom=17.0 * inches)
     sheet.repeat_rows(0, page.repeated - 1)

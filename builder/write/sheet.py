@@ -23,7 +23,10 @@ SIDE_HEADS = ("from", "to", "state", "refused", "comparison")
 def start_sheet(job: Job, sheet: Any, key: str) -> None:
     """Page, frozen head and footer of a sheet."""
     spec, words = job.sheet_spec(key), job.spec.words
-    page = job.pages[key] = Page(spec.columns, spec.landscape)
+    lines, columns = spec.frozen or (HEAD_LINES, 1)
+    page = job.pages[key] = Page(spec.columns, spec.landscape, across=spec.across)
+    if spec.frozen:
+        page.repeated, page.repeated_columns = spec.frozen
     title = words.get("sheet", key)
     set_page(sheet, page, f"&L&8 {job.edition}&C&8 {title}&R&8 &P / &N")
     for line, (text, role) in enumerate(
@@ -36,7 +39,7 @@ def start_sheet(job: Job, sheet: Any, key: str) -> None:
         sheet.write_string(line, 0, text, job.styles.get(role))
         page.need(line, height_of(1, job.styles.values(role)) + HEAD_AIR)
     band(job, sheet, key, HEAD_LINES - 1, "next")
-    sheet.freeze_panes(HEAD_LINES, 1)
+    sheet.freeze_panes(lines, columns)
 
 
 def write_block_section(job: Job, sheet: Any, section: Section) -> None:
