@@ -24,9 +24,10 @@ from builder.exchange.fill import fill
 from builder.exchange.gather import gather
 from builder.exchange.office import EngineFailed, EngineMissing
 from builder.exchange.read import NotOurs, read_workbook
+from builder.exchange.register import fill_register, room
 from builder.exchange.untrusted import Refused
 from builder.explain import UnknownKey, explain
-from builder.model import load_model
+from builder.model import REGISTER, load_model
 from builder.simulation.register import simulate
 from builder.simulation.store import SIMULATED, as_table
 from builder.spec import SpecError
@@ -79,9 +80,10 @@ def _read(options: argparse.Namespace) -> int:
 
 def _gather(options: argparse.Namespace) -> int:
     """0: every file became lines; 1: some were refused, and each refusal is told."""
+    register = load_model(REGISTER)
     with tqdm(total=len(options.files), unit="file", disable=True if len(options.files) < MANY else None) as bar:
-        found = gather(options.files, register_room(), bar.update)
-    write_register(found.lines, options.output)
+        found = gather(options.files, room(register), bar.update)
+    fill_register(register, found.lines, options.output)
     told = [{"file": refusal.file, "key": refusal.key, "sentence": refusal.sentence} for refusal in found.refusals]
     summary = {"files": len(options.files), "lines": len(found.lines), "refusals": told}
     if options.json:

@@ -9,7 +9,7 @@ import pytest
 
 from builder.exchange import gnumeric, office
 from builder.exchange.casefile import input_slots, typed_cells
-from builder.exchange.gather import Gathered, columns, gather, line_of, read_files
+from builder.exchange.gather import Gathered, gather, line_columns, line_of, read_files
 from builder.layout import Place
 from builder.model import Model
 from builder.simulation.store import read_simulated
@@ -55,7 +55,7 @@ def test_the_lines_are_those_of_the_reference(model: Model, gathered: Gathered) 
     assert not gathered.refusals
     assert gathered.lines == wanted
     assert len(wanted) == sum(len(case) - 1 for case in cases) > PERSONS
-    assert all(tuple(line) == columns() for line in gathered.lines)
+    assert all(tuple(line) == line_columns() for line in gathered.lines)
 
 
 def test_a_line_holds_what_was_typed(gathered: Gathered) -> None:

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 from builder.audit.book import BookView, open_book
 from builder.exchange.fill import fill
-from builder.model import load_model
+from builder.model import load_model, plan_edition
 from builder.write.job import Job
 from builder.write.styles import Styles
 
@@ -36,7 +36,8 @@ def planned_cells(name: str = "plan") -> Plan:
     for constant in spec.constants.values():
         place = model.constants[constant.key]
         cells[title[place.sheet]][place.address] = Planned("constant", float(constant.value), constant.key)
-    job = Job(spec, model.layout, model.constants, model.compiled, model.edition, {}, {}, Styles(None, spec.styles))
+    editions = (model.edition, plan_edition(model))
+    job = Job(spec, model.layout, model.constants, model.compiled, *editions, {}, {}, Styles(None, spec.styles))
     for slot in model.layout.slots:
         role, place = slot.row.role(slot.instance), slot.place
         owner = slot.eye if slot.eye in ("", slot.instance) else f"{slot.eye}.{slot.instance}"

@@ -13,13 +13,13 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from builder.exchange.sheetcells import SheetCells
-from builder.exchange.tampering import Locked, locked_cells, refuse_tampered
-from builder.exchange.untrusted import Refused, open_untrusted
+from builder.audit.expected import planned_cells
+from builder.exchange.register import columns
+from builder.exchange.returned import entries, typed_in
+from builder.exchange.untrusted import Refused
 from builder.layout import Place
-from builder.model import Model, load_model
+from builder.model import REGISTER, Model, load_model
 from builder.reference.plan.cells import Values
-from builder.spec.load import SPECS, read_toml
 from builder.spec.model import EYES
 from builder.values import evaluate_cases, stored
 
@@ -37,12 +37,6 @@ class Gathered:
     lines: list[Line] = field(default_factory=list)
     sources: list[str] = field(default_factory=list)
     refusals: list[Refused] = field(default_factory=list)
-
-
-@cache
-def _ready() -> tuple[Model, Locked]:
-    model = load_model()
-    return model, locked_cells(model)
 
 
 def gather(paths: Sequence[Path], room: int, tell: Callable[[int], object] = lambda files: None) -> Gathered:
@@ -81,7 +75,7 @@ def _read_all(paths: Sequence[Path], tell: Callable[[int], object]) -> Iterator[
             yield from read_files(chunk)
             tell(len(chunk))
         return
-    _ready()  # where processes are copies, they need not load the model again
+    planned_cells(), entries()  # where processes are copies, they need not build these again
     with ProcessPoolExecutor(workers) as pool:
         for chunk, found in zip(chunks, pool.map(read_files, chunks), strict=True):
             yield from found
@@ -90,10 +84,8 @@ def _read_all(paths: Sequence[Path], tell: Callable[[int], object]) -> Iterator[
 
 def read_files(paths: Sequence[Path]) -> list[Read]:
     """The lines or the refusal of each file; the reference computes those that were read in one go."""
-    model, locked = _ready()
-    typed = [_typed_cells(path, locked) for path in paths]
-    good = [cells for cells in typed if not isinstance(cells, Refused)]
-    lines = iter(_lines(model, good))
+    typed = [_typed_cells(path) for path in paths]
+    lines = iter(_lines(load_model(), [cells for cells in typed if not isinstance(cells, Refused)]))
     return [
         ([], cells) if isinstance(cells, Refused) else _judged(path, next(lines))
         for path, cells in zip(paths, typed, strict=True)
@@ -104,11 +96,9 @@ def _judged(path: Path, lines: list[Line]) -> Read:
     return (lines, None) if lines else ([], Refused("no_outcome", path.name))
 
 
-def _typed_cells(path: Path, locked: Locked) -> dict[Place, Any] | Refused:
+def _typed_cells(path: Path) -> dict[Place, Any] | Refused:
     try:
-        cells = SheetCells(open_untrusted(path))
-        refuse_tampered(locked, cells)
-        return {place: cells.value(*at) for at, place in locked.entries.items()}
+        return typed_in(path)
     except Refused as refusal:
         return refusal
     except Exception as error:  # whatever a stranger's file breaks, the others go on and this one is named
@@ -126,12 +116,10 @@ def line_of(values: Values, number: int, side: int) -> Line | None:
     """One eye's line by column of the register, as its cells store it; None for an eye without one."""
     if values.get("eyes", SHOWN)[number, side] != 1:
         return None
-    return {column: stored(values.get("eyes", ROW + column)[number, side]) for column in columns()}
+    return {column: stored(values.get("eyes", ROW + column)[number, side]) for column in line_columns()}
 
 
 @cache
-def columns() -> tuple[str, ...]:
+def line_columns() -> tuple[str, ...]:
     """The columns of a register line by their keys, in order."""
-    blocks = read_toml(SPECS / "register" / "02-lines.toml")["block"]
-    inputs = next(block["inputs"] for block in blocks if "inputs" in block)
-    return tuple(entry.get("publish", entry["key"]) for entry in inputs)
+    return tuple(columns(load_model(REGISTER)))

@@ -24,15 +24,19 @@ def columns(model: Model) -> dict[str, list[Slot]]:
     return found
 
 
+def room(model: Model) -> int:
+    """How many lines a register has."""
+    return len(next(iter(columns(model).values())))
+
+
 def register_cells(model: Model, lines: Sequence[Line], name: str = "") -> dict[Place, Any]:
     """The typed cells of a register: its name, then one line an eye; None and "" leave a cell empty.
 
     Dates may be dates, ISO texts or serial numbers. Raises CaseError for an unknown key or too many lines.
     """
     slots = columns(model)
-    room = len(next(iter(slots.values())))
-    if len(lines) > room:
-        raise CaseError("register", "lines", f"are {len(lines)}", f"the register has room for {room}")
+    if len(lines) > room(model):
+        raise CaseError("register", "lines", f"are {len(lines)}", f"the register has room for {room(model)}")
     cells: dict[Place, Any] = {}
     if name:
         cells[model.layout.cells("plan", "typed_register_name")["", "plan"].place] = name

@@ -35,8 +35,8 @@ COLUMNS = {
     "goal": "goal_refraction",
     "incision_meridian": "incision_meridian",
     "incision_sia": "incision_sia",
-    "ring_cylinder_after": "ring_after_cylinder",
-    "ring_axis_after": "ring_after_axis",
+    "ring_cylinder_after": "after_ring_cylinder",
+    "ring_axis_after": "after_ring_axis",
     "sphere_before": "before_sphere",
     "cylinder_before": "before_cylinder",
     "axis_before": "before_axis",
@@ -74,9 +74,7 @@ def outcome(values: Values, words: Words, edition: str) -> None:
     for column, row in (("file_number", "file_number"), ("date", "plan_date")):
         found[column] = np.repeat(values.get("plan", row)[:, None], shown.shape[1], axis=1)
     found["edition"] = np.full(shown.shape, edition, dtype=object)
-    found["eye"] = np.broadcast_to(
-        np.array([w("word", "side_right"), w("word", "side_left")], dtype=object), shown.shape
-    )
+    found["eye"] = np.broadcast_to(np.array([w("choice", "right"), w("choice", "left")], dtype=object), shown.shape)
     lines = {column: _where(shown, row) for column, row in found.items()}
     lines |= {column: _where(ready, _row(values, row)) for column, row in RELEASED.items()}
     said = select(
@@ -116,8 +114,8 @@ def _before(values: Values) -> None:
         before_sphere=np.where(there(worn.sphere), worn.sphere, np.maximum(first, second)),  # without an axis
         before_cylinder=np.where(there(worn.cylinder), worn.cylinder, -np.abs(first - second)),
         before_axis=np.where(there(eye.refraction_axis), worn.axis, np.nan),
-        ring_after_cylinder=size,
-        ring_after_axis=np.where(size >= CONSTANTS.axis_free_below, vectors.fold_axis(eye.after_steep_axis), np.nan),
+        after_ring_cylinder=size,
+        after_ring_axis=np.where(size >= CONSTANTS.axis_free_below, vectors.fold_axis(eye.after_steep_axis), np.nan),
     )
 
 
