@@ -10,12 +10,13 @@ from typing import Any
 from builder.audit.book import BookView, open_book
 from builder.audit.cells import compare_cells
 from builder.audit.computing import compare_computing
-from builder.audit.expected import built_book, every_cell, planned_cells
-from builder.audit.finding import Finding, sentences
+from builder.audit.expected import EDITION_ROW, Planned, built_book, every_cell, planned_cells
+from builder.audit.finding import Finding, finding, sentences
 from builder.audit.results import compare_results
 from builder.audit.rules import compare_rules
 from builder.audit.sheet import BrokenSheet
 from builder.audit.structure import compare_structure
+from builder.editions import UnknownEdition
 from builder.exchange.read import NotOurs, list_lines
 from builder.exchange.untrusted import Refused
 from builder.model import load_model
@@ -79,41 +80,51 @@ def verify(path: Path) -> Report:
     try:
         book = open_book(path)
         edition = claimed_edition(book)
-        model = load_model()
-        if edition != model.edition:
-            return Report(path.name, edition, unknown(path.name, edition), ())
-        return Report(path.name, edition, "", tuple(_compare(book)))
+        compare = _compare if edition == load_model().edition else _compare_older
+        return Report(path.name, edition, "", tuple(compare(book, edition)))
     except (Refused, NotOurs) as error:
         return Report(path.name, edition, str(error), ())
-    except BrokenSheet as error:
-        return Report(path.name, edition, str(Refused("odd_content", path.name, error)), ())
+    except (UnknownEdition, ValueError) as error:  # BrokenSheet is one; so is a dump that was changed
+        reason = "odd_content" if isinstance(error, BrokenSheet) else "edition"
+        return Report(path.name, edition, str(Refused(reason, path.name, error)), ())
 
 
-def unknown(file: str, edition: str) -> str:
-    """Why a file of another edition is not compared."""
-    return sentences().get("finding", "edition_unknown").format(file=file, edition=edition, this=load_model().edition)
-
-
-def _compare(book: BookView) -> Iterator[Finding]:
+def _compare(book: BookView, edition: str) -> Iterator[Finding]:
     built, plan = built_book(), every_cell()
-    yield from compare_computing(planned_cells(), book.sheets)
+    yield from compare_computing(planned_cells(edition), book.sheets)
     yield from compare_cells(plan, built, book)
     yield from compare_rules(plan, built, book)
     yield from compare_structure(built, book)
     yield from compare_results(load_model(), book)
 
 
+def _compare_older(book: BookView, edition: str) -> Iterator[Finding]:
+    """What a dump can tell: formulas, constants and locks; and what hides or unlocks in any workbook."""
+    plan = planned_cells(edition)
+    yield from compare_computing(plan, book.sheets)
+    yield from compare_cells({title: _texts_of(book, title) | dict(cells) for title, cells in plan.items()}, book, book)
+    yield from compare_structure(book, book)
+    yield from (finding("sheet_extra", title) for title in book.sheets if title not in plan)
+    yield finding("older", expected=load_model().edition, found=edition)
+
+
+def _texts_of(book: BookView, title: str) -> dict[str, Planned]:
+    """The texts of a sheet, which a dump does not place: taken as they are."""
+    cells = book.sheets[title].cells.items() if title in book.sheets else ()
+    return {address: Planned("label", cell.value, "") for address, cell in cells if isinstance(cell.value, str)}
+
+
 def claimed_edition(book: BookView) -> str:
     """The edition that a file says it is of. Raises NotOurs."""
-    model = load_model()
+    this = load_model().edition
     for title, cells in planned_cells().items():
         for address, planned in cells.items():
-            if planned.key == "edition_code" and title in book.sheets:
+            if planned.content == this and title in book.sheets:
                 cell = book.sheets[title].cells.get(address)
-                if cell is not None and cell.value == model.edition:
-                    return model.edition
+                if cell is not None and cell.value == this:
+                    return this
     values = book.values()
     for line in list_lines(values, book.name):
-        if line["name"] == "edition_code":
+        if line["name"] == EDITION_ROW:
             return str(values.get((line["sheet"], line["cells"])))
     raise NotOurs(f"{book.name}: {sentences().get('finding', 'no_edition')}")

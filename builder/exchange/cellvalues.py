@@ -6,13 +6,10 @@ Only values are read: no styles, so a date stays its serial number and a double 
 import posixpath
 import zipfile
 import zlib
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from xml.parsers import expat
 
-from builder.reference.plan.judge import ErrorValue
-
-TEXTS = "xl/sharedStrings.xml"
 Value = float | str | bool | None
 Cells = dict[tuple[str, str], Value]
 _Start = Callable[[str, dict[str, str]], None]
@@ -28,21 +25,21 @@ class UnreadableFile(Exception):
 def read_values(path: Path) -> Cells:
     """Values of a workbook by (sheet title, cell address such as "B12").
 
-    Numbers come as float, texts as str, error values such as "#VALUE!" as ErrorValue (a str), logical values as bool,
-    blank cells and empty texts as None. Cells that exist only for their style are included as None.
+    Numbers come as float, texts and error values such as "#VALUE!" as str, blank cells and empty texts as None,
+    logical values as bool. Cells that exist only for their style are included as None.
     Raises UnreadableFile when the file is no workbook or its XML declares a document type.
     """
     try:
         with zipfile.ZipFile(path) as archive:
-            texts = shared_texts(archive.read(TEXTS)) if TEXTS in archive.namelist() else []
-            return sheet_values(((title, archive.read(part)) for title, part in _sheets(archive)), texts)
+            names = set(archive.namelist())
+            texts = _shared_texts(archive.read("xl/sharedStrings.xml")) if "xl/sharedStrings.xml" in names else []
+            cells: Cells = {}
+            for title, part in _sheets(archive):
+                for address, value in _sheet_values(archive.read(part), texts):
+                    cells[title, address] = value
+            return cells
     except _BROKEN as error:
         raise UnreadableFile(f"{path}: not a readable .xlsx workbook ({error})") from error
-
-
-def sheet_values(sheets: Iterable[tuple[str, bytes]], texts: Sequence[str]) -> Cells:
-    """Values of worksheets given as title and XML; `texts`: the shared ones. Raises ValueError, expat.ExpatError."""
-    return {(title, address): value for title, data in sheets for address, value in _sheet_values(data, texts)}
 
 
 def _parse(data: bytes, start: _Start, end: _Text | None = None, text: _Text | None = None) -> None:
@@ -81,8 +78,7 @@ def _sheets(archive: zipfile.ZipFile) -> list[tuple[str, str]]:
     return found
 
 
-def shared_texts(data: bytes) -> list[str]:
-    """The shared texts of a workbook, from their XML. Raises ValueError, expat.ExpatError."""
+def _shared_texts(data: bytes) -> list[str]:
     texts: list[str] = []
     inside = False
 
@@ -104,7 +100,7 @@ def shared_texts(data: bytes) -> list[str]:
     return texts
 
 
-def _sheet_values(data: bytes, texts: Sequence[str]) -> list[tuple[str, Value]]:
+def _sheet_values(data: bytes, texts: list[str]) -> list[tuple[str, Value]]:
     values: list[tuple[str, Value]] = []
     address = kind = content = ""
     inside = False
@@ -130,7 +126,7 @@ def _sheet_values(data: bytes, texts: Sequence[str]) -> list[tuple[str, Value]]:
     return values
 
 
-def _value(kind: str, content: str, texts: Sequence[str]) -> Value:
+def _value(kind: str, content: str, texts: list[str]) -> Value:
     if content == "":
         return None
     if kind == "n":
@@ -139,4 +135,4 @@ def _value(kind: str, content: str, texts: Sequence[str]) -> Value:
         return content == "1"
     if kind == "s":
         return texts[int(content)] or None
-    return ErrorValue(content) if kind == "e" else content
+    return content

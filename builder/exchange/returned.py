@@ -6,15 +6,14 @@ from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any
-from xml.parsers import expat
 
 from builder.audit.book import open_sheets
 from builder.audit.computing import compare_computing
 from builder.audit.expected import planned_cells
-from builder.audit.quick import surely_unchanged
+from builder.audit.quick import held_values, surely_unchanged
 from builder.audit.sheet import BrokenSheet, SheetView
 from builder.exchange.casefile import input_slots
-from builder.exchange.cellvalues import TEXTS, Cells, shared_texts, sheet_values
+from builder.exchange.cellvalues import Cells
 from builder.exchange.untrusted import Package, Refused, open_untrusted
 from builder.layout import Place
 from builder.model import load_model
@@ -30,7 +29,9 @@ def typed_in(path: Path) -> dict[Place, Any]:
     cell with a formula among them: its stored result would only be a claim.
     """
     package = open_untrusted(path)
-    cells = _quickly(package) if surely_unchanged(package, planned_cells()) else _slowly(package)
+    cells = held_values(package, _entries_of()) if surely_unchanged(package, planned_cells()) else None
+    if cells is None:
+        cells = _slowly(package)
     return {place: cells.get(at) for at, place in entries().items()}
 
 
@@ -43,14 +44,10 @@ def entries() -> Mapping[tuple[str, str], Place]:
     return {(words.get("sheet", place.sheet), place.address): place for place in places}
 
 
-def _quickly(package: Package) -> Cells:
-    """The values of the sheets that are typed into."""
-    wanted = {sheet for sheet, _ in entries()}
-    try:
-        texts = shared_texts(package.parts[TEXTS]) if TEXTS in package.parts else []
-        return sheet_values(((t, package.parts[part]) for t, part in package.sheets if t in wanted), texts)
-    except (expat.ExpatError, ValueError, LookupError) as error:
-        raise Refused("odd_content", package.name, error) from None
+@cache
+def _entries_of() -> Mapping[str, frozenset[str]]:
+    """The addresses that are typed into, by sheet title."""
+    return {title: frozenset(at for sheet, at in entries() if sheet == title) for title in {t for t, _ in entries()}}
 
 
 def _slowly(package: Package) -> Cells:
