@@ -18,7 +18,7 @@ from tests.support.hostile import SPOILT, pack, parts_of
 from tests.support.sent import with_cell, write_cases
 from tests.support.workbooks import at
 
-PERSONS = 20
+PERSONS = 12
 ROOM = 500
 
 

@@ -14,11 +14,10 @@ from pathlib import Path
 from typing import Any
 
 from builder.audit.expected import planned_cells
-from builder.exchange.register import columns
 from builder.exchange.returned import entries, typed_in
 from builder.exchange.untrusted import Refused
 from builder.layout import Place
-from builder.model import REGISTER, Model, load_model
+from builder.model import Model, load_model
 from builder.reference.plan.cells import Values
 from builder.spec.model import EYES
 from builder.values import evaluate_cases, stored
@@ -122,4 +121,4 @@ def line_of(values: Values, number: int, side: int) -> Line | None:
 @cache
 def line_columns() -> tuple[str, ...]:
     """The columns of a register line by their keys, in order."""
-    return tuple(columns(load_model(REGISTER)))
+    return tuple(row.key.removeprefix(ROW) for row in load_model().layout.block_of["register_line"].rows)

@@ -9,7 +9,7 @@ from typing import Any
 
 from builder.audit.book import open_sheets
 from builder.audit.computing import compare_computing
-from builder.audit.expected import planned_cells
+from builder.audit.expected import EDITION_ROW, planned_cells
 from builder.audit.quick import held_values, surely_unchanged
 from builder.audit.sheet import BrokenSheet, SheetView
 from builder.exchange.casefile import input_slots
@@ -19,7 +19,6 @@ from builder.layout import Place
 from builder.model import load_model
 
 NAMED = 3  # changes that a refusal tells; of the others it tells the number
-EDITION_ROW = "edition_code"
 
 
 def typed_in(path: Path) -> dict[Place, Any]:
@@ -67,7 +66,7 @@ def _slowly(package: Package) -> Cells:
 def _refuse_another_edition(name: str, sheets: Mapping[str, SheetView]) -> None:
     for title, cells in planned_cells().items():
         for address, planned in cells.items():
-            if planned.key == EDITION_ROW:
+            if planned.key.endswith(EDITION_ROW):
                 cell = sheets[title].cells.get(address) if title in sheets else None
                 edition = None if cell is None or cell.formula is not None else cell.value
                 if not isinstance(edition, str):
