@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -76,9 +77,23 @@ def _read_all(paths: Sequence[Path], tell: Callable[[int], object]) -> Iterator[
         return
     planned_cells(), entries()  # where processes are copies, they need not build these again
     with ProcessPoolExecutor(workers) as pool:
-        for chunk, found in zip(chunks, pool.map(read_files, chunks), strict=True):
+        jobs = [pool.submit(read_files, chunk) for chunk in chunks]
+        for chunk, job in zip(chunks, jobs, strict=True):
+            try:
+                found = job.result()
+            except BrokenProcessPool:
+                found = [_read_alone(path) for path in chunk]
             yield from found
             tell(len(chunk))
+
+
+def _read_alone(path: Path) -> Read:
+    """One file in a process of its own: what ends that process is named, and the others go on."""
+    with ProcessPoolExecutor(1) as pool:
+        try:
+            return pool.submit(read_files, [path]).result()[0]
+        except BrokenProcessPool as error:
+            return [], Refused("broken", path.name, type(error).__name__)
 
 
 def read_files(paths: Sequence[Path]) -> list[Read]:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from builder.exchange.casefile import typed_cells
+from builder.exchange.gather import Line, line_of
 from builder.model import Model
 from builder.reference.plan.cells import Values
 from builder.simulation.eyes import Case, cases
 from builder.simulation.population import load_population
+from builder.simulation.store import read_simulated
 from builder.simulation.surgery import operate
 from builder.spec.model import EYES
 from builder.values import evaluate_cases, stored
@@ -43,6 +45,14 @@ def simulate(model: Model) -> list[Case]:
     for number, side, eye in _eyes(found):
         eye |= operate(planned, number, side, draws, model.spec.words)
     return found
+
+
+def simulated_lines(model: Model) -> list[Line]:
+    """The register lines of the kept cases, computed by the reference from what is typed."""
+    found = read_simulated()
+    values = _evaluate(model, found)
+    lines = (line_of(values, number, side) for number in range(len(found)) for side in range(len(EYES)))
+    return [line for line in lines if line is not None]
 
 
 def _evaluate(model: Model, found: list[Case]) -> Values:
