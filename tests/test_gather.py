@@ -173,7 +173,9 @@ def test_a_decoy_cell_does_not_hide_a_changed_one(model: Model, sent: list[Path]
     """The same address twice, once in a comment: what a program would show is what is judged."""
     title, address = _place(model, "lens_power", "right")
     formula = model.compiled[_slot(model, "lens_power", "right")].formula.replace("&", "&amp;").replace('"', "&quot;")
-    decoy = f'<f>20</f><v>20</v></c><!-- <c r="{address}"><f>{formula}</f><v>20</v></c> --><c r="XFD{re.sub(r'\D', '', address)}"><v>1</v>'
+    line = re.sub(r"\D", "", address)
+    shown, hidden = "<f>20</f><v>20</v>", f'<!-- <c r="{address}"><f>{formula}</f><v>20</v></c> -->'
+    decoy = f'{shown}</c>{hidden}<c r="XFD{line}"><v>1</v>'
     assert _only(with_cell(sent[0], tmp_path / "sent.xlsx", title, address, decoy)) == "changed"
 
 
