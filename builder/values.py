@@ -42,7 +42,7 @@ def reference_book(model: Model) -> Book:
             for row in model.layout.block_of[name].rows
             if row.cells
         }
-        for name in ("cornea_proof", "toric_proof")
+        for name in ("cornea_proof", "toric_proof", "exchange_proof")
     }
     steps = next(row for row in model.layout.block_of["needs_table"].rows if row.key == "need_step")
     return Book(
@@ -53,6 +53,7 @@ def reference_book(model: Model) -> Book:
         examples=examples,
         cornea_examples=proof["cornea_proof"],
         toric_examples=proof["toric_proof"],
+        second_examples=proof["exchange_proof"],
         needs=spec.lists["needs"].keys,
         fit_items=spec.lists["fit_items"].keys,
         edition=model.edition,

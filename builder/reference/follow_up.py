@@ -41,7 +41,9 @@ def second_lens_holladay1993(cornea: ArrayLike, refraction: ArrayLike, goal: Arr
 
     cornea: net power (D). NaN when one is absent or light would focus before the lens (holladay1993, from memory).
     """
-    now, wanted = (arriving((real(cornea) + real(r))[..., None, None] * np.eye(2), position) for r in (refraction, goal))
+    now, wanted = (
+        arriving((real(cornea) + real(r))[..., None, None] * np.eye(2), position) for r in (refraction, goal)
+    )
     return now[..., 0, 0] - wanted[..., 0, 0]
 
 

@@ -17,8 +17,10 @@ from builder.reference.plan import (
     cylinder,
     drawing,
     fit,
+    follow_cause,
     follow_turn,
     follow_up,
+    follow_words,
     formulas,
     incisions,
     odds,
@@ -58,6 +60,7 @@ class Book:
     examples: Mapping[str, list[Any]]
     cornea_examples: Mapping[str, list[Any]]
     toric_examples: Mapping[str, list[Any]]
+    second_examples: Mapping[str, list[Any]]
     needs: Sequence[str]
     need_steps: Mapping[str, str]
     fit_items: Sequence[str]
@@ -119,13 +122,14 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     backup.backup(values, words)
     proof.cornea_proof(values, words, book.cornea_examples, eye.mean_k.shape[0])
     proof.toric_proof(values, words, book.toric_examples, eye.mean_k.shape[0])
+    proof.exchange_proof(values, words, book.second_examples, eye.mean_k.shape[0])
     _points(book, values)
     follow_up.implanted(values, words)
     follow_up.visits(values, words)
-    follow_up.judged(values)
+    follow_cause.judged(values)
     follow_turn.turning(values, words)
     follow_turn.exchange(values)
-    follow_turn.answers(values, words)
+    follow_words.answers(values, words)
     outcome.outcome(values, words, book.edition)
     _first_sheet(book, values)
     return values

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from builder.reference import keratometry
+from builder.reference import follow_up, keratometry, vectors
 from builder.reference.constants import CONSTANTS
 from builder.reference.plan.cells import Values, select, there
 from builder.reference.vectors import propagate
@@ -74,6 +74,34 @@ def toric_proof(values: Values, words: Words, examples: Examples, patients: int)
         "toric_agrees": agrees,
     }
     values.put("toric_examples", **{key: np.broadcast_to(row, (patients, len(row))) for key, row in rows.items()})
+
+
+def exchange_proof(values: Values, words: Words, examples: Examples, patients: int) -> None:
+    """Lenses from the refraction, as holladay1993 prints them."""
+    given = _numbers(examples)
+    net = follow_up.net_power(given["example_k"])
+    now, goal = (
+        net + vectors.spectacle_to_cornea(given[key], 0.0, 0.0, given["example_vertex"]).sphere
+        for key in ("example_refraction", "example_goal")
+    )
+    place = given["exchange_position"]
+    arrives = [follow_up.arriving(row[:, None, None] * np.eye(2), place)[:, 0, 0] for row in (now, goal)]
+    added = follow_up.second_lens_holladay1993(net, now - net, goal - net, place)
+    off = np.abs(added - given["printed_lens"])
+    rows = {
+        "net_cornea": net,
+        "exchange_from": now,
+        "exchange_to": goal,
+        "arrives_now": arrives[0],
+        "arrives_wanted": arrives[1],
+        "lens_added": added,
+        "second_difference": off,
+        "second_agrees": select(
+            [(off <= given["printed_step"] / 2 + CONSTANTS.rounding_slack, words.get("word", "proof_yes"))],
+            words.get("word", "proof_no"),
+        ),
+    }
+    values.put("second_examples", **{key: np.broadcast_to(row, (patients, len(row))) for key, row in rows.items()})
 
 
 def _numbers(examples: Examples) -> dict[str, np.ndarray]:
