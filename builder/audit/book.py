@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 from xml.etree.ElementTree import Element, ParseError, fromstring
 
+from builder.audit.charts import Drawn, read_charts
 from builder.audit.sheet import BrokenSheet, SheetView, local, read_sheet, rich_text
 from builder.audit.styles import Styles, read_styles
 from builder.exchange.cellvalues import Cells
 from builder.exchange.untrusted import BOOK, Package, Refused, open_untrusted
 
+CHART = re.compile(r"xl/charts/chart\d+\.xml")
 TEXTS, STYLES, THEME = "xl/sharedStrings.xml", "xl/styles.xml", "xl/theme/theme1.xml"
 
 
@@ -33,7 +36,7 @@ class BookView:
     styles: Styles
     names: tuple[DefinedName, ...]
     settings: Mapping[str, Mapping[str, str]]
-    parts: tuple[str, ...]
+    drawn: Drawn
 
     def values(self) -> Cells:
         """The stored values by sheet title and address, as `read` has them."""
@@ -55,6 +58,7 @@ def view_of(package: Package) -> BookView:
         sheets = open_sheets(package)
         root = _tree(package, BOOK)
         styles = read_styles(*(_tree(package, part) if part in package.parts else None for part in (STYLES, THEME)))
+        drawn = read_charts(_tree(package, part) for part in package.parts if CHART.fullmatch(part))
         titles = list(sheets)
         names = []
         settings: dict[str, Mapping[str, str]] = {}
@@ -67,7 +71,7 @@ def view_of(package: Package) -> BookView:
                     names.append(DefinedName(item.get("name", ""), here, item.text or ""))
     except BrokenSheet as error:
         raise Refused("odd_content", package.name, error) from None
-    return BookView(package.name, sheets, styles, tuple(names), settings, tuple(package.parts))
+    return BookView(package.name, sheets, styles, tuple(names), settings, drawn)
 
 
 def open_sheets(package: Package) -> dict[str, SheetView]:

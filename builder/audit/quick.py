@@ -10,7 +10,6 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Collection, Mapping, Sequence
-from functools import lru_cache
 from typing import Any
 
 from builder.audit.expected import Plan, Planned
@@ -25,7 +24,9 @@ _NUMBER = re.compile(rb' s="[0-9]+"(?: t="n")?')
 _TEXT = re.compile(rb' s="[0-9]+" t="s"')
 _INLINE = re.compile(rb' s="[0-9]+" t="inlineStr"')
 _LETTERS = re.compile(rb"\s*<t(?: [^<>]*)?>([^<>]*)</t>\s*</si>.*", re.DOTALL)
+NOTHING: Mapping[str, Planned] = {}
 _SPACE = b"http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+_SEEN: dict[int, tuple[Mapping[str, Planned], set[tuple[bytes, bytes]]]] = {}  # keeps the plan, so its id stays its own
 _HEAD, _TAIL = b"<sheetData>", b"</sheetData>"
 
 
@@ -35,10 +36,10 @@ def surely_unchanged(package: Package, plan: Plan) -> bool:
     if not plan.keys() <= parts.keys():
         return False
     texts = package.parts.get("xl/sharedStrings.xml", b"").split(b"<si>")[1:]
-    return all(_unchanged(title, package.parts[part], plan.get(title, {}), texts) for title, part in parts.items())
+    return all(_unchanged(package.parts[part], plan.get(title, NOTHING), texts) for title, part in parts.items())
 
 
-def _unchanged(title: str, data: bytes, plan: Mapping[str, Planned], texts: Sequence[bytes]) -> bool:
+def _unchanged(data: bytes, plan: Mapping[str, Planned], texts: Sequence[bytes]) -> bool:
     head, _, rest = data.partition(_HEAD)
     cells, _, tail = rest.partition(_TAIL)
     plain = head.count(_SPACE) == 1 and b'xmlns="' + _SPACE in head and not (b"<c " in head or b"<c " in tail)
@@ -50,7 +51,7 @@ def _unchanged(title: str, data: bytes, plan: Mapping[str, Planned], texts: Sequ
     if len(computed) + len(fixed) != cells.count(b"</c>"):
         return False
     formulas, held = set(computed), {address: tuple(content) for address, *content in fixed}
-    accepted = _accepted(title)
+    accepted = _accepted(plan)
     for address, formula in formulas - accepted:
         planned = plan.get(address.decode())
         if planned is None or planned.kind != "formula" or not _same(planned.content, formula):
@@ -85,11 +86,9 @@ def held_values(package: Package, wanted: Mapping[str, Collection[str]]) -> dict
     return values
 
 
-@lru_cache(maxsize=1024)
-def _accepted(title: str) -> set[tuple[bytes, bytes]]:
+def _accepted(plan: Mapping[str, Planned]) -> set[tuple[bytes, bytes]]:
     """Cells of a sheet with formulas, as programs write them, that were seen to be those of the plan."""
-    del title
-    return set()
+    return _SEEN.setdefault(id(plan), (plan, set()))[1]
 
 
 def _same(planned: str, written: bytes) -> bool:

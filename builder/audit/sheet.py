@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 from xml.etree.ElementTree import Element
 
+from openpyxl.formula.tokenizer import TokenizerError
 from openpyxl.formula.translate import Translator, TranslatorError
 from openpyxl.utils import column_index_from_string, get_column_letter
 from openpyxl.utils.cell import coordinate_from_string
@@ -85,10 +86,13 @@ def read_sheet(title: str, state: str, root: Element, texts: Sequence[str]) -> S
 
 def _read_lines(view: SheetView, data: Element, texts: Sequence[str]) -> None:
     masters: dict[str, tuple[str, str]] = {}
-    line = 0
+    line, seen = 0, set()
     for row in data:
         told = row.get("r")
         line = line + 1 if told is None else _line(told)
+        if line in seen:
+            raise BrokenSheet(f"line {line} is there twice")
+        seen.add(line)
         if len(row.attrib) > 1:
             view.lines[line] = row.attrib
         ending, column = str(line), 0
@@ -151,7 +155,7 @@ def moved(formula: str, origin: str, target: str) -> str:
         return formula
     try:
         return str(Translator("=" + formula, origin).translate_formula(target))[1:]
-    except (TranslatorError, ValueError, IndexError, AssertionError):
+    except (TranslatorError, TokenizerError, ValueError, IndexError, AssertionError):
         return formula
 
 

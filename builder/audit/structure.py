@@ -139,7 +139,7 @@ def _columns(sheet: SheetView, last: int) -> list[Mapping[str, str]]:
     for column in sheet.columns:
         first = max(1, int(number(column, "min", 1)))
         for at in range(first, min(last, int(number(column, "max", first))) + 1):
-            found[at - 1] = column
+            found[at - 1] = column if not is_on(found[at - 1], "hidden") else found[at - 1]
     return found
 
 

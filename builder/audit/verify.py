@@ -9,6 +9,7 @@ from typing import Any
 
 from builder.audit.book import BookView, open_book
 from builder.audit.cells import compare_cells
+from builder.audit.charts import compare_charts
 from builder.audit.computing import compare_computing
 from builder.audit.expected import EDITION_ROW, Planned, built_book, every_cell, planned_cells
 from builder.audit.finding import Finding, finding, sentences
@@ -23,6 +24,7 @@ from builder.model import load_model
 
 CLEAN, CHANGED, REFUSED = 0, 1, 2
 WORDS = ("clean", "changed", "refused")
+LONGEST_EDITION = 40  # letters that are told of a file's edition
 SHOWN = 20  # findings of one kind that are told in words; programs get all
 
 
@@ -95,6 +97,7 @@ def _compare(book: BookView, edition: str) -> Iterator[Finding]:
     yield from compare_cells(plan, built, book)
     yield from compare_rules(plan, built, book)
     yield from compare_structure(built, book)
+    yield from compare_charts(built.drawn, book.drawn)
     yield from compare_results(load_model(), book)
 
 
@@ -124,7 +127,11 @@ def claimed_edition(book: BookView) -> str:
                 if cell is not None and cell.value == this:
                     return this
     values = book.values()
-    for line in list_lines(values, book.name):
+    try:
+        lines = list_lines(values, book.name)
+    except ValueError:
+        raise Refused("odd_list", book.name) from None
+    for line in lines:
         if line["name"] == EDITION_ROW:
-            return str(values.get((line["sheet"], line["cells"])))
+            return str(values.get((line["sheet"], line["cells"])))[:LONGEST_EDITION]
     raise NotOurs(f"{book.name}: {sentences().get('finding', 'no_edition')}")

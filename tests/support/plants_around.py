@@ -152,3 +152,21 @@ def a_link_to_another_sheet(copy: Copy) -> Spot:
 def a_filter(copy: Copy) -> Spot:
     copy.swap(copy.part(sheet_of(copy, "cornea")), "</sheetData>", '</sheetData><autoFilter ref="A5:C20"/>')
     return sheet_of(copy, "cornea"), ""
+
+
+@plant("chart")
+def a_picture_of_other_cells(copy: Copy) -> Spot:
+    copy.sub("xl/charts/chart1.xml", r"(<c:yVal>.*?<c:f>[^<]*\$)\d+(:[^<]*</c:f>)", r"\g<1>1\2")
+    return "", ""
+
+
+@plant("chart")
+def a_mirrored_picture(copy: Copy) -> Spot:
+    copy.sub("xl/charts/chart1.xml", 'orientation val="minMax"', 'orientation val="maxMin"')
+    return "", ""
+
+
+@plant("chart")
+def a_picture_of_fixed_numbers(copy: Copy) -> Spot:
+    copy.sub("xl/charts/chart1.xml", r"<c:yVal>.*?</c:yVal>", "<c:yVal><c:numLit/></c:yVal>")
+    return "", ""
