@@ -29,6 +29,7 @@ class Job:
     book: Any = None
     date_keys: frozenset[str] = field(default_factory=frozenset)
     pages: dict[str, Page] = field(default_factory=dict)
+    styles_of_lines: dict[tuple[str, str, str], tuple[Any, float]] = field(default_factory=dict)
     found_wordings: dict[tuple[str, str], list[str]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
