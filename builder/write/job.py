@@ -43,7 +43,8 @@ class Job:
 
     def label(self, row: Row) -> str:
         label = self.spec.words.label(row.label or row.key)
-        return f"{label}, {self.spec.words.label(f'of_{row.of}')}" if row.of else label
+        of = self.spec.words.label(f"of_{row.of}") if row.of else ""
+        return f"{label}, {of}" if of else label
 
     def instance_label(self, block: Block, instance: str) -> str:
         """The head of a column: the eye, or the label of the instance."""

@@ -17,7 +17,7 @@ from builder.write.validation import add_validation
 
 HEAD_LINES = 3  # frozen: title with file and edition, caution with the state of the eyes, what to type next
 HEAD_AIR = 3.0  # points
-SIDE_HEADS = ("from", "to", "state", "refused", "comparison")
+SIDE_HEADS = ("from", "to", "state", "refused", "comparison", "centred")
 
 
 def start_sheet(job: Job, sheet: Any, key: str) -> None:
@@ -181,7 +181,7 @@ def _style_of(job: Job, slot: Slot, role: str) -> Any:
     roles = [shape, "constant" if role == "constant" else "", row.style]
     values = job.styles.values(*roles)
     lines = 1
-    if row.is_word and not slot.block.pinned and "sentence" not in row.style:
+    if row.is_word and not slot.block.pinned and "sentence" not in row.style and not slot.block.instances.long:
         texts = wordings(job, row, slot.instance)
         lines = max((lines_of(text, page.columns[place.column], values) for text in texts), default=1)
         roles += ["wrapped"] if lines > 1 else []
