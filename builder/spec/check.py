@@ -38,7 +38,7 @@ def check_spec(spec: WorkbookSpec) -> None:
                     row.file, row.key, "is named twice", f"The other one is in {seen.get(place, 'constants.toml')}"
                 )
             seen[place] = row.file
-            if not row.label or row.of:
+            if (not row.label or row.of) and row.kind != "blank":
                 spec.words.label(row.label or row.key)
             if row.of:
                 spec.words.label(f"of_{row.of}")

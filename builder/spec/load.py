@@ -51,6 +51,7 @@ ROW_KEYS = {
     "use",
     "typed_count",
     "numbered",
+    "label",
 }
 INPUT_KEYS = {
     "key",
@@ -99,7 +100,7 @@ def _row(file: str, table: dict[str, Any]) -> Row:
     key = table.get("key", "?")
     _only(file, key, table, ROW_KEYS)
     _check_name(file, key)
-    if not any(name in table for name in ("formula", "formulas", "cells", "echo", "typed_count", "numbered")):
+    if table.get("kind") != "blank" and not any(name in table for name in ("formula", "formulas", "cells", "echo", "typed_count", "numbered")):
         raise SpecError(file, key, "has neither formula nor cells", "Give one of formula, formulas, cells, echo")
     values = {name: value for name, value in table.items() if name not in ("use", "typed_count", "numbered")}
     for name in ("needs", "any_of"):

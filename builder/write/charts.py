@@ -13,6 +13,7 @@ from builder.write.job import Job
 
 GREYS = ("#D9D9D9", "#BFBFBF", "#999999", "#737373", "#4D4D4D", "#000000")
 SMALLEST, GROWTH = 3, 2
+SPECK = 3  # the grey of the small points of many eyes
 PIXELS_A_LINE = 20  # a line of 15 points
 SHAPES = {"dot": "circle", "square": "square", "triangle": "triangle", "diamond": "diamond"}
 
@@ -108,12 +109,12 @@ def _series(job: Job, series: Series, eye: str) -> dict[str, Any]:
             "fill": {"color": "#000000"},
             "border": {"color": "#000000"},
         }
-    elif series.marker.startswith("band"):
-        band = int(series.marker.removeprefix("band")) - 1
+    elif series.marker.startswith("band") or series.marker == "speck":
+        band = int(series.marker.removeprefix("band")) - 1 if series.marker != "speck" else SPECK
         colour = GREYS[band]
         options["marker"] = {
             "type": "circle",
-            "size": SMALLEST + GROWTH * band,
+            "size": SMALLEST + (GROWTH * band if series.marker != "speck" else 1),
             "fill": {"color": colour},
             "border": {"color": colour},
         }

@@ -29,6 +29,7 @@ class Job:
     book: Any = None
     date_keys: frozenset[str] = field(default_factory=frozenset)
     pages: dict[str, Page] = field(default_factory=dict)
+    styles_of_lines: dict[tuple[str, str, str], tuple[Any, float]] = field(default_factory=dict)
     found_wordings: dict[tuple[str, str], list[str]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -42,7 +43,8 @@ class Job:
 
     def label(self, row: Row) -> str:
         label = self.spec.words.label(row.label or row.key)
-        return f"{label}, {self.spec.words.label(f'of_{row.of}')}" if row.of else label
+        of = self.spec.words.label(f"of_{row.of}") if row.of else ""
+        return f"{label}, {of}" if of else label
 
     def instance_label(self, block: Block, instance: str) -> str:
         """The head of a column: the eye, or the label of the instance."""

@@ -43,11 +43,13 @@ class Page:
 
     def room(self) -> float:
         """Height of a page in points of the sheet: the smaller of A4 and Letter, at the scale that fits the width."""
-        across = sum(int(width * 7 + 5) for width in self.columns) * 0.75
+        wide = [int(width * 7 + 5) * 0.75 for width in self.columns]
+        again = sum(wide[: self.repeated_columns])
+        across = again + (sum(wide) - again) / self.across
         rooms = []
         for paper in (A4, LETTER):
             width, height = paper[::-1] if self.landscape else paper
-            scale = min(1.0, (width - SIDES) * MILLIMETRE * self.across / across)
+            scale = min(1.0, (width - SIDES) * MILLIMETRE / across)
             rooms.append((height - TOP_AND_BOTTOM) * MILLIMETRE / scale * SAFE)
         return min(rooms) - self.height(0, self.repeated - 1)
 

@@ -17,7 +17,7 @@ from builder.write.validation import add_validation
 
 HEAD_LINES = 3  # frozen: title with file and edition, caution with the state of the eyes, what to type next
 HEAD_AIR = 3.0  # points
-SIDE_HEADS = ("from", "to", "state", "refused", "comparison")
+SIDE_HEADS = ("from", "to", "state", "refused", "comparison", "centred")
 
 
 def start_sheet(job: Job, sheet: Any, key: str) -> None:
@@ -172,19 +172,28 @@ def _style_of(job: Job, slot: Slot, role: str) -> Any:
     """The format of a cell from its row and role;
     a word that can be longer than its column is wrapped in a line high enough."""
     row, place, page = slot.row, slot.place, job.pages[slot.place.sheet]
+    alike = (slot.block.key, row.key, role)
+    if slot.block.instances.long and alike in job.styles_of_lines:
+        style, height = job.styles_of_lines[alike]
+        page.need(place.line, height)
+        return style
     shape = _shape(row, slot)
     roles = [shape, "constant" if role == "constant" else "", row.style]
     values = job.styles.values(*roles)
     lines = 1
-    if row.is_word and not slot.block.pinned and "sentence" not in row.style:
+    if row.is_word and not slot.block.pinned and "sentence" not in row.style and not slot.block.instances.long:
         texts = wordings(job, row, slot.instance)
         lines = max((lines_of(text, page.columns[place.column], values) for text in texts), default=1)
         roles += ["wrapped"] if lines > 1 else []
-    page.need(place.line, height_of(lines, values))
+    height = height_of(lines, values)
+    page.need(place.line, height)
     date = (row.input is not None and row.input.type == "date") or row.key in job.date_keys or row.style == "date"
-    return job.styles.get(
+    style = job.styles.get(
         *roles, number="" if row.is_word else values.get("num_format") or number_format(row.decimals, date)
     )
+    if slot.block.instances.long:
+        job.styles_of_lines[alike] = style, height
+    return style
 
 
 def _shape(row: Row, slot: Slot) -> str:

@@ -13,6 +13,8 @@ from builder.write.job import Job
 
 def add_validation(job: Job, sheet: Any, slot: Slot, item: Input) -> None:
     """Adds the rule of one typed cell; the judge beside it holds the same limits when the rule was pasted away."""
+    if slot.block.instances.long and slot.instance != slot.block.instances.keys[0]:
+        return  # one rule serves the whole column
     words = job.spec.words
     rule: dict[str, Any] = {"ignore_blank": True, "error_title": words.get("word", "error_title")}
     if item.type == "choice":
@@ -47,8 +49,6 @@ def add_validation(job: Job, sheet: Any, slot: Slot, item: Input) -> None:
         }
     if words.has("help", item.key):
         rule |= {"input_title": words.label(item.key)[:32], "input_message": words.get("help", item.key)}
-    if slot.block.instances.long and slot.instance != slot.block.instances.keys[0]:
-        return  # one rule serves the whole column
     last = slot.place.line + (len(slot.block.instances.keys) - 1 if slot.block.instances.long else 0)
     if sheet.data_validation(slot.place.line, slot.place.column, last, slot.place.column, rule) != 0:
         raise SpecError(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from builder.reference.constants import CONSTANTS
+from builder.reference.register.astigmatism import CLOUDS
 from builder.reference.register.rows import Array, Rows
 from builder.reference.vectors import ComplexArray
 
@@ -19,10 +20,9 @@ def _parked(values: Array) -> Array:
 
 def drawings(rows: Rows, clouds: dict[str, ComplexArray]) -> None:
     """Points, circles, ellipses, and the errors over time."""
-    sizes = np.concatenate([np.abs(clouds[key]) for key in DRAWN])
-    most = np.nanmax(sizes) if np.any(~np.isnan(sizes)) else 0.0
-    edge = max(2.0, float(np.floor(most + 1)))
-    rows.put("plan", plot_edge=edge)
+    most = [np.abs(vectors)[~np.isnan(vectors)].max(initial=0.0) for vectors in clouds.values()]
+    edges = {key: float(np.floor(np.round(size, 6) + 1)) for key, size in zip(clouds, most, strict=True)}
+    rows.put("clouds", circle_edge=[edges[key] for key in CLOUDS])
     circle = np.exp(1j * ROUND)
     rows.put(
         "outline",
@@ -32,9 +32,10 @@ def drawings(rows: Rows, clouds: dict[str, ComplexArray]) -> None:
         half_edge_up=circle.imag / 2,
     )
     table = {key: rows.values["clouds", key] for key in ("mean_x", "mean_y", "ellipse_turn")}
-    for n, key in enumerate(("origin", "outcome", "target", "surgical", "missed")):
+    for n, key in enumerate(CLOUDS):
         if key not in DRAWN:
             continue
+        edge = edges[key]
         _put(rows, "lines", f"dot_{key}", np.where(np.isnan(clouds[key]), np.nan, clouds[key] / edge))
         centre = complex(table["mean_x"][n], table["mean_y"][n])
         turn = np.exp(1j * np.deg2rad(table["ellipse_turn"][n]))
@@ -60,7 +61,7 @@ def _time(rows: Rows) -> None:
     there = ~(np.isnan(years) | np.isnan(error))
     rows.put(
         "lines",
-        time_across=np.where(there, np.maximum(-YEARS, -years), CONSTANTS.parked),
+        time_across=np.where(there & (years <= YEARS), -years, CONSTANTS.parked),
         time_up=np.where(there, np.clip(error, -DIOPTRES, DIOPTRES), CONSTANTS.parked),
     )
     means = rows.values["periods", "group_mean"]
