@@ -4,26 +4,42 @@ from __future__ import annotations
 
 import tempfile
 import zipfile
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 from builder.exchange.casefile import read_case
 from builder.exchange.fill import fill_many
-from builder.model import load_model
+from builder.layout import Place
+from builder.model import PLAN, REGISTER, Model, load_model
 from builder.spec.load import SPECS
 
 OUTPUT = SPECS.parent / "output"
 CASES = SPECS / "cases"
 BLANK, DEMO, DUMP = "planning-workbook.xlsx", "planning-workbook-demo.xlsx", "planning-workbook.txt"
+BOOKS = {PLAN: "planning-workbook", REGISTER: "outcome-register"}  # each workbook and the stem of its files
 
 
 def build(folder: Path = OUTPUT) -> list[Path]:
-    """Writes the blank and the demo workbook and the readable dump; returns their paths."""
-    model = load_model()
+    """Writes each workbook blank and, where there is one, as a demo, and its readable dump; returns their paths."""
     folder.mkdir(parents=True, exist_ok=True)
-    demo = read_case(model, sorted(CASES.glob("*.toml"))[0])
-    fill_many(model, [({}, folder / BLANK), (demo, folder / DEMO)])
-    (folder / DUMP).write_text("\n".join((model.edition, *model.dump)) + "\n", encoding="utf-8")
-    return [folder / name for name in (BLANK, DEMO, DUMP)]
+    return [path for name, stem in BOOKS.items() for path in _book(folder, load_model(name), stem)]
+
+
+def _book(folder: Path, model: Model, stem: str) -> list[Path]:
+    jobs = [({}, folder / f"{stem}.xlsx")]
+    jobs += [(typed, folder / f"{stem}-demo.xlsx") for typed in _demo(model)]
+    fill_many(model, jobs)
+    dump = folder / f"{stem}.txt"
+    dump.write_text("\n".join((model.edition, *model.dump)) + "\n", encoding="utf-8")
+    return [*(path for _, path in jobs), dump]
+
+
+def _demo(model: Model) -> list[Mapping[Place, Any]]:
+    """What is typed into the demo workbook, if there is one."""
+    if model.spec.name != PLAN:
+        return []
+    return [read_case(model, sorted(CASES.glob("*.toml"))[0])]
 
 
 def differences(folder: Path = OUTPUT) -> list[str]:
