@@ -123,7 +123,9 @@ def _heads_across(job: Job, sheet: Any, section: Section) -> None:
     for number, instance in enumerate(block.instances.keys):
         text = "" if block.instances.name == "plan" else job.instance_label(block, instance)
         if side:
-            text = words.get("word", f"head_{side}") + (", " + text[:1].lower() + text[1:] if text else "")
+            proper = not words.has("label", f"{block.instances.name}_{instance}") and block.instances.name != "eyes"
+            told = text if proper else text[:1].lower() + text[1:]
+            text = words.get("word", f"head_{side}") + (", " + told if text else "")
         if text:
             align = "head word_head" if side in ("state", "comparison") else "head number_head"
             write_fixed(

@@ -6,8 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from builder.exchange.cellvalues import Cells
-from builder.exchange.register import Line, register_cells
+from builder.exchange.register import Line
 from builder.layout import Place
 from builder.model import Model
 from builder.reference import lens_position as place
@@ -29,7 +28,7 @@ def predictions(line: Line) -> dict[str, float]:
         place.position_holladay1988(length, position_k, line["surgeon_factor"]).position,
         place.position_hoffer1993(length, position_k, line["hoffer_pacd"]).position,
         place.position_haigis2000(
-            length, line["acd"], line["haigis_a0"], line["haigis_a1"], line["haigis_a2"]
+            length, line.get("acd", np.nan), line["haigis_a0"], line["haigis_a1"], line["haigis_a2"]
         ).position,
     )
     found = {}
@@ -106,6 +105,3 @@ def expected_register(model: Model, registers: list[dict[Place, Any]]) -> list[d
     """The reference's value of every formula cell, for each register."""
     values = evaluate_cases(model, registers)
     return [cell_values(model, values, number) for number in range(len(registers))]
-
-
-__all__ = ["Cells", "expected_register", "invented_lines", "register_cells"]
