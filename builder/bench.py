@@ -13,6 +13,7 @@ import openpyxl
 import xlsxwriter
 
 from builder import build as building
+from builder.audit.verify import verify
 from builder.exchange import engines
 from builder.exchange.casefile import read_case
 from builder.exchange.cellvalues import Cells, read_values
@@ -55,6 +56,7 @@ def report() -> Iterator[str]:
         yield f"demo file                     {demo.stat().st_size / 1000:9.0f} kB"
         for engine in engines.INDEPENDENT:
             yield _recalculating(engine, demo)
+        yield f"verifying the demo            {fastest(lambda: verify(demo), 3):9.2f} s"
     yield _throughput(model, cases)
     yield from _million_eyes()
 

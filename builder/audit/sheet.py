@@ -12,6 +12,7 @@ from openpyxl.formula.tokenizer import TokenizerError
 from openpyxl.formula.translate import Translator, TranslatorError
 from openpyxl.utils import column_index_from_string, get_column_letter
 from openpyxl.utils.cell import coordinate_from_string
+from openpyxl.utils.exceptions import CellCoordinatesException
 
 from builder.reference.plan.judge import ErrorValue
 
@@ -199,5 +200,5 @@ def boxes(areas: str) -> Iterator[tuple[int, int, int, int]]:
         try:
             (left, top), (right, bottom) = (coordinate_from_string(end) for end in (first, last or first))
             yield column_index_from_string(left), top, column_index_from_string(right), bottom
-        except ValueError:
+        except (CellCoordinatesException, ValueError):
             raise BrokenSheet(f"{area[:40]} is no area") from None

@@ -42,7 +42,7 @@ def read_workbook(path: Path, engine: str = "stored") -> dict[str, Any]:
             raise Refused("odd_content", path.name, f"{sheet} {address} holds no number")
     try:
         return arrange(cells, path.name)
-    except (ValueError, LookupError) as error:  # areas, instances and keys come from the file's own list
+    except (ValueError, LookupError, TypeError) as error:  # areas, instances and keys come from the file's own list
         raise Refused("odd_list", path.name) from error
 
 

@@ -56,6 +56,7 @@ def damaged(
     yield "areas of a whole sheet in the formula list", _zipped(parts | _with_areas(parts, _LIST_AREA))
     yield "areas that are none in the formula list", _zipped(parts | _with_areas(parts, "nowhere"))
     yield "areas turned round in the formula list", _zipped(parts | _with_areas(parts, "Z9:A1"))
+    yield "whole lines in the formula list", _zipped(parts | _with_areas(parts, "1:2"))
 
 
 def _zipped(parts: Parts) -> bytes:
