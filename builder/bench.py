@@ -15,19 +15,23 @@ import xlsxwriter
 from builder import build as building
 from builder.audit.verify import verify
 from builder.exchange import engines
-from builder.exchange.casefile import read_case
+from builder.exchange.casefile import read_case, typed_cells
 from builder.exchange.cellvalues import Cells, read_values
+from builder.exchange.fill import fill_many
+from builder.exchange.gather import gather
 from builder.formula.tokens import parts
 from builder.model import Model, load_model
 from builder.reference import toric, vergence
 from builder.reference.lens_position import position_holladay1988
 from builder.reference.plan.evaluate import evaluate
+from builder.simulation.store import read_simulated
 from builder.values import evaluate_cases, reference_book, typed_arrays
 from builder.write.measure import wrapped_lines as measured
 
 Contents = list[tuple[str, list[tuple[int, int, Any, Any]]]]  # sheets; cells: line, column, content, stored result
 
 REPEATS = 5  # the fastest counts: the others were disturbed
+SENT, GATHERED = 8, 96  # filled workbooks that are written, and how many are gathered
 EYES = 10_000  # for the throughput of the reference
 MILLION, LOOPED = 1_000_000, 500  # eyes on arrays, and the share of them that is looped over
 
@@ -57,6 +61,7 @@ def report() -> Iterator[str]:
         for engine in engines.INDEPENDENT:
             yield _recalculating(engine, demo)
         yield f"verifying the demo            {fastest(lambda: verify(demo), 3):9.2f} s"
+        yield _gathering(model, folder)
     yield _throughput(model, cases)
     yield from _million_eyes()
 
@@ -123,6 +128,16 @@ def _recalculating(engine: str, demo: Path) -> str:
         return f"recalculating, {engine:14} not measured: {reason}"
     seconds = fastest(lambda: engines.recalculate([demo], engine), 1 if engine == "formulas" else 3)
     return f"recalculating, {engine:14} {seconds:9.2f} s    one file, with starting and reading back"
+
+
+def _gathering(model: Model, folder: Path) -> str:
+    """Filled workbooks of invented eyes, over and over: read through the guard, compared, computed anew."""
+    cases = read_simulated()[:SENT]
+    paths = [folder / f"{case['plan']['file_number']}.xlsx" for case in cases]
+    fill_many(model, [(typed_cells(model, case), path) for case, path in zip(cases, paths, strict=True)])
+    asked = paths * (GATHERED // SENT)
+    seconds = fastest(lambda: gather(asked, room=len(asked)), 3)
+    return f"gathering {len(asked)} files           {len(asked) / seconds:9.1f} files a second   aim: 20 on two cores"
 
 
 def _throughput(model: Model, cases: list[Any]) -> str:

@@ -1,5 +1,6 @@
 """Many filled workbooks become register lines: recomputed, refused by name, in order, nothing lost."""
 
+import json
 import os
 import pickle
 import random
@@ -9,13 +10,16 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from builder.cli import main
 from builder.exchange import gather as gathering
 from builder.exchange import gnumeric, office
 from builder.exchange.casefile import input_slots, typed_cells
+from builder.exchange.cellvalues import read_values
 from builder.exchange.gather import Gathered, gather, line_columns, line_of, read_files
+from builder.exchange.register import columns
 from builder.exchange.untrusted import Refused
 from builder.layout import Place
-from builder.model import Model
+from builder.model import REGISTER, Model, load_model
 from builder.simulation.store import read_simulated
 from builder.values import evaluate_cases
 from tests.support.hostile import SPOILT, pack, parts_of
@@ -249,3 +253,25 @@ def test_a_full_register_refuses_by_name(sent: list[Path], gathered: Gathered) -
     assert len(found.lines) <= 3
     assert {refusal.key for refusal in found.refusals} == {"full"}
     assert {*found.sources} | {refusal.file for refusal in found.refusals} == {path.name for path in sent[:6]}
+
+
+def test_the_command_writes_a_register_and_names_refusals(
+    sent: list[Path], gathered: Gathered, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Two good files and one that is none: a register with their lines, the refusal named, exit status 1."""
+    junk = tmp_path / "junk.xlsx"
+    junk.write_text("none")
+    told = tmp_path / "register.xlsx"
+    files = [str(path) for path in (sent[0], junk, sent[1])]
+    assert main(["gather", *files, "-o", str(told), "--json"]) == 1
+    summary = json.loads(capsys.readouterr().out)
+    assert [refusal["file"] for refusal in summary["refusals"]] == ["junk.xlsx"]
+    first = gathered.lines[: summary["lines"]]
+    assert summary["files"] == 3 and len(first) >= 2
+    register, stored = load_model(REGISTER), read_values(told)
+    for number, line in enumerate(first):
+        for key, slots in columns(register).items():
+            assert stored.get(at(register, slots[number].place)) == line[key], key
+    verdicts = register.layout.cells("lines", "line_verdict").values()
+    counts = [stored.get(at(register, slot.place)) for slot in verdicts]
+    assert counts[: len(first) + 1] == [register.spec.words.get("word", "line_counts")] * len(first) + [None]
