@@ -5,10 +5,12 @@ import os
 import pickle
 import random
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import openpyxl
 import pytest
+from openpyxl.formula.translate import Translator
 
 from builder.cli import main
 from builder.exchange import gather as gathering
@@ -146,17 +148,27 @@ def test_a_formula_changed_anywhere_is_found(model: Model, sent: list[Path], tmp
 
 def test_shared_formulas_are_read_as_written_out(model: Model, sent: list[Path], tmp_path: Path) -> None:
     """A program may keep a formula once and share it: the right one passes, a shifted one is named."""
-    here, there = _place(model, "outcome_shown", "right"), _place(model, "outcome_shown", "left")
-    formula = (
-        model.compiled[_slot(model, "outcome_shown", "right")].formula.replace("&", "&amp;").replace('"', "&quot;")
-    )
+    key, formula = next(_alike(model))
+    here, there = _place(model, key, "right"), _place(model, key, "left")
+    formula = formula.replace("&", "&amp;").replace("<", "&lt;")
     area = f"{here[1]}:{there[1]}"
     once = with_cell(sent[0], tmp_path / "a.xlsx", *here, f'<f t="shared" ref="{area}" si="0">{formula}</f><v>1</v>')
     good = with_cell(once, tmp_path / "b.xlsx", *there, '<f t="shared" si="0"/><v>1</v>')
     assert not gather([good], ROOM).refusals
-    other = _place(model, "lens_power", "left")
+    other = here[0], f"{there[1][0]}{int(there[1][1:]) + 1}"
     bad = with_cell(once, tmp_path / "c.xlsx", *other, '<f t="shared" si="0"/><v>1</v>')
     assert " ".join(other) in gather([bad], ROOM).refusals[0].sentence
+
+
+def _alike(model: Model) -> Iterator[tuple[str, str]]:
+    """Rows whose formula for the left eye is that for the right one, filled to the right."""
+    for (owner, key), slots in model.layout.by_row.items():
+        if owner == "eyes" and all(slot.place in model.compiled for slot in slots.values()):
+            right, left = (slots[eye, eye].place for eye in ("right", "left"))
+            formula = model.compiled[right].formula
+            moved = Translator(f"={formula}", right.address).translate_formula(left.address)
+            if moved == f"={model.compiled[left].formula}" and right.column + 1 == left.column < 3:
+                yield key, formula
 
 
 def test_an_odd_but_honest_sheet_is_read(sent: list[Path], gathered: Gathered, tmp_path: Path) -> None:
