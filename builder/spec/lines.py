@@ -42,9 +42,8 @@ def _used(item: Input) -> str:
     number = "word.number_value"
     if item.type == "identifier":
         number = f"IF(AND({typed}=ROUND({typed},0),{typed}>0,{typed}<1000*1000*1000),{typed},word.number_value)"
-    return (
-        f"{head}IF(ISTEXT({typed}),IF(LEN({typed})=0,{empty},{_fine(item, typed)}),IF(ISBLANK({typed}),{empty},{number}))))"
-    )
+    text = f"IF(LEN({typed})=0,{empty},{_fine(item, typed)})"
+    return f"{head}IF(ISTEXT({typed}),{text},IF(ISBLANK({typed}),{empty},{number}))))"
 
 
 def _unit(item: Input) -> str:
@@ -57,7 +56,9 @@ def line_blocks(block: Block, inputs: tuple[Input, ...]) -> tuple[Block, Block, 
     typed, used = [], []
     for item in inputs:
         if item.default or item.conflict or item.choices:
-            raise SpecError(item.file, item.key, "has what a line cannot have", "Use neither default, conflict, choices")
+            raise SpecError(
+                item.file, item.key, "has what a line cannot have", "Use neither default, conflict, choices"
+            )
         plain = {"file": item.file, "unit": item.unit, "decimals": item.decimals}
         coded = item.is_word and item.type != "listed"
         typed.append(
@@ -98,9 +99,7 @@ def _table(block: Block, inputs: tuple[Input, ...]) -> Block:
         cells = {key: value for key, value in values.items() if not isinstance(value, str) and value is not None}
         named = {key: value for key, value in values.items() if isinstance(value, str)}
         empty = {key: "" for key, value in values.items() if value is None}
-        return Row(
-            key=f"column_{end}", file=block.file, decimals=2, cells=cells | empty, formulas=named, style="limit"
-        )
+        return Row(key=f"column_{end}", file=block.file, decimals=2, cells=cells | empty, formulas=named, style="limit")
 
     return Block(
         key=f"{block.key}_columns",
