@@ -8,6 +8,7 @@ may stand in a column is written once, in the table of the columns, and every li
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 from builder.spec.errors import SpecError
 from builder.spec.model import Block, Input, InstanceList, Row
@@ -59,7 +60,7 @@ def line_blocks(block: Block, inputs: tuple[Input, ...]) -> tuple[Block, Block, 
             raise SpecError(
                 item.file, item.key, "has what a line cannot have", "Use neither default, conflict, choices"
             )
-        plain = {"file": item.file, "unit": item.unit, "decimals": item.decimals}
+        plain: dict[str, Any] = {"file": item.file, "unit": item.unit, "decimals": item.decimals}
         coded = item.is_word and item.type != "listed"
         typed.append(
             Row(

@@ -241,8 +241,8 @@ def load_workbook_spec(
             block = replace(block, rows=tuple(rows))
             if entry.get("compact"):
                 own = tuple(item for item in inputs if item.block == block.key)
-                on_sheet, used, table_of = line_blocks(block, own)
-                blocks.append(on_sheet)
+                typed, used, table_of = line_blocks(block, own)
+                blocks.append(typed)
                 kept.append(used)
                 columns.append(table_of)
                 lists[table_of.instances.name] = table_of.instances
@@ -272,8 +272,8 @@ def load_workbook_spec(
                 frozen=tuple(table["frozen"]) if "frozen" in table else None,
             )
         )
-    made = {"used": tuple(kept), "columns": tuple(columns)}
-    sheets = [replace(s, blocks=made.get(s.generated, ()) + s.blocks) for s in sheets]
+    generated = {"used": tuple(kept), "columns": tuple(columns)}
+    sheets = [replace(s, blocks=generated.get(s.generated, ()) + s.blocks) for s in sheets]
     cited = cited_names((block for sheet in sheets for block in sheet.blocks), inputs)
     constants = {key: constant for key, constant in constants.items() if key in cited}
     edition = read_toml(folder / "changes.toml")
