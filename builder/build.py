@@ -31,12 +31,14 @@ def build(folder: Path = OUTPUT) -> list[Path]:
     model = load_model()
     store.refuse_changed_release(model)
     record.demand_entry(model)
+    return [path for name in BOOKS for path in build_book(name, folder)]
+
+
+def build_book(name: str, folder: Path) -> list[Path]:
+    """Writes one workbook's files and returns their paths."""
     folder.mkdir(parents=True, exist_ok=True)
-    return [path for name, stem in BOOKS.items() for path in _book(folder, load_model(name), stem)]
-
-
-def _book(folder: Path, model: Model, stem: str) -> list[Path]:
-    jobs = [({}, folder / f"{stem}.xlsx")]
+    model, stem = load_model(name), BOOKS[name]
+    jobs: list[tuple[Mapping[Place, Any], Path]] = [({}, folder / f"{stem}.xlsx")]
     jobs += [(typed, folder / f"{stem}-demo.xlsx") for typed in _demo(model)]
     fill_many(model, jobs)
     dump = folder / f"{stem}.txt"

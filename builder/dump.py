@@ -47,7 +47,8 @@ def dump_lines(
         lock = "unlocked" if role == "typed" else "locked"
         cells = place.address
         if slot.block.instances.long and role != "constant" and slot.instance not in row.formulas:
-            cells += f" to {layout.cells(slot.block.instances.name, row.key)[slot.eye, slot.block.instances.keys[-1]].place.address}"
+            last = layout.cells(slot.block.instances.name, row.key)[slot.eye, slot.block.instances.keys[-1]]
+            cells += f" to {last.place.address}"
         yield f"{title[place.sheet]}!{cells} | {name} | {role} | {holds} | {row.style or 'plain'} | {lock}"
     for table, texts in spec.words.tables.items():
         for key, text in texts.items():

@@ -14,7 +14,6 @@ from builder.spec import SpecError, WorkbookSpec, load_workbook_spec
 from builder.spec.load import SPECS
 from builder.write.tables import place_constants
 
-
 PLAN, REGISTER = "plan", "register"
 
 

@@ -1,4 +1,4 @@
-"""The outcome register: every formula cell in every engine against the reference; what is pasted wrongly is left out."""
+"""The outcome register: every formula cell in every engine against the reference; bad lines are left out."""
 
 from __future__ import annotations
 
@@ -21,12 +21,16 @@ from tests.support.workbooks import at, differences, errors
 
 SHORT = 12  # lines of a register for the slow engine
 COUNTS = (0, 1, 2, 120, 500)
-KEYS = """file_number eye edition status date corneal_diagnosis axial_length acd mean_k position_k mean_k_source lens
-a_constant surgeon_factor hoffer_pacd haigis_a0 haigis_a1 haigis_a2 lead_formula goal implanted_power
-implanted_cylinder implanted_axis predicted_srkt predicted_holladay1 predicted_hofferq predicted_haigis
-predicted_sphere predicted_cylinder predicted_axis ring_cylinder_before ring_axis_before incision_meridian
-incision_sia ring_cylinder_after ring_axis_after sphere_before cylinder_before axis_before day sphere cylinder axis
-acuity lens_axis""".split()  # the planning workbook writes its register line in this order
+# The planning workbook writes its register line in this order.
+KEYS = [
+    "file_number", "eye", "edition", "status", "date", "corneal_diagnosis", "axial_length", "acd", "mean_k",
+    "position_k", "mean_k_source", "lens", "a_constant", "surgeon_factor", "hoffer_pacd", "haigis_a0", "haigis_a1",
+    "haigis_a2", "lead_formula", "goal", "implanted_power", "implanted_cylinder", "implanted_axis",
+    "predicted_srkt", "predicted_holladay1", "predicted_hofferq", "predicted_haigis", "predicted_sphere",
+    "predicted_cylinder", "predicted_axis", "ring_cylinder_before", "ring_axis_before", "incision_meridian",
+    "incision_sia", "ring_cylinder_after", "ring_axis_after", "sphere_before", "cylinder_before", "axis_before",
+    "day", "sphere", "cylinder", "axis", "acuity", "lens_axis",
+]  # fmt: skip
 
 Case = tuple[Path, dict[Place, Any]]
 
@@ -135,7 +139,8 @@ def test_few_eyes_give_words(full: Model, registers: dict[str, Case]) -> None:
     for name in ("0", "1", "2"):
         wanted = registers[name][1]
         said[name] = [
-            wanted[full.layout.cells("plan", key)["", "plan"].place] for key in ("enough_said", "mean_said", "type_next")
+            wanted[full.layout.cells("plan", key)["", "plan"].place]
+            for key in ("enough_said", "mean_said", "type_next")
         ]
     assert said["0"][0] == "no eye yet" and said["0"][2].startswith("Paste the lines")
     assert said["1"][0].startswith("too few eyes") and said["1"][1] == "no mean error yet"
@@ -164,7 +169,7 @@ def test_filling_refuses_what_has_no_place(short: Model, tmp_path: Path) -> None
 
 def test_lines_are_alike(full: Model) -> None:
     """A formula copied down is the formula of its own line: the compiled cells of line 1 and 500 differ in it alone."""
-    first, last = "lines1", "lines500"
+    first, last = "line1", "line500"
     for (owner, key), slots in full.layout.by_row.items():
         if owner != "lines" or slots["", first].place not in full.compiled or slots["", first].row.formulas:
             continue

@@ -13,7 +13,6 @@ from builder.formula.tokens import names, substitute
 from builder.layout import Layout, Place, Slot, formula_slots
 from builder.spec import SpecError, WorkbookSpec
 
-
 # A text, or a cell that moves when a formula is copied down: one without a dollar sign.
 TEXT_OR_CELL = re.compile(r'"(?:[^"]|"")*"|(?<![\w$.])([A-Z]{1,3})(\d+)(?![\w.(])')
 

@@ -8,6 +8,7 @@ may stand in a column is written once, in the table of the columns, and every li
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 from builder.spec.errors import SpecError
 from builder.spec.model import Block, Input, InstanceList, Row
@@ -42,9 +43,8 @@ def _used(item: Input) -> str:
     number = "word.number_value"
     if item.type == "identifier":
         number = f"IF(AND({typed}=ROUND({typed},0),{typed}>0,{typed}<1000*1000*1000),{typed},word.number_value)"
-    return (
-        f"{head}IF(ISTEXT({typed}),IF(LEN({typed})=0,{empty},{_fine(item, typed)}),IF(ISBLANK({typed}),{empty},{number}))))"
-    )
+    text = f"IF(LEN({typed})=0,{empty},{_fine(item, typed)})"
+    return f"{head}IF(ISTEXT({typed}),{text},IF(ISBLANK({typed}),{empty},{number}))))"
 
 
 def _unit(item: Input) -> str:
@@ -57,8 +57,10 @@ def line_blocks(block: Block, inputs: tuple[Input, ...]) -> tuple[Block, Block, 
     typed, used = [], []
     for item in inputs:
         if item.default or item.conflict or item.choices:
-            raise SpecError(item.file, item.key, "has what a line cannot have", "Use neither default, conflict, choices")
-        plain = {"file": item.file, "unit": item.unit, "decimals": item.decimals}
+            raise SpecError(
+                item.file, item.key, "has what a line cannot have", "Use neither default, conflict, choices"
+            )
+        plain: dict[str, Any] = {"file": item.file, "unit": item.unit, "decimals": item.decimals}
         coded = item.is_word and item.type != "listed"
         typed.append(
             Row(
@@ -98,9 +100,7 @@ def _table(block: Block, inputs: tuple[Input, ...]) -> Block:
         cells = {key: value for key, value in values.items() if not isinstance(value, str) and value is not None}
         named = {key: value for key, value in values.items() if isinstance(value, str)}
         empty = {key: "" for key, value in values.items() if value is None}
-        return Row(
-            key=f"column_{end}", file=block.file, decimals=2, cells=cells | empty, formulas=named, style="limit"
-        )
+        return Row(key=f"column_{end}", file=block.file, decimals=2, cells=cells | empty, formulas=named, style="limit")
 
     return Block(
         key=f"{block.key}_columns",

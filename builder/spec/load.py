@@ -71,7 +71,20 @@ INPUT_KEYS = {
     "style",
     "needed",
 }
-BLOCK_KEYS = {"key", "instances", "layout", "beside", "at", "rows", "inputs", "states", "text", "titled", "shade", "compact"}
+BLOCK_KEYS = {
+    "key",
+    "instances",
+    "layout",
+    "beside",
+    "at",
+    "rows",
+    "inputs",
+    "states",
+    "text",
+    "titled",
+    "shade",
+    "compact",
+}
 
 
 def read_toml(path: Path) -> dict[str, Any]:
@@ -96,13 +109,17 @@ def _check_name(file: str, key: str) -> None:
         )
 
 
-def _row(file: str, table: dict[str, Any]) -> Row:
+def _row(file: str, table: dict[str, Any], instances: tuple[str, ...] = ()) -> Row:
     key = table.get("key", "?")
     _only(file, key, table, ROW_KEYS)
     _check_name(file, key)
-    if table.get("kind") != "blank" and not any(name in table for name in ("formula", "formulas", "cells", "echo", "typed_count", "numbered")):
+    if table.get("kind") != "blank" and not any(
+        name in table for name in ("formula", "formulas", "cells", "echo", "typed_count", "numbered")
+    ):
         raise SpecError(file, key, "has neither formula nor cells", "Give one of formula, formulas, cells, echo")
     values = {name: value for name, value in table.items() if name not in ("use", "typed_count", "numbered")}
+    if "numbered" in table:
+        values["cells"] = {instance: n for n, instance in enumerate(instances, start=table["numbered"])}
     for name in ("needs", "any_of"):
         if name in values:
             values[name] = tuple(values[name])
@@ -144,11 +161,9 @@ def _lists(folder: Path, lengths: Mapping[str, int]) -> dict[str, InstanceList]:
     for name, table in read_toml(folder / "instances.toml").items():
         if table.get("per") not in ("plan", "eye"):
             raise SpecError("instances.toml", name, "has no owner", 'Say per = "plan" or per = "eye"')
-        if "count" in table:
-            keys = tuple(f"{name}{n}" for n in range(1, lengths.get(name, table["count"]) + 1))
-            lists[name] = InstanceList(name, table["per"], keys, long=True)
-        else:
-            lists[name] = InstanceList(name, table["per"], tuple(table["keys"]))
+        count = lengths.get(name, table.get("count", 0))
+        keys = table["keys"] if "keys" in table else [f"{table['prefix']}{n}" for n in range(1, count + 1)]
+        lists[name] = InstanceList(name, table["per"], tuple(keys), table.get("long", False))
     return lists
 
 
@@ -206,7 +221,6 @@ def load_workbook_spec(
                 shade=tuple(entry.get("shade", ())),
             )
             rows: list[Row] = []
-            counted = block.instances.keys
             for item in entry.get("rows", []):
                 if "use" in item:
                     rowset = next((s for _, t in pending for s in t.get("rowset", []) if s["key"] == item["use"]), None)
@@ -222,15 +236,13 @@ def load_workbook_spec(
                         ]
                 elif item.get("typed_count"):
                     rows.append(_typed_count(path.name, item["key"], inputs, pending))
-                elif item.get("numbered"):
-                    rows.append(_row(path.name, item | {"cells": {k: n for n, k in enumerate(counted, start=1)}}))
                 else:
-                    rows.append(_row(path.name, item))
+                    rows.append(_row(path.name, item, block.instances.keys))
             block = replace(block, rows=tuple(rows))
             if entry.get("compact"):
                 own = tuple(item for item in inputs if item.block == block.key)
-                on_sheet, used, table_of = line_blocks(block, own)
-                blocks.append(on_sheet)
+                typed, used, table_of = line_blocks(block, own)
+                blocks.append(typed)
                 kept.append(used)
                 columns.append(table_of)
                 lists[table_of.instances.name] = table_of.instances
@@ -260,8 +272,8 @@ def load_workbook_spec(
                 frozen=tuple(table["frozen"]) if "frozen" in table else None,
             )
         )
-    made = {"used": tuple(kept), "columns": tuple(columns)}
-    sheets = [replace(s, blocks=made.get(s.generated, ()) + s.blocks) for s in sheets]
+    generated = {"used": tuple(kept), "columns": tuple(columns)}
+    sheets = [replace(s, blocks=generated.get(s.generated, ()) + s.blocks) for s in sheets]
     cited = cited_names((block for sheet in sheets for block in sheet.blocks), inputs)
     constants = {key: constant for key, constant in constants.items() if key in cited}
     edition = read_toml(folder / "changes.toml")

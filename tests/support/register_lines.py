@@ -47,7 +47,9 @@ def invented_lines(count: int, seed: int = 1) -> list[dict[str, Any]]:
 
 
 def _line(number: int, draw: np.random.Generator) -> dict[str, Any]:
-    k = float(np.round(draw.choice([draw.normal(44, 1.5), draw.normal(50, 3), draw.uniform(55, 60)], p=[0.5, 0.4, 0.1]), 2))
+    k = float(
+        np.round(draw.choice([draw.normal(44, 1.5), draw.normal(50, 3), draw.uniform(55, 60)], p=[0.5, 0.4, 0.1]), 2)
+    )
     length = float(np.round(draw.normal(24.2, 1.1), 2))
     line: dict[str, Any] = {
         "file_number": f"R{1000 + number // 2}" if number % 3 else 5000 + number,
@@ -97,7 +99,9 @@ def _line(number: int, draw: np.random.Generator) -> dict[str, Any]:
         "lens_axis": float((line["implanted_axis"] + np.round(draw.normal(0, 5))) % 180),
     }
     if draw.uniform() < 0.15:
-        line.pop(str(draw.choice(["date", "acd", "ring_cylinder_after", "lens_axis", "ring_axis_before", "incision_sia"])))
+        line.pop(
+            str(draw.choice(["date", "acd", "ring_cylinder_after", "lens_axis", "ring_axis_before", "incision_sia"]))
+        )
     return line
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from builder.reference.constants import CONSTANTS
-from builder.reference.register.rows import Array, Rows, mean, sd
+from builder.reference.register.rows import Rows, mean, sd
 from builder.reference.vectors import ComplexArray, double_angle, magnitude_and_axis, spectacle_to_cornea
 
 CLOUDS = ("origin", "outcome", "target", "surgical", "missed")
@@ -91,9 +91,7 @@ def _lens(rows: Rows, clouds: dict[str, ComplexArray]) -> None:
 
 def _incision(rows: Rows, rings: dict[str, ComplexArray]) -> None:
     """The change of the cornea turned to the incision: its real part steepens the incision's meridian."""
-    change = (rings["ring_after"] - rings["ring_before"]) * np.exp(
-        -2j * np.deg2rad(rows.counted("incision_meridian"))
-    )
+    change = (rings["ring_after"] - rings["ring_before"]) * np.exp(-2j * np.deg2rad(rows.counted("incision_meridian")))
     empty = np.isnan(change)
     flattening, oblique = np.where(empty, np.nan, -change.real), np.where(empty, np.nan, change.imag)
     planned = np.where(empty, np.nan, rows.number("incision_sia"))
@@ -166,4 +164,3 @@ def _cloud(vectors: ComplexArray) -> dict[str, float]:
         "data_factor": data,
         "centroid_factor": centroid,
     }
-

@@ -41,7 +41,12 @@ def drawings(rows: Rows, clouds: dict[str, ComplexArray]) -> None:
         turn = np.exp(1j * np.deg2rad(table["ellipse_turn"][n]))
         for name, of in (("data", "data"), ("centre", "centroid")):
             long, short = (rows.values["clouds", f"{of}_{axis}"][n] for axis in ("long", "short"))
-            _put(rows, "outline", f"{name}_{key}", (centre + turn * (long * circle.real + 1j * short * circle.imag)) / edge)
+            _put(
+                rows,
+                "outline",
+                f"{name}_{key}",
+                (centre + turn * (long * circle.real + 1j * short * circle.imag)) / edge,
+            )
     _time(rows)
 
 

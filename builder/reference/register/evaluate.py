@@ -80,9 +80,7 @@ def _lenses(book: RegisterBook, rows: Rows) -> None:
         lens_found=np.array(names, dtype=object),
         lens_eyes=[float((number == p).sum()) for p in places],
     )
-    rows.put(
-        "plan", lenses_seen=seen, lenses_said=w("word", "more_lenses" if seen > book.lenses else "all_lenses")
-    )
+    rows.put("plan", lenses_seen=seen, lenses_said=w("word", "more_lenses" if seen > book.lenses else "all_lenses"))
 
 
 def _benchmarks(rows: Rows) -> None:

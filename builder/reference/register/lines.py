@@ -89,8 +89,8 @@ def _first_places(keys: list[str]) -> list[float]:
         elif simple:
             found.append(float(first[key.casefold()]))
         else:
-            place = find_name(key, keys)
-            found.append(0.0 if place is None else place + 1.0)
+            searched = find_name(key, keys)
+            found.append(0.0 if searched is None else searched + 1.0)
     return found
 
 
