@@ -15,11 +15,13 @@ from builder.reference.plan import (
     backup,
     cornea,
     cylinder,
+    dial,
     drawing,
     fit,
     formulas,
     incisions,
     odds,
+    page,
     points,
     power,
     proof,
@@ -116,6 +118,8 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     proof.toric_proof(values, words, book.toric_examples, eye.mean_k.shape[0])
     _points(book, values)
     _first_sheet(book, values)
+    dial.dial(values, words)
+    page.pages(values, words)
     return values
 
 
