@@ -1,4 +1,4 @@
-"""The commands: build, check, fill, read, verify, explain, compare, release, gather, simulate, bench."""
+"""The commands of `python -m builder`; --help lists them."""
 
 from __future__ import annotations
 
@@ -23,6 +23,7 @@ from builder.exchange.cellvalues import UnreadableFile
 from builder.exchange.fill import fill
 from builder.exchange.gather import gather
 from builder.exchange.office import EngineFailed, EngineMissing
+from builder.exchange.pictures import write_pictures
 from builder.exchange.read import NotOurs, read_workbook
 from builder.exchange.register import fill_register, room
 from builder.exchange.untrusted import Refused
@@ -136,6 +137,12 @@ def _bench(_: argparse.Namespace) -> int:
     return 0
 
 
+def _pictures(_: argparse.Namespace) -> int:
+    for path in write_pictures(load_model(), building.CASES, building.OUTPUT):
+        print(path.name)
+    return 0
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Runs a command; a mistake is told in one sentence and ends with 2."""
     parser = argparse.ArgumentParser(prog="python -m builder", description=__doc__)
@@ -170,6 +177,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     one.set_defaults(run=_compare)
     commands.add_parser("release", help="keep the current edition and its results").set_defaults(run=_release)
     commands.add_parser("bench", help="what building, recalculating and the reference cost").set_defaults(run=_bench)
+    commands.add_parser("pictures", help="the pictures of the README, by LibreOffice").set_defaults(run=_pictures)
     options = parser.parse_args(arguments)
     try:
         return int(options.run(options))

@@ -73,7 +73,8 @@ class Layout:
 
 
 def _eyes_of(block: Block) -> tuple[str, ...]:
-    return EYES if block.instances.per == "eye" else ("",)
+    per = block.instances.per
+    return EYES if per == "eye" else (per,) if per in EYES else ("",)
 
 
 def _columns(block: Block) -> int:
@@ -84,7 +85,7 @@ def lay_out(spec: WorkbookSpec) -> Layout:
     """Stacks the blocks of each sheet; a block `beside` another stands on the same lines, at its own column."""
     layout = Layout()
     for sheet in spec.sheets:
-        cursor = FIRST_LINE
+        cursor = FIRST_LINE - 1 if sheet.eye else FIRST_LINE
         stacked: dict[str, list[Section]] = {}
         for block in sheet.blocks:
             layout.block_of[block.key] = block
@@ -106,18 +107,20 @@ def _stack(
     layout: Layout, sheet: Sheet, block: Block, cursor: int, notes: tuple[str, ...]
 ) -> tuple[int, list[Section]]:
     sections: list[Section] = []
+    air = 0 if sheet.eye else 1  # a page of one eye has no line to spare
     if block.text:
         layout.sections.append(Section(block, "", sheet.key, cursor, cursor, cursor + 1, 0, len(block.text)))
-        return cursor + 2 + len(block.text), sections
+        return cursor + 1 + len(block.text) + air, sections
     down = block.layout == "down"
     lines = len(block.instances.keys) if down else len(block.rows)
     for eye in _eyes_of(block):
-        below = cursor + 1 + len(notes)
+        title = cursor if block.titled else None
+        below = cursor + len(notes) + (1 if block.titled else 0)
         head, first = (below, below + 1) if down else (cursor, below)
-        section = Section(block, eye, sheet.key, cursor, head, first, 0 if down else 1, lines, notes)
+        section = Section(block, eye, sheet.key, title, head, first, 0 if down else 1, lines, notes)
         sections.append(section)
         _fill(layout, sheet, section)
-        cursor, notes = first + lines + 1, ()  # said once, for both eyes
+        cursor, notes = first + lines + air, ()  # said once, for both eyes
     return cursor, sections
 
 
@@ -132,7 +135,7 @@ def _fill(layout: Layout, sheet: Sheet, section: Section) -> None:
         for i, instance in enumerate(block.instances.keys):
             across = block.layout == "across"
             line = section.first_line + (r if across else i)
-            column = section.column + (i if across else r)
+            column = 0 if row.whole else section.column + (i if across else r)
             eye = instance if block.instances.name == "eyes" else section.eye
             slot = Slot(block, row, eye, instance, Place(sheet.key, line, column))
             layout.slots.append(slot)

@@ -136,6 +136,8 @@ def test_right_and_left_are_alike(model: Model) -> None:
     )
     compared = 0
     for (list_name, key), values in first.rows.items():
+        if list_name == "sides":  # nasal and temporal are where they are
+            continue
         if (list_name == "eyes" or model.spec.lists[list_name].per == "eye") and not key.endswith(NAMES_THE_EYE):
             np.testing.assert_array_equal(values[:, ::-1], second.get(list_name, key), err_msg=f"{list_name}.{key}")
             compared += 1

@@ -87,9 +87,10 @@ def test_every_cell_of_the_register(
 
 
 def test_every_cell_of_a_short_register_in_the_library(short: Model, tmp_path: Path, formulas: str) -> None:
-    """The same with twelve lines, one of them spoilt and one eye twice."""
+    """The same with twelve lines, two of them spoilt and one eye twice."""
     lines = invented_lines(SHORT, seed=2)
     lines[3] |= {"mean_k": "43,5"}
+    lines[5] |= {"cylinder": True}
     lines[7] = dict(lines[6])
     wrong = compare(short, written(short, {"short": register_cells(short, lines)}, tmp_path), formulas)
     assert not wrong, "\n".join(wrong)

@@ -13,7 +13,7 @@ from builder.spec.check import check_spec
 from builder.spec.cited import cited_names
 from builder.spec.errors import SpecError, nearest
 from builder.spec.inputs import PLAN, input_blocks
-from builder.spec.lines import line_blocks
+from builder.spec.lines import TABLE, line_blocks
 from builder.spec.model import (
     EYES,
     Block,
@@ -52,6 +52,7 @@ ROW_KEYS = {
     "typed_count",
     "numbered",
     "label",
+    "whole",
 }
 INPUT_KEYS = {
     "key",
@@ -85,6 +86,7 @@ BLOCK_KEYS = {
     "shade",
     "compact",
 }
+HEAD = {"page_line": "title", "page_state": "", "type_next": "next"}  # the frozen lines with their styles
 
 
 def read_toml(path: Path) -> dict[str, Any]:
@@ -116,7 +118,9 @@ def _row(file: str, table: dict[str, Any], instances: tuple[str, ...] = ()) -> R
     if table.get("kind") != "blank" and not any(
         name in table for name in ("formula", "formulas", "cells", "echo", "typed_count", "numbered")
     ):
-        raise SpecError(file, key, "has neither formula nor cells", "Give one of formula, formulas, cells, echo")
+        raise SpecError(
+            file, key, "has neither formula nor cells", "Give one of formula, formulas, cells, echo, numbered"
+        )
     values = {name: value for name, value in table.items() if name not in ("use", "typed_count", "numbered")}
     if "numbered" in table:
         values["cells"] = {instance: n for n, instance in enumerate(instances, start=table["numbered"])}
@@ -127,10 +131,10 @@ def _row(file: str, table: dict[str, Any], instances: tuple[str, ...] = ()) -> R
     return Row(file=file, publish=publish, **values)
 
 
-def _row_of_each(file: str, table: dict[str, Any], each: str) -> Row:
+def _row_of_each(file: str, table: dict[str, Any], each: str, instances: tuple[str, ...]) -> Row:
     """A row of a row set; used for several keys, `#` stands for the key in names and formulas."""
     if not each:
-        return _row(file, table)
+        return _row(file, table, instances)
 
     def put(value: Any) -> Any:
         if isinstance(value, str):
@@ -139,7 +143,7 @@ def _row_of_each(file: str, table: dict[str, Any], each: str) -> Row:
             return {name: put(part) for name, part in value.items()}
         return [put(part) for part in value] if isinstance(value, list) else value
 
-    return replace(_row(file, put(table)), label=table["key"].replace("#", "each"), of=each)
+    return replace(_row(file, put(table), instances), label=table["key"].replace("#", "each"), of=each)
 
 
 def _input(file: str, block: str, table: dict[str, Any], choices: dict[str, list[str]]) -> Input:
@@ -159,8 +163,8 @@ def _input(file: str, block: str, table: dict[str, Any], choices: dict[str, list
 def _lists(folder: Path, lengths: Mapping[str, int]) -> dict[str, InstanceList]:
     lists = {"plan": PLAN, "eyes": InstanceList("eyes", "eyes", EYES)}
     for name, table in read_toml(folder / "instances.toml").items():
-        if table.get("per") not in ("plan", "eye"):
-            raise SpecError("instances.toml", name, "has no owner", 'Say per = "plan" or per = "eye"')
+        if table.get("per") not in ("plan", "eye", *EYES):
+            raise SpecError("instances.toml", name, "has no owner", 'Say per = "plan", "eye", "right" or "left"')
         count = lengths.get(name, table.get("count", 0))
         keys = table["keys"] if "keys" in table else [f"{table['prefix']}{n}" for n in range(1, count + 1)]
         lists[name] = InstanceList(name, table["per"], tuple(keys), table.get("long", False))
@@ -189,7 +193,6 @@ def load_workbook_spec(
     points: tuple[Point, ...] = ()
     inputs: list[Input] = []
     kept: list[Block] = []
-    columns: list[Block] = []
     pending: list[tuple[Path, dict[str, Any]]] = []
     files = sorted(path for path in folder.glob("[0-9]*.toml"))
     for path in files:
@@ -199,80 +202,34 @@ def load_workbook_spec(
             for item in entry.get("inputs", []):
                 inputs.append(_input(path.name, entry["key"], item, choices))
     for path, table in pending:
-        blocks: list[Block] = [_head(path.name, table["key"])]
-        for entry in table.get("block", []):
-            _only(path.name, entry.get("key", "?"), entry, BLOCK_KEYS)
-            if entry["instances"] not in lists:
-                raise SpecError(
-                    path.name,
-                    entry["key"],
-                    f"names the unknown list '{entry['instances']}'",
-                    nearest(entry["instances"], lists),
-                )
-            block = Block(
-                key=entry["key"],
-                file=path.name,
-                instances=lists[entry["instances"]],
-                layout=entry.get("layout", "across"),
-                beside=entry.get("beside"),
-                at=entry.get("at", 0),
-                text=tuple(entry.get("text", ())),
-                titled="beside" not in entry,
-                shade=tuple(entry.get("shade", ())),
-            )
-            rows: list[Row] = []
-            for item in entry.get("rows", []):
-                if "use" in item:
-                    rowset = next((s for _, t in pending for s in t.get("rowset", []) if s["key"] == item["use"]), None)
-                    if rowset is None:
-                        raise SpecError(
-                            path.name, block.key, f"uses the unknown row set '{item['use']}'", "Name a [[rowset]]"
-                        )
-                    keys = item.get("publish", {})
-                    for each in item.get("each", ("",)):
-                        rows += [
-                            replace(row, publish=keys.get(row.key, ""))
-                            for row in (_row_of_each(path.name, r, each) for r in rowset["rows"])
-                        ]
-                elif item.get("typed_count"):
-                    rows.append(_typed_count(path.name, item["key"], inputs, pending))
-                else:
-                    rows.append(_row(path.name, item, block.instances.keys))
-            block = replace(block, rows=tuple(rows))
-            if entry.get("compact"):
-                own = tuple(item for item in inputs if item.block == block.key)
-                typed, used, table_of = line_blocks(block, own)
-                blocks.append(typed)
-                kept.append(used)
-                columns.append(table_of)
-                lists[table_of.instances.name] = table_of.instances
-                continue
-            if "inputs" in entry:
-                own = tuple(item for item in inputs if item.block == block.key)
-                on_sheet, elsewhere = input_blocks(block, own, entry.get("states") == "below")
+        for eye in EYES if table.get("per_eye") else ("",):
+            key = "_".join(part for part in (table["key"], eye) if part)
+            blocks = [_head(path.name, key, ("page_line",) if eye else tuple(HEAD))]
+            for entry in table.get("block", []):
+                on_sheet, elsewhere = _blocks(path.name, entry, eye, lists, inputs, pending)
                 blocks += on_sheet
                 kept += elsewhere
-                continue
-            blocks.append(block)
-        if "point" in table:
-            points = read_points(path.name, table, inputs, _own_lists(pending, lists), _leads(pending))
-            made, point_lists = point_blocks(path.name, points)
-            lists.update(point_lists)
-            blocks += made
-        sheets.append(
-            Sheet(
-                key=table["key"],
-                file=path.name,
-                columns=tuple(table["columns"]),
-                landscape=table.get("landscape", False),
-                blocks=tuple(blocks),
-                generated=table.get("generated", ""),
-                charts=tuple(_chart(path.name, entry) for entry in table.get("chart", [])),
-                across=table.get("across", 1),
-                frozen=tuple(table["frozen"]) if "frozen" in table else None,
+            if "point" in table:
+                points = read_points(path.name, table, inputs, _own_lists(pending, lists), _leads(pending))
+                made, point_lists = point_blocks(path.name, points)
+                lists.update(point_lists)
+                blocks += made
+            sheets.append(
+                Sheet(
+                    key=key,
+                    file=path.name,
+                    columns=tuple(table["columns"]),
+                    landscape=table.get("landscape", False),
+                    blocks=tuple(blocks),
+                    generated=table.get("generated", ""),
+                    charts=tuple(_chart(path.name, entry) for entry in table.get("chart", [])),
+                    eye=eye,
+                    across=table.get("across", 1),
+                    frozen=tuple(table["frozen"]) if "frozen" in table else None,
+                )
             )
-        )
-    generated = {"used": tuple(kept), "columns": tuple(columns)}
+    tables = tuple(block for block in kept if block.instances.name == TABLE)
+    generated = {"used": tuple(block for block in kept if block not in tables), "columns": tables}
     sheets = [replace(s, blocks=generated.get(s.generated, ()) + s.blocks) for s in sheets]
     cited = cited_names((block for sheet in sheets for block in sheet.blocks), inputs)
     constants = {key: constant for key, constant in constants.items() if key in cited}
@@ -294,6 +251,70 @@ def load_workbook_spec(
     return spec
 
 
+def _blocks(
+    file: str,
+    entry: dict[str, Any],
+    eye: str,
+    lists: dict[str, InstanceList],
+    inputs: list[Input],
+    pending: list[tuple[Path, dict[str, Any]]],
+) -> tuple[list[Block], list[Block]]:
+    """One entry of a sheet as blocks: those of the sheet, and those that its inputs leave on the sheet of used values.
+
+    On a sheet that exists once for each eye, the list "page" is the eye's own, a block's key ends in the eye, and
+    {eye} in a style is the eye.
+    """
+    _only(file, entry.get("key", "?"), entry, BLOCK_KEYS)
+    ending = f"_{eye}" if eye else ""
+    name = entry["instances"] + (ending if entry["instances"] == "page" else "")
+    if name not in lists:
+        raise SpecError(file, entry["key"], f"names the unknown list '{name}'", nearest(name, lists))
+    block = Block(
+        key=entry["key"] + ending,
+        file=file,
+        instances=lists[name],
+        layout=entry.get("layout", "across"),
+        beside=entry["beside"] + ending if "beside" in entry else None,
+        at=entry.get("at", 0),
+        text=tuple(entry.get("text", ())),
+        titled=entry.get("titled", "beside" not in entry),
+        shade=tuple(entry.get("shade", ())),
+    )
+    rows: list[Row] = []
+    for item in entry.get("rows", []):
+        if "use" in item:
+            rowset = next((s for _, t in pending for s in t.get("rowset", []) if s["key"] == item["use"]), None)
+            if rowset is None:
+                raise SpecError(file, block.key, f"uses the unknown row set '{item['use']}'", "Name a [[rowset]]")
+            publish = item.get("publish", {})
+            for each in item.get("each", ("",)):
+                made = (_row_of_each(file, r, each, block.instances.keys) for r in rowset["rows"])
+                rows += [replace(row, publish=publish.get(row.key, "")) for row in made]
+        elif item.get("typed_count"):
+            rows.append(_typed_count(file, item["key"], inputs, pending))
+        else:
+            rows.append(_row(file, item, block.instances.keys))
+    if eye:
+        keys = block.instances.keys
+        rows = [
+            replace(
+                row,
+                cells={key: value for key, value in row.cells.items() if key in keys},
+                style=row.style.replace("{eye}", eye),
+            )
+            for row in rows
+        ]
+    block = replace(block, rows=tuple(rows))
+    if "inputs" not in entry:
+        return [block], []
+    own = tuple(item for item in inputs if item.block == block.key)
+    if entry.get("compact"):
+        typed, used, columns = line_blocks(block, own)
+        lists[TABLE] = columns.instances
+        return [typed], [used, columns]
+    return input_blocks(block, own, entry.get("states") == "below")
+
+
 def _chart(file: str, table: dict[str, Any]) -> Chart:
     try:
         series = tuple(Series(**entry) for entry in table["series"])
@@ -303,11 +324,10 @@ def _chart(file: str, table: dict[str, Any]) -> Chart:
         raise SpecError(file, table.get("key", "?"), f"is no chart: {error}", "Mend or remove the entry") from None
 
 
-def _head(file: str, sheet: str) -> Block:
+def _head(file: str, sheet: str, keys: tuple[str, ...]) -> Block:
     """The frozen lines of a sheet: file and edition, state of the eyes, what to type next."""
-    lines = (("page_line", "title"), ("page_state", ""), ("type_next", "next"))
     rows = tuple(
-        Row(key=f"{sheet}_{key}", file=file, kind="word", echo=key, style=style, label=key) for key, style in lines
+        Row(key=f"{sheet}_{key}", file=file, kind="word", echo=key, style=HEAD[key], label=key) for key in keys
     )
     return Block(key=f"{sheet}_head", file=file, instances=PLAN, rows=rows, titled=False, pinned=True)
 

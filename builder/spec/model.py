@@ -12,7 +12,7 @@ EYES = ("right", "left")
 
 @dataclass(frozen=True)
 class InstanceList:
-    """The instances of a block. `per` is "plan" or "eye": a list per eye exists once for each eye.
+    """The instances of a block. `per` is "plan", "eye" (the list exists once for each eye) or the one eye it is of.
 
     A `long` list is so many lines that are all alike: its formulas are written once and copied down.
     """
@@ -66,9 +66,10 @@ class Input:
 
 @dataclass(frozen=True)
 class Row:
-    """One quantity of a block, one cell for each instance. `of`: whose it is, of the keys a row set is used for.
+    """One quantity of a block, one cell for each instance.
 
-    `judges`: it reads typed cells, so it may ask for errors and logical values.
+    `whole`: on the page of one eye, words that need no label and run over the whole line. `of`: whose it is, of the
+    keys a row set is used for. `judges`: it reads typed cells, so it may ask for errors and logical values.
     """
 
     key: str
@@ -91,6 +92,7 @@ class Row:
     label: str = ""
     of: str = ""
     judges: bool = False
+    whole: bool = False
 
     @property
     def is_word(self) -> bool:
@@ -154,33 +156,42 @@ class Series:
     line: str = ""
     name: str = ""
     labels: str = ""
+    centred: bool = False
+    size: float = 7
 
 
 @dataclass(frozen=True)
 class Chart:
-    """A scatter chart for each eye, or one alone where `column` says its place; `span`:
-    both axes run from -span to span and are not shown, so a circle is round."""
+    """A scatter chart for each eye, or one `alone`.
+
+    It starts at a line, or `beside` a block at a column. `span`: both axes run from -span to span and are not shown,
+    so a circle is round. `bare`: no title and no frame, the drawing fills its square.
+    """
 
     key: str
-    line: int
     width: int
     height: int
     title: str
     series: tuple[Series, ...]
+    line: int = 0
+    beside: str = ""
+    column: int = 0
+    bare: bool = False
     span: float = 0
     across_title: str = ""
     up_title: str = ""
     across_limits: tuple[float, ...] = ()
     legend: bool = False
     kind: str = "scatter"
-    column: int | None = None
+    alone: bool = False
     up_limits: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
 class Sheet:
-    """A tab: its blocks from top to bottom; `generated` names a table that the writer makes from the model itself.
+    """A tab: its blocks from top to bottom.
 
+    `generated`: a table that the writer makes from the model itself. `eye`: the sheet is one printed page of one eye.
     `across`: how many pages wide it is printed; `frozen`: lines and columns that stay in sight, on paper too.
     """
 
@@ -191,6 +202,7 @@ class Sheet:
     blocks: tuple[Block, ...]
     generated: str = ""
     charts: tuple[Chart, ...] = ()
+    eye: str = ""
     across: int = 1
     frozen: tuple[int, int] | None = None
 

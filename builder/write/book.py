@@ -9,12 +9,27 @@ from typing import Any
 
 import xlsxwriter
 from xlsxwriter.core import Core
+from xlsxwriter.drawing import Drawing
 from xlsxwriter.packager import Packager
 from xlsxwriter.utility import xl_col_to_name
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
+EMU_A_PIXEL = 9525
 CREATED = datetime.datetime(2000, 1, 1)
+
+
+class SquareDrawing(Drawing):
+    """xlsxwriter's drawing, but each chart has one anchor and its own size, so that no program stretches it."""
+
+    def _write_two_cell_anchor(self, index: int, drawing: Any) -> None:
+        column, line, column_offset, line_offset = drawing._dimensions[:4]
+        self._xml_start_tag("xdr:oneCellAnchor")
+        self._write_from(column, line, column_offset, line_offset)
+        self._xml_empty_tag("xdr:ext", [("cx", drawing._width * EMU_A_PIXEL), ("cy", drawing._height * EMU_A_PIXEL)])
+        self._write_graphic_frame(index, drawing)
+        self._write_client_data()
+        self._xml_end_tag("xdr:oneCellAnchor")
 
 
 class PlainWorksheet(Worksheet):
@@ -23,6 +38,10 @@ class PlainWorksheet(Worksheet):
     def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
         del expand_future_functions
         return formula.removeprefix("=")
+
+    def _prepare_chart(self, *place: int) -> None:
+        super()._prepare_chart(*place)
+        self.drawing.__class__ = SquareDrawing
 
 
 class CoreWithLanguage(Core):

@@ -13,22 +13,44 @@ from builder.write.job import Job
 
 GREYS = ("#D9D9D9", "#BFBFBF", "#999999", "#737373", "#4D4D4D", "#000000")
 SMALLEST, GROWTH = 3, 2
-SPECK = 3  # the grey of the small points of many eyes
 PIXELS_A_LINE = 20  # a line of 15 points
-SHAPES = {"dot": "circle", "square": "square", "triangle": "triangle", "diamond": "diamond"}
+SHAPES = {
+    "dot": "circle",
+    "small_dot": "circle",
+    "speck": "circle",
+    "large_dot": "circle",
+    "square": "square",
+    "triangle": "triangle",
+    "diamond": "diamond",
+}
+COLOURS = {"speck": GREYS[3]}  # of many points over which lines must stay visible
+SIZES = {"small_dot": 4, "speck": 4, "large_dot": 9}
+PLAIN_SIZE = 6
+LINES: dict[str, dict[str, Any]] = {
+    "thin": {"width": 0.75},
+    "thick": {"width": 2.0},
+    "heavy": {"width": 4.5},
+    "dashed": {"width": 1.5, "dash_type": "dash"},
+}
 
 
 def write_charts(job: Job, sheet: Any, key: str) -> None:
-    """The charts of one sheet, at their lines, right eye from the first column and left eye from the last."""
-    for chart in job.sheet_spec(key).charts:
-        last = chart.line + math.ceil(chart.height / PIXELS_A_LINE)
-        job.pages[key].keep(chart.line, last)
-        columns = (0, len(job.sheet_spec(key).columns) - 1)
-        drawings = zip(columns, EYES, strict=True) if chart.column is None else [(chart.column, "")]
-        for column, eye in drawings:
+    """The charts of one sheet, at their lines: on the page of an eye its own,
+    else the right eye from the first column and the left eye from the last."""
+    spec = job.sheet_spec(key)
+    for chart in spec.charts:
+        line = chart.line
+        if chart.beside:
+            block = f"{chart.beside}_{spec.eye}" if spec.eye else chart.beside
+            line = next(s.first_line for s in job.layout.sections if s.block.key == block)
+        else:
+            job.pages[key].keep(line, line + math.ceil(chart.height / PIXELS_A_LINE))
+        single = spec.eye or chart.alone
+        places = [(chart.column, spec.eye)] if single else zip((0, len(spec.columns) - 1), EYES, strict=True)
+        for column, eye in places:
             drawn = _chart(job, chart, eye)
             sheet.insert_chart(
-                chart.line,
+                line,
                 column,
                 drawn,
                 {"object_position": 1, "x_offset": 6, "y_offset": 4, "description": _alternative(job, chart, eye)},
@@ -52,7 +74,10 @@ def _chart(job: Job, chart: Chart, eye: str) -> Any:
     drawn = job.book.add_chart({"type": "bar"} if bars else {"type": "scatter", "subtype": "straight_with_markers"})
     for series in chart.series:
         drawn.add_series(_bars(job, series, eye) if bars else _series(job, series, eye))
-    drawn.set_title({"name": _title(job, chart, eye), "name_font": {"size": 10, "bold": True}, "overlay": False})
+    if chart.bare:
+        drawn.set_title({"none": True})
+    else:
+        drawn.set_title({"name": _title(job, chart, eye), "name_font": {"size": 10, "bold": True}, "overlay": False})
     drawn.set_size({"width": chart.width, "height": chart.height})
     drawn.set_legend({"position": "bottom"} if chart.legend else {"none": True})
     for setter, text, limits in (
@@ -67,7 +92,9 @@ def _chart(job: Job, chart: Chart, eye: str) -> Any:
         if chart.span:
             axis |= {"min": -chart.span, "max": chart.span, "visible": False}
         setter(axis)
-    if chart.span:
+    if chart.bare:
+        drawn.set_plotarea({"layout": {"x": 0.01, "y": 0.01, "width": 0.98, "height": 0.98}})
+    elif chart.span:
         edge = 0.9 * min(chart.width, chart.height - 24)
         drawn.set_plotarea(
             {
@@ -79,7 +106,7 @@ def _chart(job: Job, chart: Chart, eye: str) -> Any:
                 }
             }
         )
-    drawn.set_chartarea({"border": {"color": "#7F7F7F"}})
+    drawn.set_chartarea({"border": {"none": True} if chart.bare else {"color": "#7F7F7F"}})
     return drawn
 
 
@@ -101,20 +128,20 @@ def _series(job: Job, series: Series, eye: str) -> dict[str, Any]:
         "marker": {"type": "none"},
     }
     if series.line:
-        options["line"] = {"color": "#000000", "width": 0.75 if series.line == "thin" else 2.0}
+        options["line"] = {"color": "#000000"} | LINES[series.line]
     if series.marker in SHAPES:
         options["marker"] = {
             "type": SHAPES[series.marker],
-            "size": 6,
-            "fill": {"color": "#000000"},
-            "border": {"color": "#000000"},
+            "size": SIZES.get(series.marker, PLAIN_SIZE),
+            "fill": {"color": COLOURS.get(series.marker, "#000000")},
+            "border": {"color": COLOURS.get(series.marker, "#000000")},
         }
-    elif series.marker.startswith("band") or series.marker == "speck":
-        band = int(series.marker.removeprefix("band")) - 1 if series.marker != "speck" else SPECK
+    elif series.marker.startswith("band"):
+        band = int(series.marker.removeprefix("band")) - 1
         colour = GREYS[band]
         options["marker"] = {
             "type": "circle",
-            "size": SMALLEST + (GROWTH * band if series.marker != "speck" else 1),
+            "size": SMALLEST + GROWTH * band,
             "fill": {"color": colour},
             "border": {"color": colour},
         }
@@ -124,8 +151,11 @@ def _series(job: Job, series: Series, eye: str) -> dict[str, Any]:
         row = next(
             slot.row for slot in job.layout.by_row[job.layout.lists_of[series.labels][0], series.labels].values()
         )
-        custom = [{"value": job.constant_value(row, instance)} for instance in row.cells]
-        options["data_labels"] = {"value": True, "custom": custom, "position": "right", "font": {"size": 7}}
+        custom = [{"value": str(job.constant_value(row, instance))} for instance in row.cells]
+        place: dict[str, Any] = {"position": "right", "font": {"size": series.size}}
+        if series.centred:
+            place = {"position": "center", "font": {"size": series.size, "bold": True}}
+        options["data_labels"] = {"value": True, "custom": custom} | place
     return options
 
 
@@ -133,7 +163,7 @@ def _places(job: Job, key: str, eye: str) -> list[Place]:
     lists = job.layout.lists_of.get(key)
     if not lists:
         raise SpecError("chart", key, "is no row", "Name a row of a list of the eyes")
-    return [slot.place for (owner, _), slot in job.layout.cells(lists[0], key).items() if owner == eye]
+    return [slot.place for (owner, _), slot in job.layout.cells(lists[0], key).items() if owner in (eye, "")]
 
 
 def _range(job: Job, key: str, eye: str) -> list[Any]:

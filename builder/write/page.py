@@ -22,6 +22,7 @@ class Page:
     columns: tuple[float, ...]
     landscape: bool
     repeated: int = 2
+    whole: bool = False  # one sheet, one page
     across: int = 1
     repeated_columns: int = 0
     heights: dict[int, float] = field(default_factory=dict)
@@ -76,7 +77,8 @@ class Page:
         for line, height in sorted(self.heights.items()):
             sheet.set_row(line, height)
         sheet.print_area(0, 0, self.last_line, len(self.columns) - 1)
-        sheet.set_h_pagebreaks(self.breaks())
+        if not self.whole:
+            sheet.set_h_pagebreaks(self.breaks())
 
 
 def set_page(sheet: Any, page: Page, footer: str) -> None:
@@ -90,7 +92,7 @@ def set_page(sheet: Any, page: Page, footer: str) -> None:
     if page.landscape:
         sheet.set_landscape()
     sheet.set_paper(A4_CODE)
-    sheet.fit_to_pages(page.across, 0)
+    sheet.fit_to_pages(page.across, 1 if page.whole else 0)
     if page.repeated_columns:
         sheet.repeat_columns(0, page.repeated_columns - 1)
     inches = 1 / 25.4

@@ -8,14 +8,13 @@ from typing import Any
 from builder.layout import Section, Slot
 from builder.reference.plan.judge import ErrorValue
 from builder.spec import SpecError
-from builder.spec.model import Row
+from builder.spec.model import EYES, Block, Row
 from builder.write.job import Job
 from builder.write.measure import height_of, lines_of, wordings
 from builder.write.page import LINE, LIST_LINE, Page, set_page
 from builder.write.styles import number_format
 from builder.write.validation import add_validation
 
-HEAD_LINES = 3  # frozen: title with file and edition, caution with the state of the eyes, what to type next
 HEAD_AIR = 3.0  # points
 SIDE_HEADS = ("from", "to", "state", "refused", "comparison", "centred")
 
@@ -23,23 +22,19 @@ SIDE_HEADS = ("from", "to", "state", "refused", "comparison", "centred")
 def start_sheet(job: Job, sheet: Any, key: str) -> None:
     """Page, frozen head and footer of a sheet."""
     spec, words = job.sheet_spec(key), job.spec.words
-    lines, columns = spec.frozen or (HEAD_LINES, 1)
-    page = job.pages[key] = Page(spec.columns, spec.landscape, across=spec.across)
+    page = job.pages[key] = Page(spec.columns, spec.landscape, whole=bool(spec.eye), across=spec.across)
     if spec.frozen:
         page.repeated, page.repeated_columns = spec.frozen
     title = words.get("sheet", key)
     set_page(sheet, page, f"&L&8 {job.edition}&C&8 {title}&R&8 &P / &N")
-    for line, (text, role) in enumerate(
-        (
-            (title, "title"),
-            (words.get("word", "page_caution"), "caution"),
-            (words.get("word", "type_next_label"), "next"),
-        )
-    ):
+    heads = [(title, "title"), (words.get("word", "page_caution"), "caution")]
+    if not spec.eye:  # nothing is typed on the page of one eye
+        heads.append((words.get("word", "type_next_label"), "next"))
+        band(job, sheet, key, len(heads) - 1, "next")
+    for line, (text, role) in enumerate(heads):
         sheet.write_string(line, 0, text, job.styles.get(role))
         page.need(line, height_of(1, job.styles.values(role)) + HEAD_AIR)
-    band(job, sheet, key, HEAD_LINES - 1, "next")
-    sheet.freeze_panes(lines, columns)
+    sheet.freeze_panes(*(spec.frozen or (len(heads), 1)))
 
 
 def write_block_section(job: Job, sheet: Any, section: Section) -> None:
@@ -48,8 +43,8 @@ def write_block_section(job: Job, sheet: Any, section: Section) -> None:
     if block.pinned:
         return
     if section.title_line is not None:
-        eye = f" – {words.get('word', section.eye + '_eye')}" if section.eye else ""
-        title = words.get("title", block.key.removesuffix("_used").removesuffix("_refused"))
+        eye = f" – {words.get('word', section.eye + '_eye')}" if section.eye and not _on_page(block) else ""
+        title = words.get("title", _plain_key(block))
         over = block.text or section.head_line > section.title_line
         write_fixed(
             job, sheet, section.sheet, section.title_line, 0, title + eye, "block sentence" if over else "block"
@@ -65,6 +60,17 @@ def write_block_section(job: Job, sheet: Any, section: Section) -> None:
         _heads_down(job, sheet, section)
     else:
         _heads_across(job, sheet, section)
+
+
+def _on_page(block: Block) -> bool:
+    """Whether a block stands on the page of one eye."""
+    return block.instances.per in EYES
+
+
+def _plain_key(block: Block) -> str:
+    """The block's key in its spec, without what the builder adds."""
+    ending = f"_{block.instances.per}" if _on_page(block) else ""
+    return block.key.removesuffix(ending).removesuffix("_used").removesuffix("_refused")
 
 
 def band(job: Job, sheet: Any, key: str, line: int, role: str) -> None:
@@ -121,7 +127,8 @@ def _heads_across(job: Job, sheet: Any, section: Section) -> None:
     )
     on_title = "block" if section.title_line == section.head_line or block.beside else ""
     for number, instance in enumerate(block.instances.keys):
-        text = "" if block.instances.name == "plan" else job.instance_label(block, instance)
+        bare = block.instances.name == "plan" or _on_page(block)
+        text = "" if bare else job.instance_label(block, instance)
         if side:
             proper = not words.has("label", f"{block.instances.name}_{instance}") and block.instances.name != "eyes"
             told = text if proper else text[:1].lower() + text[1:]
@@ -139,9 +146,11 @@ def _heads_across(job: Job, sheet: Any, section: Section) -> None:
             )
     if block.beside is not None:
         return
-    unit_column = 1 + max(len(block.instances.keys), 2)
+    unit_column = 1 + (1 if _on_page(block) else max(len(block.instances.keys), 2))
     for number, row in enumerate(block.rows):
         line, label = section.first_line + number, job.label(row)
+        if row.whole:
+            continue
         if row.link:
             sheet.write_url(
                 line, 0, f"internal:'{words.get('sheet', row.link)}'!A1", job.styles.get("link"), string=label
@@ -157,6 +166,9 @@ def write_slot(job: Job, sheet: Any, slot: Slot) -> None:
     row, place = slot.row, slot.place
     role = row.role(slot.instance)
     style = _style_of(job, slot, role)
+    if row.whole:
+        for column in range(1, len(job.sheet_spec(place.sheet).columns)):
+            sheet.write_blank(place.line, column, None, style)
     if role == "typed":
         _write(sheet, place.line, place.column, job.typed.get(place), style)
         assert row.input is not None
@@ -183,7 +195,8 @@ def _style_of(job: Job, slot: Slot, role: str) -> Any:
     roles = [shape, "constant" if role == "constant" else "", row.style]
     values = job.styles.values(*roles)
     lines = 1
-    if row.is_word and not slot.block.pinned and "sentence" not in row.style and not slot.block.instances.long:
+    over = slot.block.pinned or row.whole or slot.block.instances.long or "sentence" in row.style
+    if row.is_word and not over:
         texts = wordings(job, row, slot.instance)
         lines = max((lines_of(text, page.columns[place.column], values) for text in texts), default=1)
         roles += ["wrapped"] if lines > 1 else []

@@ -15,6 +15,7 @@ from builder.reference.plan import (
     backup,
     cornea,
     cylinder,
+    dial,
     drawing,
     fit,
     follow_cause,
@@ -25,6 +26,7 @@ from builder.reference.plan import (
     incisions,
     odds,
     outcome,
+    page,
     points,
     power,
     proof,
@@ -132,6 +134,8 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     follow_words.answers(values, words)
     outcome.outcome(values, words, book.edition)
     _first_sheet(book, values)
+    dial.dial(values, words)
+    page.pages(values, words)
     return values
 
 

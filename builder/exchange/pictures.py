@@ -1,0 +1,80 @@
+"""Prints chosen sheets of workbooks through LibreOffice, and makes the pictures of the README from the demo cases.
+
+Needs LibreOffice and PyMuPDF (a test dependency); the builder itself needs neither.
+"""
+
+from __future__ import annotations
+
+import re
+import tempfile
+import tomllib
+import zipfile
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from builder.exchange.casefile import typed_cells
+from builder.exchange.fill import fill_many
+from builder.exchange.office import convert
+from builder.layout import Place
+from builder.model import Model
+
+DOTS_AN_INCH = 90
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A page to show: name of the file, case, title of its sheet, which of its pages, and what is typed otherwise."""
+
+    name: str
+    case: str
+    sheet: str
+    page: int = 0
+    other: dict[str, Any] = field(default_factory=dict)
+
+
+PICTURES = (
+    Picture("theatre-right-from-head", "1-cone-both-eyes", "Theatre right"),
+    Picture("theatre-right-temporal", "1-cone-both-eyes", "Theatre right", other={"surgeon_seat": "temporal"}),
+    Picture("theatre-left-check", "1-cone-both-eyes", "Theatre left"),
+    Picture("theatre-radial-cuts", "3-eight-radial-cuts", "Theatre right"),
+)
+
+
+def _typed(model: Model, path: Path, other: dict[str, Any]) -> dict[Place, Any]:
+    case = tomllib.loads(path.read_text(encoding="utf-8"))
+    case["plan"] |= other
+    return typed_cells(model, case, path.name)
+
+
+def only_sheets(file: Path, start: str, letter: bool = False) -> None:
+    """Changes a workbook so that only sheets whose title begins with `start` print, on A4 or on Letter."""
+    with zipfile.ZipFile(file) as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    begin = re.escape(start).encode()
+    elsewhere = rb"<definedName name=\"_xlnm.Print_Area\"[^>]*>(?!'?" + begin + rb")[^<]*</definedName>"
+    book = re.sub(elsewhere, b"", parts["xl/workbook.xml"])
+    parts["xl/workbook.xml"] = re.sub(rb'<sheet name="(?!' + begin + rb")", b'<sheet state="hidden" name="', book)
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, data in parts.items():
+            archive.writestr(name, data.replace(b'paperSize="9"', b'paperSize="1"') if letter else data)
+
+
+def write_pictures(model: Model, cases: Path, target: Path, pictures: Sequence[Picture] = PICTURES) -> list[Path]:
+    """The pictures as PNG files in `target`; raises EngineMissing without LibreOffice."""
+    import pymupdf  # here, so that the other commands do without it
+
+    made = []
+    with tempfile.TemporaryDirectory() as name:
+        files = [Path(name) / f"{picture.name}.xlsx" for picture in pictures]
+        typed = [_typed(model, cases / f"{picture.case}.toml", picture.other) for picture in pictures]
+        fill_many(model, list(zip(typed, files, strict=True)))
+        for picture, file in zip(pictures, files, strict=True):
+            only_sheets(file, picture.sheet)
+        for picture, pdf in zip(pictures, convert(files, Path(name), "pdf", recalculate=False), strict=True):
+            pages = [page for page in pymupdf.open(pdf) if f"\n {picture.sheet}\n" in page.get_text()[:80]]
+            path = target / f"{picture.name}.png"
+            pages[picture.page].get_pixmap(dpi=DOTS_AN_INCH, colorspace=pymupdf.csGRAY).save(path)
+            made.append(path)
+    return made

@@ -1,0 +1,159 @@
+"""The theatre page of each eye: what is shown, in which words, and what is withheld."""
+
+from __future__ import annotations
+
+from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
+
+import numpy as np
+
+from builder.reference.plan.cells import EyeValues, Values, WordArray, select, there
+from builder.spec.model import EYES
+from builder.spec.words import Words
+
+IF_RELEASED = {
+    "page_power": "released_power",
+    "page_cylinder": "released_cylinder",
+    "page_dial_reading": "dial_shown",
+    "page_goal": "goal_refraction",
+    "page_sphere": "written_sphere",
+    "page_refraction_cylinder": "written_cylinder",
+    "page_refraction_axis": "written_axis",
+    "page_sulcus_power": "sulcus_power",
+}
+ALWAYS = {
+    "page_incision": "incision_meridian",
+    "page_width": "incision_width",
+    "page_clear": "incision_warning",
+    "page_tunnel": "incision_to_tunnel_degrees",
+}
+
+
+def pages(values: Values, words: Words) -> None:
+    """The rows of both pages, from the rows of the eyes: (n, 1) each."""
+    eye, w = EyeValues(values), words.get
+    status, released = eye.status, eye.released == 1
+    state = {key: status == w("word", f"status_{key}") for key in ("ready", "check", "not_ready", "not_used")}
+    quiet = state["ready"] | state["not_used"]
+    first = values.get("plan_points", "plan_point_sentence")
+    number = values.get("plan_points", "plan_point_number")
+    of_plan = np.array(
+        [
+            next((s for s, n in zip(line, numbers, strict=True) if n == 1), "")
+            for line, numbers in zip(first, number, strict=True)
+        ],
+        dtype=object,
+    )
+    of_plan = np.broadcast_to(of_plan[:, None], status.shape)
+    lines = values.get("reason_lines", "reason_line")
+    rows: dict[str, np.ndarray] = {
+        "page_banner": select([(state[key], w("word", f"banner_{key}")) for key in state]),
+        "page_people": _each(status, lambda n, _: _people(values, w, n)),
+        "page_why1": select([(quiet, ""), (there(of_plan), of_plan)], lines[..., 0]),
+        "page_why2": select([(quiet, ""), (there(of_plan), lines[..., 0])], lines[..., 1]),
+        "page_more": _each(status, lambda n, side: _more(eye, w, n, side)),
+        "page_lens": select([(released, eye.released_lens)], w("word", "no_lens_shown")),
+        "page_axis": np.where(released & there(eye.released_axis), eye.axis_shown, np.nan),
+        "page_sulcus_lens": select(
+            [(~released, ""), (there(eye.sulcus_lens), eye.sulcus_lens)], w("word", "none_chosen")
+        ),
+        "page_captured_power": np.where(released, values.get("backups", "backup_power")[..., 1], np.nan),
+        "page_rule_power": np.where(released & there(eye.sulcus_lens), eye.sulcus_power_rule, np.nan),
+        "page_dial_said": select(
+            [(released, _opening(w) + select([(there(eye.dial_said), eye.dial_said)], w("word", "no_axis")))]
+        ),
+        "page_marks": _each(status, lambda n, side: _marks(eye, w, n, side)),
+        "page_ports": _each(status, lambda n, side: _ports(eye, w, n, side)),
+        "page_segments": _each(status, lambda n, side: _segments(values, w, n, side)),
+        "page_room": select(
+            [
+                (
+                    np.isin(eye.incision_warning, [w("word", "crosses"), w("word", "close_to")]),
+                    w("word", "incision_opening") + eye.incision_warning + w("word", "colon") + eye.room_said,
+                )
+            ]
+        ),
+        "page_note": select([(released & there(eye.sulcus_note), w("word", "backup_opening") + eye.sulcus_note)]),
+        "page_overlap": select([(there(eye.overlap_said), w("word", "optic_opening") + eye.overlap_said)]),
+    }
+    for key, source in (IF_RELEASED | ALWAYS).items():
+        row = values.get("eyes", source)
+        empty: Any = "" if row.dtype == object else np.nan
+        rows[key] = row if key in ALWAYS else np.where(released, row, empty)
+    rows |= _of_plan(values, w, status)
+    for side, name in enumerate(EYES):
+        values.put(f"page_{name}", **{key: row[:, side : side + 1] for key, row in rows.items()})
+
+
+def _opening(w: Any) -> WordArray:
+    return np.array([w("word", f"{name}_opening") for name in EYES], dtype=object)
+
+
+def _each(like: np.ndarray, text: Any) -> WordArray:
+    result = np.empty(like.shape, dtype=object)
+    for place in np.ndindex(like.shape):
+        result[place] = text(*place)
+    return result
+
+
+def _half_up(number: float, decimals: int = 0) -> str:
+    """A number as a person writes it: halves away from zero."""
+    return f"{Decimal(repr(float(number))).quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP):f}"
+
+
+def _marks(eye: EyeValues, w: Any, patient: int, side: int) -> str:
+    meant, found, axis = (row[patient, side] for row in (eye.mark_meant, eye.mark_found, eye.released_axis))
+    if not np.isnan(meant + found):
+        return f"{w('word', 'mark_meant_at')}{_half_up(meant)}{w('word', 'mark_found_at')}{_half_up(found)}"
+    return "" if np.isnan(axis) else str(w("word", "marks_by_hand"))
+
+
+def _ports(eye: EyeValues, w: Any, patient: int, side: int) -> str:
+    at = (row[patient, side] for row in (eye.side_port1, eye.side_port2))
+    return str(w("word", "comma")).join(_half_up(port) for port in at if not np.isnan(port))
+
+
+def _segments(values: Values, w: Any, patient: int, side: int) -> str:
+    ends = []
+    for number in (1, 2):
+        if not np.isnan(values.get("segments", "arc_length")[patient, side, number - 1]):
+            start, end = (values.get("eyes", f"segment{number}_{end}")[patient, side] for end in ("start", "end"))
+            ends.append(f"{_half_up(start)}{w('word', 'to_degrees')}{_half_up(end)}")
+    if not ends:
+        return ""
+    inner = values.get("eyes", "segment_inner_diameter")[patient, side]
+    wide = "" if np.isnan(inner) else f"{w('word', 'inner_diameter')}{_half_up(inner, 2)}{w('word', 'mm_end')}"
+    return str(w("word", "segments_at") + w("word", "comma").join(ends) + wide)
+
+
+def _people(values: Values, w: Any, patient: int) -> str:
+    prepared, checked = (
+        values.get("plan", key)[patient] or w("word", "nobody_yet") for key in ("prepared_by", "checked_by")
+    )
+    return f"{w('word', 'prepared_short')}{prepared}{w('word', 'checked_short')}{checked}"
+
+
+def _more(eye: EyeValues, w: Any, patient: int, side: int) -> str:
+    status, warnings, count = (row[patient, side] for row in (eye.status, eye.warnings_live, eye.point_count))
+    if status == w("word", "status_ready"):
+        by = eye.warnings_confirmed_by[patient, side]
+        return f"{w('word', 'confirmed_short')}{warnings:.0f}{w('word', 'confirmed_end')}{by}" if warnings else ""
+    if status == w("word", "status_not_used") or count <= 2:
+        return ""
+    return f"{w('word', 'all_reasons')}{count:.0f}{w('word', 'reasons_end')}"
+
+
+def _of_plan(values: Values, w: Any, like: np.ndarray) -> dict[str, np.ndarray]:
+    """Seat and local protocol: the same on both pages."""
+    seat = values.get("plan", "surgeon_seat")
+    seen = select(
+        [(~there(seat), ""), (seat == w("choice", "temporal"), w("word", "seen_temporal"))], w("word", "seen_head")
+    )
+    rule = values.get("plan", "local_rule1")
+    rows = {
+        "page_seat": seen,
+        "page_rule1": select([(there(rule), rule)], w("word", "no_local_rule")),
+        "page_rule2": values.get("plan", "local_rule2"),
+        "page_rule3": values.get("plan", "local_rule3"),
+    }
+    return {key: np.broadcast_to(row[:, None], like.shape) for key, row in rows.items()}
