@@ -126,16 +126,17 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     proof.toric_proof(values, words, book.toric_examples, eye.mean_k.shape[0])
     proof.exchange_proof(values, words, book.second_examples, eye.mean_k.shape[0])
     _points(book, values)
+    _first_sheet(book, values)
+    dial.dial(values, words)
+    page.pages(values, words)
     follow_up.implanted(values, words)
     follow_up.visits(values, words)
     follow_cause.judged(values)
     follow_turn.turning(values, words)
+    follow_turn.on_the_dial(values)
     follow_turn.exchange(values)
     follow_words.answers(values, words)
     outcome.outcome(values, words, book.edition)
-    _first_sheet(book, values)
-    dial.dial(values, words)
-    page.pages(values, words)
     return values
 
 
