@@ -14,8 +14,8 @@ from builder.audit.styles import Look, Styles
 NO_CELL = Cell(None, "", None, 0)
 
 
-def compare_cells(plan: Plan, built: BookView, found: BookView) -> Iterator[Finding]:
-    """All cells of the sheets that both have, besides formulas and constants."""
+def compare_cells(plan: Plan, built: BookView | None, found: BookView) -> Iterator[Finding]:
+    """All cells of the sheets that both have, besides formulas and constants; `built` is None for an older edition."""
     for title, cells in plan.items():
         sheet = found.sheets.get(title)
         if sheet is None:
@@ -24,7 +24,7 @@ def compare_cells(plan: Plan, built: BookView, found: BookView) -> Iterator[Find
             cell = sheet.cells.get(address, NO_CELL)
             if planned.kind in ("label", "empty"):
                 yield from _fixed(title, address, planned, cell)
-            was = built.styles.look(built.sheets[title].cells.get(address, NO_CELL).style)
+            was = built.styles.look(built.sheets[title].cells.get(address, NO_CELL).style) if built else None
             yield from _look(title, address, planned, was, found.styles.look(cell.style))
         yield from _outside(sheet, cells, found.styles)
 
@@ -38,7 +38,7 @@ def _fixed(title: str, address: str, planned: Planned, cell: Cell) -> Iterator[F
         yield finding("extra", title, address, "", None, held)
 
 
-def _look(title: str, address: str, planned: Planned, was: Look, now: Look) -> Iterator[Finding]:
+def _look(title: str, address: str, planned: Planned, was: Look | None, now: Look) -> Iterator[Finding]:
     key = planned.key
     locked = planned.kind != "typed"
     if locked != now.locked:
@@ -47,11 +47,12 @@ def _look(title: str, address: str, planned: Planned, was: Look, now: Look) -> I
         yield finding("formula_hidden", title, address, key)
     if planned.kind == "empty":
         return
-    if now.unreadable:
+    if now.unreadable and not (was and was.unreadable):
         yield finding("unreadable", title, address, key)
-    if now.hides:
-        yield finding("number_format", title, address, key, was.number_format, now.number_format, "format_hides")
-    elif planned.kind in ("formula", "constant") and was.number_format != now.number_format:
+    before = was.number_format if was else None
+    if now.hides and not (was and was.hides):
+        yield finding("number_format", title, address, key, before, now.number_format, "format_hides")
+    elif planned.kind in ("formula", "constant") and was and was.number_format != now.number_format:
         yield finding("number_format", title, address, key, was.number_format, now.number_format)
 
 

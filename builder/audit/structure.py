@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 
 from openpyxl.utils import get_column_letter
 
 from builder.audit.book import BookView, DefinedName
 from builder.audit.finding import Finding, finding
 from builder.audit.formulas import same_formula
-from builder.audit.sheet import SheetView, boxes, is_on, number
+from builder.audit.hidden import compare_hidden
+from builder.audit.sheet import SheetView, is_on, number
 
-LOWEST_LINE = 4.0  # points: type of 7 points cannot be read in a lower one
-NARROWEST = 1.0  # letters
-NARROW = 0.6  # of the width it was built with: from here on a number may show as ###
 CLOSED = ("formatCells", "insertColumns", "insertRows", "insertHyperlinks", "deleteColumns", "deleteRows")
 OPEN = ("objects", "scenarios", "selectUnlockedCells")  # what a lock forbids: default on, default off
 PRINTING = {"_xlnm.Print_Area": "print_area", "_xlnm.Print_Titles": "print_titles"}
@@ -23,20 +21,25 @@ DRAWN = ("drawing", "legacyDrawing", "picture")  # pictures and charts, comments
 _CODES = re.compile(r'&(?:[LCRBIUESXY]|\d+|"[^"]*"|K[0-9A-F]{6})')
 
 
-def compare_structure(built: BookView, found: BookView) -> Iterator[Finding]:
-    """Everything of the two workbooks but their cells, rules and results."""
-    yield from _sheets(built, found)
-    yield from _names(built, found)
+def compare_structure(built: BookView | None, found: BookView) -> Iterator[Finding]:
+    """Everything of two workbooks but their cells, rules and results.
+
+    Without a built one, as for an older edition: only what no edition has, such as hidden lines.
+    """
+    if built is not None:
+        yield from _sheets(built, found)
+        yield from _names(built, found)
     yield from _calculation(found)
     for title, sheet in found.sheets.items():
-        was = built.sheets.get(title)
         if sheet.state != "visible":
             yield finding("sheet_hidden", title, "", "", "visible", sheet.state)
-        if was is not None:
-            yield from _protection(was, sheet)
-            yield from _hidden(was, sheet)
-            yield from _unlocked_bands(sheet, found)
-            yield from _surroundings(was, sheet)
+        if built is not None and title not in built.sheets:
+            continue
+        was = built.sheets[title] if built is not None else None
+        yield from _protection(was or sheet, sheet)
+        yield from compare_hidden(was, sheet)
+        yield from _unlocked_bands(sheet, found)
+        yield from _surroundings(was or sheet, sheet)
 
 
 def _sheets(built: BookView, found: BookView) -> Iterator[Finding]:
@@ -96,55 +99,6 @@ def _protection(was: SheetView, now: SheetView) -> Iterator[Finding]:
         yield finding("protection", now.title, found=", ".join(weaker), what="protection_weaker")
     if any(after.get(name) for name in ("password", "hashValue")):
         yield finding("password", now.title)
-
-
-def _hidden(was: SheetView, now: SheetView) -> Iterator[Finding]:
-    """Lines and columns of the layout that cannot be seen."""
-    if not was.cells:
-        return
-    area = next(boxes(was.part("dimension").get("ref", "A1")))
-    format_now = now.part("sheetFormatPr")
-    default = number(format_now, "defaultRowHeight", 15.0)
-    gone = is_on(format_now, "zeroHeight")
-    lines = []
-    for line in range(1, area[3] + 1):
-        sizes = now.lines.get(line, {})
-        if is_on(sizes, "hidden", gone and "ht" not in sizes) or number(sizes, "ht", default) < LOWEST_LINE:
-            lines.append(str(line))
-    if lines:
-        yield finding("line_hidden", now.title, lines[0], "", None, ", ".join(lines))
-    columns, narrow = [], []
-    wide = _widths(was, area[2])
-    for column, sizes in enumerate(_columns(now, area[2]), start=1):
-        width = number(sizes, "width", number(format_now, "defaultColWidth", 8.43))
-        if is_on(sizes, "hidden") or width < NARROWEST:
-            columns.append(get_column_letter(column))
-        elif width < NARROW * wide[column - 1]:
-            narrow.append(get_column_letter(column))
-    if columns:
-        yield finding("column_hidden", now.title, columns[0], "", None, ", ".join(columns))
-    if narrow:
-        yield finding("narrow", now.title, narrow[0], "", None, ", ".join(narrow))
-    view = next(iter(now.parts.get("sheetViews", [])), None)
-    shown = view[0].attrib if view is not None and len(view) else {}
-    if not is_on(shown, "showZeros", True):
-        yield finding("zeros_hidden", now.title)
-    if is_on(shown, "showFormulas"):
-        yield finding("view", now.title)
-
-
-def _columns(sheet: SheetView, last: int) -> list[Mapping[str, str]]:
-    """The attributes of each column from the first to the last."""
-    found: list[Mapping[str, str]] = [{}] * last
-    for column in sheet.columns:
-        first = max(1, int(number(column, "min", 1)))
-        for at in range(first, min(last, int(number(column, "max", first))) + 1):
-            found[at - 1] = column if not is_on(found[at - 1], "hidden") else found[at - 1]
-    return found
-
-
-def _widths(sheet: SheetView, last: int) -> list[float]:
-    return [number(column, "width", 8.43) for column in _columns(sheet, last)]
 
 
 def _unlocked_bands(sheet: SheetView, book: BookView) -> Iterator[Finding]:

@@ -105,8 +105,8 @@ def _compare_older(book: BookView, edition: str) -> Iterator[Finding]:
     """What a dump can tell: formulas, constants and locks; and what hides or unlocks in any workbook."""
     plan = planned_cells(edition)
     yield from compare_computing(plan, book.sheets)
-    yield from compare_cells({title: _texts_of(book, title) | dict(cells) for title, cells in plan.items()}, book, book)
-    yield from compare_structure(book, book)
+    yield from compare_cells({title: _texts_of(book, title) | dict(cells) for title, cells in plan.items()}, None, book)
+    yield from compare_structure(None, book)
     yield from (finding("sheet_extra", title) for title in book.sheets if title not in plan)
     yield finding("older", expected=load_model().edition, found=edition)
 
