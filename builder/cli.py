@@ -8,6 +8,8 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from tqdm import tqdm
+
 from builder import bench
 from builder import build as building
 from builder.audit.verify import verify
@@ -19,16 +21,21 @@ from builder.editions.store import write_current
 from builder.exchange.casefile import CaseError, read_case
 from builder.exchange.cellvalues import UnreadableFile
 from builder.exchange.fill import fill
+from builder.exchange.gather import gather
 from builder.exchange.office import EngineFailed, EngineMissing
 from builder.exchange.pictures import write_pictures
 from builder.exchange.read import NotOurs, read_workbook
+from builder.exchange.register import fill_register, room
 from builder.exchange.untrusted import Refused
 from builder.explain import UnknownKey, explain
-from builder.model import load_model
+from builder.model import REGISTER, load_model
+from builder.simulation.register import simulate
+from builder.simulation.store import SIMULATED, as_table
 from builder.spec import SpecError
 from builder.spec.load import SPECS
 
 ENGINES = ("stored", "formulas", "libreoffice", "gnumeric")
+MANY = 20  # files, from which on a bar shows how far it is
 TOLD = (
     *(CaseError, SpecError, UnreadableFile, NotOurs, EngineMissing, EngineFailed),
     *(Refused, UnknownKey, UnknownEdition, OSError),
@@ -43,12 +50,13 @@ def _build(_: argparse.Namespace) -> int:
 
 
 def _check(_: argparse.Namespace) -> int:
-    model = load_model()
     found = building.differences()
     for line in found:
         print(line)
     if not found:
-        print(f"Specs, dialect and output agree: edition {model.edition}, {len(model.compiled)} formula cells.")
+        for book in map(load_model, building.BOOKS):
+            print(f"{book.spec.name}: edition {book.edition}, {len(book.compiled):,} formula cells")
+        print("Specs, dialect and output agree.")
     return 1 if found else 0
 
 
@@ -69,6 +77,28 @@ def _read(options: argparse.Namespace) -> int:
             for key, value in found[owner].items():
                 if value is not None:
                     print(f"{owner}.{key} = {value}")
+    return 0
+
+
+def _gather(options: argparse.Namespace) -> int:
+    """0: every file became lines; 1: some were refused, and each refusal is told."""
+    register = load_model(REGISTER)
+    with tqdm(total=len(options.files), unit="file", disable=True if len(options.files) < MANY else None) as bar:
+        found = gather(options.files, room(register), bar.update)
+    fill_register(register, found.lines, options.output)
+    told = [{"file": refusal.file, "key": refusal.key, "sentence": refusal.sentence} for refusal in found.refusals]
+    summary = {"files": len(options.files), "lines": len(found.lines), "refusals": told}
+    if options.json:
+        print(json.dumps(summary, indent=1, ensure_ascii=False))
+    else:
+        print(*(refusal.sentence for refusal in found.refusals), sep="\n", end="\n" if told else "")
+        print(f"{options.output}: {len(found.lines)} lines from {len(options.files)} files, {len(told)} refused")
+    return 1 if told else 0
+
+
+def _simulate(_: argparse.Namespace) -> int:
+    SIMULATED.write_text(as_table(simulate(load_model())), encoding="utf-8")
+    print(f"{SIMULATED.name} is drawn; look at the difference, then build")
     return 0
 
 
@@ -128,6 +158,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     one.add_argument("--json", action="store_true")
     one.add_argument("--engine", choices=ENGINES, default="stored")
     one.set_defaults(run=_read)
+    one = commands.add_parser("gather", help="one register line an eye from filled planning workbooks")
+    one.add_argument("files", type=Path, nargs="+")
+    one.add_argument("-o", "--output", type=Path, required=True)
+    one.add_argument("--json", action="store_true")
+    one.set_defaults(run=_gather)
+    commands.add_parser("simulate", help="draw the invented register's eyes anew").set_defaults(run=_simulate)
     one = commands.add_parser("verify", help="is this file what was built, inputs aside? 1: differs, 2: refused")
     one.add_argument("files", type=Path, nargs="+", metavar="F.xlsx")
     one.add_argument("--json", action="store_true")

@@ -43,6 +43,9 @@ IN_FORMULAS = (
     "axes-0-and-180",
     "at-the-limits",
     "as-people-type",
+    "register-line",
+    "followup-cured-by-turning",
+    "followup-five-visits",
 )
 SHOWN = 40  # differences told of one case
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import html
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from typing import Any
 
 from builder.audit.expected import Plan, Planned
 from builder.audit.formulas import same_formula, same_value
@@ -64,6 +65,25 @@ def _unchanged(data: bytes, plan: Mapping[str, Planned], texts: Sequence[bytes])
         and len(formulas) == sum(planned.kind == "formula" for planned in plan.values())
         and all(same_value(planned.content, _value(held.get(a.encode()), texts)) for a, planned in wanted.items())
     )
+
+
+def held_values(package: Package, wanted: Mapping[str, Collection[str]]) -> dict[tuple[str, str], Any] | None:
+    """The numbers and texts in some cells, by title and address, of a file that is surely unchanged.
+
+    None when one is kept in another way: an error value, a logical value, a text in several looks.
+    """
+    texts = package.parts.get("xl/sharedStrings.xml", b"").split(b"<si>")[1:]
+    values: dict[tuple[str, str], Any] = {}
+    for title, part in package.sheets:
+        if title not in wanted:
+            continue
+        held = {address.decode(): content for address, *content in _FIXED.findall(package.parts[part])}
+        for address in held.keys() & wanted[title]:
+            value = _value(tuple(held[address]), texts)
+            if value is None:
+                return None
+            values[title, address] = value if value != "" else None
+    return values
 
 
 def _accepted(plan: Mapping[str, Planned]) -> set[tuple[bytes, bytes]]:

@@ -53,9 +53,13 @@ class Refused(Exception):
     """A file that is not taken: which file, the key of the reason, and the sentence to show."""
 
     def __init__(self, key: str, file: str, what: object = "", limit: object = "") -> None:
-        self.key, self.file = key, file
+        self.key, self.file, self._filled = key, file, (key, file, what, limit)
         self.sentence = _messages().get("refusal", key).format(file=file, what=what, limit=limit)
         super().__init__(self.sentence)
+
+    def __reduce__(self) -> tuple[type[Refused], tuple[object, ...]]:
+        """A process hands it over to another."""
+        return Refused, self._filled
 
 
 @dataclass(frozen=True)

@@ -63,6 +63,17 @@ def _before_lens(
     return np.where(weakest[..., None, None], vergence, np.nan)
 
 
+def vergence_at_cornea(
+    lens_mean: ArrayLike, lens_cylinder: ArrayLike, marks: ArrayLike, length: ArrayLike, position: ArrayLike
+) -> Array:
+    """Vergence matrix (..., 2, 2), D, that the retina asks for just behind the cornea: cornea and correction together.
+
+    As refraction_toric_langenbucher2004, which takes the cornea away from it.
+    """
+    before = _before_lens(lens_mean, lens_cylinder, marks, length, position)
+    return propagate(before, -real(position) / (1000 * CONSTANTS.index_aqueous))
+
+
 def refraction_toric_langenbucher2004(
     cornea: ArrayLike,
     cylinder: ArrayLike,
@@ -80,8 +91,7 @@ def refraction_toric_langenbucher2004(
     A cylinder of 0 needs no axis. NaN when one is absent, outside the limits of d, or when a meridian would not
     converge onto the lens (langenbucher2004).
     """
-    before = _before_lens(lens_mean, lens_cylinder, marks, length, position)
-    wanted = propagate(before, -real(position) / (1000 * CONSTANTS.index_aqueous))
+    wanted = vergence_at_cornea(lens_mean, lens_cylinder, marks, length, position)
     correction = wanted - power_matrix(cornea, cylinder, steep)
     return ToricRefraction(_plane(correction), _plane(propagate(correction, -real(vertex) / 1000)))
 
@@ -94,8 +104,7 @@ def effect_at_cornea_famlim2007(
     NaN as in the refraction (famlim2007).
     """
     # Marks at 45 degrees put the whole difference into one entry of the matrix: no digits are lost in subtracting.
-    before = _before_lens(lens_mean, lens_cylinder, 45.0, length, position)
-    at_cornea = propagate(before, -real(position) / (1000 * CONSTANTS.index_aqueous))
+    at_cornea = vergence_at_cornea(lens_mean, lens_cylinder, 45.0, length, position)
     return 2 * at_cornea[..., 0, 1]
 
 

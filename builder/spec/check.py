@@ -38,8 +38,10 @@ def check_spec(spec: WorkbookSpec) -> None:
                     row.file, row.key, "is named twice", f"The other one is in {seen.get(place, 'constants.toml')}"
                 )
             seen[place] = row.file
-            if not row.label:
-                spec.words.label(row.key)
+            if (not row.label or row.of) and row.kind != "blank":
+                spec.words.label(row.label or row.key)
+            if row.of:
+                spec.words.label(f"of_{row.of}")
             if row.unit:
                 spec.words.get("unit", row.unit)
             if row.source and row.source not in known:

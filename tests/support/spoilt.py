@@ -21,6 +21,7 @@ BASES = (
     "front-and-back",
     "after-myopic-laser",
     "total-power",
+    "followup-cured-by-turning",
 )
 DRAWN = 500
 SWEEP = 4  # workbooks a kind of rubbish, which share the inputs

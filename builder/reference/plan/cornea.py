@@ -31,7 +31,7 @@ def convert_readings(values: Values, words: Words) -> None:
     known = eye.keratometry_unit != ""
     powers: dict[str, Array] = {}
     for index, factor, sources in (
-        ("keratometer_index", "device_factor", ("ring", "zone3", "zone4")),
+        ("keratometer_index", "device_factor", ("ring", "zone3", "zone4", "after")),
         ("second_index", "second_factor", ("second",)),
     ):
         device = values.get("eyes", index)

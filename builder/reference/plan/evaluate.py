@@ -18,9 +18,14 @@ from builder.reference.plan import (
     dial,
     drawing,
     fit,
+    follow_cause,
+    follow_turn,
+    follow_up,
+    follow_words,
     formulas,
     incisions,
     odds,
+    outcome,
     page,
     points,
     power,
@@ -36,11 +41,12 @@ from builder.spec.words import Words
 
 Typed = Mapping[str, NDArray[Any]]
 REASON_LINES = 8
-OWNERS = ("plan", "eyes", "own_lenses", "meridians", "earlier", "cuts")
+OWNERS = ("plan", "eyes", "own_lenses", "meridians", "earlier", "cuts", "checkups")
 EYE_LISTS = {
     "meridians": ("map_degrees", DEGREES),
     "earlier": ("earlier_number", np.arange(1.0, 7.0)),
     "cuts": ("cut_number", np.arange(1.0, 17.0)),
+    "checkups": ("checkup_number", follow_up.NUMBERS),
 }
 
 
@@ -74,13 +80,14 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     lens_labels = [words.label(key) for key in reader.inputs if reader.owner(key) == "own_lenses"]
     read_lenses(reader, book.examples, book.where, lens_labels)
     read_keratometry(reader)
-    later = ("peak_k", "lens_choice", "again_lens", "sulcus_lens")
+    later = ("peak_k", "lens_choice", "again_lens", "sulcus_lens", "implanted_lens", "visit_to_judge")
     done = {key for _, key in values.rows}
     reader.read_all([key for key in reader.inputs if key not in done and key not in later])
     names = values.get("lenses", "lens_name")
     for key in ("lens_choice", "again_lens"):
         reader.read(key, names=lambda patient: list(names[patient]))
     backup.read_sulcus_lens(reader, words)
+    follow_up.read_inputs(reader)
     cornea.convert_readings(values, words)
     cornea.back_surface(values, words)
     candidates = cornea.candidates(values, words, corneal.read_map(values, words))
@@ -120,6 +127,14 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     _first_sheet(book, values)
     dial.dial(values, words)
     page.pages(values, words)
+    follow_up.implanted(values, words)
+    follow_up.visits(values, words)
+    follow_cause.judged(values)
+    follow_turn.turning(values, words)
+    follow_turn.on_the_dial(values)
+    follow_turn.exchange(values)
+    follow_words.answers(values, words)
+    outcome.outcome(values, words, book.edition)
     return values
 
 

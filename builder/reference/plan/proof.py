@@ -12,7 +12,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.reference import after_laser, astigmatism, corneal_map, keratometry, lens_position, toric, vectors
+from builder.reference import (
+    after_laser,
+    astigmatism,
+    corneal_map,
+    follow_up,
+    keratometry,
+    lens_position,
+    toric,
+    vectors,
+)
 from builder.reference.constants import CONSTANTS
 from builder.reference.plan import cornea, cylinder, formulas, power
 from builder.reference.plan.cells import Array, Values, flag, select, there
@@ -213,6 +222,25 @@ def _misaligned(given: Given, _: Words) -> Rows:
     }
 
 
+def _second_lens(given: Given, _: Words) -> Rows:
+    """Lenses from the refraction, as holladay1993 prints them."""
+    net = follow_up.net_power(given["example_k"])
+    now, goal = (
+        net + vectors.spectacle_to_cornea(given[key], 0.0, 0.0, given["example_vertex"]).sphere
+        for key in ("example_refraction", "example_goal")
+    )
+    place = given["exchange_position"]
+    arrives = [follow_up.arriving(row[:, None, None] * np.eye(2), place)[:, 0, 0] for row in (now, goal)]
+    return {
+        "net_cornea": net,
+        "exchange_from": now,
+        "exchange_to": goal,
+        "arrives_now": arrives[0],
+        "arrives_wanted": arrives[1],
+        "lens_added": follow_up.second_lens_holladay1993(net, now - net, goal - net, place),
+    }
+
+
 EXAMPLES: Mapping[str, Callable[[Given, Words], Rows]] = {
     "formula_examples": _formulas,
     "position_examples": _positions,
@@ -225,4 +253,5 @@ EXAMPLES: Mapping[str, Callable[[Given, Words], Rows]] = {
     "vector_examples": _vectors,
     "toric_examples": _ratios,
     "misaligned": _misaligned,
+    "second_examples": _second_lens,
 }

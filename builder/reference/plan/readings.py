@@ -15,7 +15,7 @@ from builder.spec.model import Input
 from builder.spec.words import Words
 
 OWNERS = {1: "plan", 2: "eyes"}
-LISTS = {"map_d": "meridians", "earlier": "earlier", "own_": "own_lenses", "old_cuts": "cuts"}
+LISTS = {"map_d": "meridians", "earlier": "earlier", "own_": "own_lenses", "old_cuts": "cuts", "seen_": "checkups"}
 
 
 class Reader:
@@ -98,7 +98,7 @@ def read_keratometry(reader: Reader) -> None:
                 "eyes",
                 **{f"{end}_lowest": np.where(known, low, np.nan), f"{end}_highest": np.where(known, high, np.nan)},
             )
-    for source in ("ring", "zone3", "zone4", "second"):
+    for source in ("ring", "zone3", "zone4", "second", "after"):
         flat = reader.read(f"{source}_flat")
 
         def below(steep: Array, flat: Array = flat) -> Array:

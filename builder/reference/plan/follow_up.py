@@ -1,0 +1,189 @@
+"""Sheets of the follow-up, first part: what was implanted, the visits, and which of them is judged."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from builder.reference import follow_up, vergence
+from builder.reference import lens_position as place
+from builder.reference.constants import CONSTANTS
+from builder.reference.plan.cells import Array, EyeValues, Values, flag, select, there
+from builder.reference.plan.readings import Reader
+from builder.reference.vectors import (
+    axis_difference,
+    power_vector_of_matrix,
+)
+from builder.spec.words import Words
+
+SLACK = CONSTANTS.rounding_slack
+NUMBERS = np.arange(1.0, 6.0)
+ENTRY = (
+    "implanted_lens",
+    "implanted_power",
+    "implanted_cylinder",
+    "implanted_axis",
+    "visit_to_judge",
+    "after_flat",
+    "after_flat_axis",
+    "after_steep",
+    "after_steep_axis",
+)
+SEEN = ("day", "sphere", "cylinder", "axis", "vertex", "acuity", "lens_axis")
+LENS_FIELDS = ("a", "surgeon_factor", "hoffer_pacd", "haigis_a0", "haigis_a1", "haigis_a2")
+
+
+def read_inputs(reader: Reader) -> None:
+    """The implanted lens, a name of the table, and the visit to judge, a whole number."""
+    names = reader.values.get("lenses", "lens_name")
+    reader.read("implanted_lens", names=lambda patient: list(names[patient]))
+
+    def broken(number: Array) -> Array:
+        return np.where(there(number), flag(number % 1 != 0), np.nan)
+
+    reader.read("visit_to_judge", broken)
+
+
+def implanted(values: Values, words: Words) -> None:
+    """What was implanted: as typed, else as the plan released it; its place in the eye by the lead formula."""
+    eye, w = EyeValues(values), words.get
+    refused = np.sum([values.get("eyes", f"refused_{key}") for key in ENTRY], axis=0)
+    refused = refused + np.sum([values.get("checkups", f"refused_seen_{key}").sum(axis=-1) for key in SEEN], axis=0)
+    bare = np.where(there(eye.implanted_power), eye.lens_choice, "")
+    lens = select(
+        [
+            (refused > 0, ""),
+            (there(eye.implanted_lens), eye.implanted_lens),
+            (there(eye.released_lens), eye.released_lens),
+        ],
+        bare,
+    )
+    names = values.get("lenses", "lens_name")
+    hits = (lens[..., None] == names[:, None, :]) & there(lens)[..., None]
+    chosen, at = hits.any(axis=-1), hits.argmax(axis=-1)
+    taken = {key: np.take_along_axis(values.get("lenses", f"lens_{key}"), at, axis=1) for key in (*LENS_FIELDS, "kind")}
+    kind = np.where(chosen, taken.pop("kind"), "")
+    fields = {key: np.where(chosen, row, np.nan) for key, row in taken.items()}
+    power = np.where(there(eye.implanted_power), eye.implanted_power, eye.released_power)
+    power = np.where(there(lens), power, np.nan)
+    of_plan = np.where(kind == w("choice", "toric"), eye.released_cylinder, 0.0)
+    cylinder = np.where(there(eye.implanted_cylinder), eye.implanted_cylinder, of_plan)
+    cylinder = np.where(there(power) & there(kind), cylinder, np.nan)
+    axis = np.where(there(eye.implanted_axis), eye.implanted_axis, eye.released_axis)
+    angle = np.where(there(eye.implanted_axis), eye.implanted_axis, eye.total_half_angle)
+    put = (cylinder > 0) & there(axis)
+    deeper = _positions(eye, fields) - _positions(
+        eye, {key: values.get("eyes", f"chosen_{key}") for key in LENS_FIELDS}
+    )
+    lead = np.where(there(eye.lead_place), eye.lead_place - 1, 0).astype(int)[..., None]
+    deeper_lead = np.where(there(eye.lead_place), np.take_along_axis(deeper, lead, axis=-1)[..., 0], np.nan)
+    raw = eye.lead_position + deeper_lead
+    position = np.where(vergence.position_is_valid(eye.lead_optical_length, raw), raw, np.nan)
+    light = 1000 * CONSTANTS.index_aqueous
+    values.put("formulas", deeper_by=deeper)
+    values.put(
+        "eyes",
+        follow_refused=refused,
+        fitted_lens=lens,
+        fitted_place=np.where(chosen, at + 1.0, np.nan),
+        fitted_kind=kind,
+        fitted_power=power,
+        fitted_cylinder=cylinder,
+        fitted_axis=np.where(cylinder > 0, axis, np.nan),
+        fitted_angle=np.where(put, angle, np.nan),
+        **{f"fitted_{key}": row for key, row in fields.items()},
+        fitted_deeper=deeper_lead,
+        fitted_raw_position=raw,
+        fitted_position=position,
+        fitted_over_index=position / light,
+        fitted_vergence=light / (eye.lead_optical_length - position) - power,
+    )
+
+
+def _positions(eye: EyeValues, lens: dict[str, Array]) -> Array:
+    """Where each formula places a lens (n, 2, 4), from its constants.
+
+    SRK/T, Holladay 1 and Hoffer Q in an average eye: in every eye the same lens lies the same way deeper than another.
+    """
+    average = (CONSTANTS.hoffer_mean_length, CONSTANTS.population_k)
+    return np.stack(
+        [
+            place.position_srkt_retzlaff1990(*average, lens["a"]).position,
+            place.position_holladay1988(*average, lens["surgeon_factor"]).position,
+            place.position_hoffer1993(*average, lens["hoffer_pacd"]).position,
+            place.position_haigis2000(
+                eye.axial_length, eye.chamber_depth, lens["haigis_a0"], lens["haigis_a1"], lens["haigis_a2"]
+            ).position,
+        ],
+        axis=-1,
+    )
+
+
+def visits(values: Values, words: Words) -> None:
+    """Each visit at the cornea, and how it agrees with the one before; which visit is judged."""
+    eye, w = EyeValues(values), words.get
+    seen = {key: values.get("checkups", f"seen_{key}") for key in SEEN}
+    plain = there(seen["axis"]) | (np.abs(seen["cylinder"]) < CONSTANTS.axis_free_below)
+    complete = there(seen["sphere"]) & there(seen["cylinder"]) & plain
+    axis = np.where(complete, np.nan_to_num(seen["axis"]), np.nan)
+    matrices = follow_up.correction_at_cornea(seen["sphere"], seen["cylinder"], axis, seen["vertex"])
+    matrices = np.where(complete[..., None, None], matrices, np.nan)
+    found = power_vector_of_matrix(matrices)
+    along = np.stack([np.cos(np.radians(axis)), np.sin(np.radians(axis))], axis=-1)
+    first = np.einsum("...i,...ij,...j", along, matrices, along)
+    vector = 2 * (found.j0 + 1j * found.j45)
+
+    def since(row: Array) -> Array:
+        before = np.concatenate([np.full((*row.shape[:-1], 1), np.nan), row[..., :-1]], axis=-1)
+        return row - before
+
+    turned = axis_difference(seen["lens_axis"], np.roll(seen["lens_axis"], 1, axis=-1))
+    turned[..., 0] = np.nan
+    changes = np.abs(since(found.mean)), np.abs(since(vector))
+    known = there(changes[0]) & there(eye.fitted_cylinder)[..., None]
+    in_place = (eye.fitted_cylinder == 0)[..., None] | (np.abs(turned) <= CONSTANTS.steady_axis + SLACK)
+    agree = (np.maximum(*changes) <= CONSTANTS.steady_refraction + SLACK) & in_place
+    steady = np.where(known, flag(agree), np.nan)
+    steady_at = np.where(steady == 1, NUMBERS, 0.0)
+    complete_at = complete * NUMBERS
+    lens_seen = there(seen["lens_axis"])
+    first_axis = np.take_along_axis(seen["lens_axis"], lens_seen.argmax(axis=-1)[..., None], axis=-1)[..., 0]
+    asked = there(eye.visit_to_judge)
+    asked_at = np.where(asked, eye.visit_to_judge - 1, 0).astype(int)[..., None]
+    asked_complete = np.where(asked, np.take_along_axis(flag(complete), asked_at, axis=-1)[..., 0], np.nan)
+    latest = np.where(steady_at.max(axis=-1) > 0, steady_at.max(axis=-1), complete_at.max(axis=-1))
+    number = np.where(asked, np.where(asked_complete == 1, eye.visit_to_judge, np.nan), latest)
+    number = np.where((number > 0) & (eye.follow_refused == 0), number, np.nan)
+    values.put(
+        "checkups",
+        seen_complete=flag(complete),
+        complete_at=complete_at,
+        found_axis=axis,
+        found_first=first,
+        found_second=2 * found.mean - first,
+        found_mean=found.mean,
+        found_straight=found.j0,
+        found_oblique=found.j45,
+        lens_axis_there=flag(lens_seen),
+        change_of_mean=since(found.mean),
+        change_of_vector=changes[1],
+        change_of_axis=turned,
+        visit_steady=steady,
+        steady_at=steady_at,
+        steady_word=select([(~known, ""), (steady == 1, w("word", "steady_yes"))], w("word", "steady_no")),
+        visit_shown=np.where(complete, NUMBERS, np.nan),
+    )
+    rows = {"sphere": seen["sphere"], "cylinder": seen["cylinder"], "lens_axis": seen["lens_axis"], "day": seen["day"]}
+    rows |= {"mean": found.mean, "straight": found.j0, "oblique": found.j45}
+    values.put(
+        "eyes",
+        asked_complete=asked_complete,
+        first_lens_axis=first_axis,
+        judge_visit=number,
+        **{f"judged_{key}": of_judged(number, row) for key, row in rows.items()},
+    )
+
+
+def of_judged(number: Array, row: Array) -> Array:
+    """The judged visit's value of a row of the visits; NaN when none is judged."""
+    at = np.where(there(number), number - 1, 0).astype(int)[..., None]
+    return np.where(there(number), np.take_along_axis(row, at, axis=-1)[..., 0], np.nan)

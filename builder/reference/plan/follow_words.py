@@ -1,0 +1,157 @@
+"""Sheet of the follow-up: its answers in words, one sentence a question."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from builder.reference.constants import CONSTANTS
+from builder.reference.plan.cells import EyeValues, Values, WordArray, select, there
+from builder.spec.words import Words
+
+Say = Callable[[str], str]
+SLACK = CONSTANTS.rounding_slack
+ANSWERS = (
+    "judging",
+    "lens_used",
+    "miss",
+    "lies",
+    "reason",
+    "remedy",
+    "turning_way",
+    "adding",
+    "laser",
+    "day",
+    "fellow_eye",
+)
+
+
+def answers(values: Values, words: Words) -> None:
+    """The follow-up in words, one sentence a question."""
+    eye = EyeValues(values)
+    say = lambda key: words.get("word", key)  # noqa: E731
+    judged = there(eye.judge_visit)
+    found = {
+        "judging": _judging(values, say),
+        "lens_used": _lens(eye, say),
+        **_causes(eye, say),
+        **_remedies(eye, say),
+        "laser": select(
+            [
+                (~judged, ""),
+                (_is(eye, words, "keratoconus", "ectasia_after_laser", "pellucid"), say("laser_never")),
+                (_is(eye, words, "regular", "after_myopic_laser", "after_hyperopic_laser"), say("laser_perhaps")),
+            ],
+            say("laser_unwise"),
+        ),
+        "day": select(
+            [
+                (~judged, ""),
+                (~there(eye.judged_day), say("day_missing")),
+                (eye.judged_day < CONSTANTS.settled_from - SLACK, say("day_early")),
+            ],
+            say("day_settled"),
+        ),
+        "fellow_eye": select([(there(eye.half_power), say("half_shown"))]),
+    }
+    values.put("answers", answer_sentence=np.stack([found[key] for key in ANSWERS], axis=-1))
+
+
+def _is(eye: EyeValues, words: Words, *keys: str) -> np.ndarray:
+    return np.isin(eye.corneal_diagnosis, [words.get("choice", key) for key in keys])
+
+
+def _judging(values: Values, say: Say) -> WordArray:
+    eye = EyeValues(values)
+    asked, steady = there(eye.visit_to_judge), values.get("checkups", "steady_at").max(axis=-1) > 0
+    return select(
+        [
+            (eye.follow_refused > 0, say("judge_refused")),
+            (~there(eye.judge_visit) & asked, say("judge_not_complete")),
+            (~there(eye.judge_visit), say("judge_none")),
+            (~there(eye.error_mean), say("judge_no_plan")),
+            (asked, say("judge_chosen")),
+            (steady, say("judge_steady")),
+        ],
+        say("judge_last"),
+    )
+
+
+def _lens(eye: EyeValues, say: Say) -> WordArray:
+    named = there(eye.implanted_lens)
+    numbers = [there(row) for row in (eye.implanted_power, eye.implanted_cylinder, eye.implanted_axis)]
+    cylinder = (eye.fitted_cylinder == 0) | (numbers[1] & numbers[2])
+    return select(
+        [
+            (~there(eye.fitted_power), ""),
+            (~named & (eye.released == 0), say("lens_not_released")),
+            (named & numbers[0] & cylinder, say("lens_typed")),
+            (~named & ~np.any(numbers, axis=0), say("lens_of_plan")),
+        ],
+        say("lens_partly_typed"),
+    )
+
+
+def _causes(eye: EyeValues, say: Say) -> dict[str, WordArray]:
+    known, turned = there(eye.error_mean), np.abs(eye.rotation_from_plan)
+    half = eye.left_size / 2
+    return {
+        "miss": select(
+            [
+                (~known, ""),
+                (np.abs(eye.error_mean) <= CONSTANTS.within_half + SLACK, say("mean_near")),
+                (eye.error_mean > 0, say("mean_far")),
+            ],
+            say("mean_short"),
+        ),
+        "lies": select(
+            [
+                (~known, ""),
+                (eye.fitted_cylinder == 0, say("no_cylinder_to_turn")),
+                (~there(turned), say("axis_not_seen")),
+                (turned <= CONSTANTS.lies_in_place + SLACK, say("lies_in_place_word")),
+                (turned <= CONSTANTS.lies_turned + SLACK, say("lies_turned_little")),
+            ],
+            say("lies_turned_word"),
+        ),
+        "reason": select(
+            [
+                (~there(eye.cause_cornea), ""),
+                (eye.left_size <= CONSTANTS.little_left + SLACK, say("cause_little")),
+                ((eye.cause_rotation >= half) & (eye.cause_rotation >= eye.cause_cornea), say("cause_turned")),
+                (eye.cause_cornea >= half, say("cause_of_cornea")),
+                (eye.cause_planned >= half, say("cause_of_plan")),
+            ],
+            say("cause_mixed"),
+        ),
+    }
+
+
+def _remedies(eye: EyeValues, say: Say) -> dict[str, WordArray]:
+    worth = eye.turn_gain >= CONSTANTS.turn_worth - SLACK
+    short = np.abs(eye.cylinder_after_turn) > CONSTANTS.turn_cures_to + SLACK
+    way = np.full(eye.turn_by.shape, "", dtype=object)
+    for at in np.ndindex(way.shape):
+        if not np.isnan(eye.turn_by[at]):
+            sense = say("turn_counter") if eye.turn_by[at] > 0 else say("turn_clockwise")
+            way[at] = (
+                f"{say('turn_it')}{eye.turn_whole[at]:.0f}{sense}{eye.seen_axis_whole[at]:.0f}"
+                f"{say('turn_to')}{eye.best_axis_whole[at]:.0f}{say('turn_seat')}"
+                if eye.turn_whole[at] > 0
+                else say("turn_none")
+            )
+    steep = eye.mean_k > CONSTANTS.goal_band_low + SLACK
+    return {
+        "remedy": select(
+            [
+                (~there(eye.turn_gain), ""),
+                (short & worth, say("turn_helps")),
+                (short, say("turn_cannot")),
+                (worth, say("turn_cures")),
+            ],
+            say("turn_not_worth"),
+        ),
+        "turning_way": way,
+        "adding": select([(~there(eye.exchange_power), ""), (steep, say("rule_falls_short"))], say("rule_beside")),
+    }
