@@ -54,9 +54,9 @@ def _check(_: argparse.Namespace) -> int:
     for line in found:
         print(line)
     if not found:
+        print("Specs, dialect and output agree:")
         for book in map(load_model, building.BOOKS):
             print(f"{book.spec.name}: edition {book.edition}, {len(book.compiled):,} formula cells")
-        print("Specs, dialect and output agree.")
     return 1 if found else 0
 
 
