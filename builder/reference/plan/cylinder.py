@@ -121,7 +121,7 @@ def sources(values: Values, words: Words) -> None:
         total_y=ty,
         total_cylinder=np.where(np.isnan(tx), np.nan, total.magnitude),
         total_half_angle=_half_angle(after),
-        total_axis=total.axis,
+        total_axis=vectors.fold_axis(np.round(total.axis, 6)),  # as the cells round it before folding
     )
 
 

@@ -48,7 +48,7 @@ def dial(values: Values, words: Words) -> None:
         1j * CONSTANTS.dial_word_drop * np.where(np.round(out.imag) == 1, 1, -1)
     )  # beyond the number at the top, else below it
     _put(values, "sides", side=CONSTANTS.dial_number_radius * out + word, reference=CONSTANTS.dial_mark_radius * out)
-    axis = np.round(eye.total_axis, circle.SHOWN)  # as shown, so that both ends stand where the cells have them
+    axis = eye.total_axis
     both = np.array([-1.0, 1.0])
     _put(
         values,
