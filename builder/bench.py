@@ -13,20 +13,26 @@ import openpyxl
 import xlsxwriter
 
 from builder import build as building
+from builder.audit.verify import verify
 from builder.exchange import engines
-from builder.exchange.casefile import read_case
+from builder.exchange.casefile import read_case, typed_cells
 from builder.exchange.cellvalues import Cells, read_values
+from builder.exchange.fill import fill_many
+from builder.exchange.gather import gather
+from builder.exchange.register import fill_register
 from builder.formula.tokens import parts
-from builder.model import Model, load_model
+from builder.model import PLAN, REGISTER, Model, load_model
 from builder.reference import toric, vergence
 from builder.reference.lens_position import position_holladay1988
 from builder.reference.plan.evaluate import evaluate
+from builder.simulation.store import read_simulated
 from builder.values import evaluate_cases, reference_book, typed_arrays
 from builder.write.measure import wrapped_lines as measured
 
 Contents = list[tuple[str, list[tuple[int, int, Any, Any]]]]  # sheets; cells: line, column, content, stored result
 
 REPEATS = 5  # the fastest counts: the others were disturbed
+SENT, GATHERED = 8, 96  # filled workbooks that are written, and how many are gathered
 EYES = 10_000  # for the throughput of the reference
 MILLION, LOOPED = 1_000_000, 500  # eyes on arrays, and the share of them that is looped over
 
@@ -47,7 +53,7 @@ def report() -> Iterator[str]:
     cases = [read_case(model, path) for path in sorted(building.CASES.glob("*.toml"))]
     with tempfile.TemporaryDirectory(prefix="bench-") as name:
         folder = Path(name)
-        building.build(folder)
+        building.build_book(PLAN, folder)
         blank, demo = folder / building.BLANK, folder / building.DEMO
         yield from _building(model, cases[0], folder, [blank, demo])
         yield f"formula cells                 {len(model.compiled):9,}"
@@ -55,8 +61,44 @@ def report() -> Iterator[str]:
         yield f"demo file                     {demo.stat().st_size / 1000:9.0f} kB"
         for engine in engines.INDEPENDENT:
             yield _recalculating(engine, demo)
+        yield f"verifying the demo            {fastest(lambda: verify(demo), 3):9.2f} s"
+        yield _gathering(model, folder)
+    yield from _register()
     yield _throughput(model, cases)
     yield from _million_eyes()
+
+
+def _register() -> Iterator[str]:
+    """The outcome register: blank and full, and what computing every cell anew costs beyond opening the file."""
+    model = load_model(REGISTER)
+    with tempfile.TemporaryDirectory(prefix="bench-") as name:
+        blank, full = Path(name) / "blank.xlsx", Path(name) / "full.xlsx"
+        written = fastest(lambda: fill_register(model, [], blank), 1)
+        fill_register(model, _alike_eyes(len(model.spec.lists["lines"].keys)), full)
+        yield f"register, formula cells       {len(model.compiled):9,}"
+        yield f"register, writing it blank    {written:9.2f} s"
+        sizes = [path.stat().st_size / 1e6 for path in (blank, full)]
+        yield f"register, blank and full      {sizes[0]:9.2f} MB   {sizes[1]:.2f} MB full"
+        yield from (_recalculating(engine, full) for engine in ("libreoffice", "gnumeric"))
+        if engines.missing("libreoffice") is None:
+            opened = fastest(lambda: engines.shown_on_opening([full]), 2)
+            yield f"opening it, libreoffice       {opened:9.2f} s    with starting and reading back, nothing computed"
+
+
+def _alike_eyes(count: int) -> list[dict[str, Any]]:
+    """One invented eye over and over, each a little longer; its outcome hardly matters to the time."""
+    eye = {"edition": "bench", "corneal_diagnosis": "keratoconus", "acd": 3.2, "mean_k": 46.0, "position_k": 46.0}
+    eye |= {"lens": "Example", "a_constant": 118.7, "surgeon_factor": 1.6, "hoffer_pacd": 5.4, "lead_formula": "SRK/T"}
+    eye |= {"haigis_a0": 1.2, "haigis_a1": 0.4, "haigis_a2": 0.1, "implanted_power": 16.0, "implanted_cylinder": 3.0}
+    eye |= {f"predicted_{formula}": -0.5 for formula in ("srkt", "holladay1", "hofferq", "haigis")}
+    eye |= {"predicted_sphere": -0.3, "predicted_cylinder": -0.4, "predicted_axis": 10, "implanted_axis": 85}
+    eye |= {"ring_cylinder_before": 2.5, "ring_axis_before": 84, "ring_cylinder_after": 2.4, "ring_axis_after": 86}
+    eye |= {"incision_meridian": 180, "incision_sia": 0.1, "day": 40, "cylinder": -0.5, "axis": 20, "lens_axis": 88}
+    return [
+        eye
+        | {"file_number": n, "eye": "right", "date": 45000 + n, "axial_length": 23 + n / 500, "sphere": n / 500 - 0.8}
+        for n in range(1, count + 1)
+    ]
 
 
 def _building(model: Model, demo: Any, folder: Path, files: list[Path]) -> Iterator[str]:
@@ -70,7 +112,7 @@ def _building(model: Model, demo: Any, folder: Path, files: list[Path]) -> Itera
         load_model.cache_clear()
         parts.cache_clear()
         measured.cache_clear()
-        building.build(folder)
+        building.build_book(PLAN, folder)
 
     bare = fastest(bare_writing)
     reference = fastest(lambda: evaluate_cases(model, [{}, demo]))
@@ -121,6 +163,16 @@ def _recalculating(engine: str, demo: Path) -> str:
         return f"recalculating, {engine:14} not measured: {reason}"
     seconds = fastest(lambda: engines.recalculate([demo], engine), 1 if engine == "formulas" else 3)
     return f"recalculating, {engine:14} {seconds:9.2f} s    one file, with starting and reading back"
+
+
+def _gathering(model: Model, folder: Path) -> str:
+    """Filled workbooks of invented eyes, over and over: read through the guard, compared, computed anew."""
+    cases = read_simulated()[:SENT]
+    paths = [folder / f"{case['plan']['file_number']}.xlsx" for case in cases]
+    fill_many(model, [(typed_cells(model, case), path) for case, path in zip(cases, paths, strict=True)])
+    asked = paths * (GATHERED // SENT)
+    seconds = fastest(lambda: gather(asked, room=len(asked)), 3)
+    return f"gathering {len(asked)} files           {len(asked) / seconds:9.1f} files a second   aim: 20 on two cores"
 
 
 def _throughput(model: Model, cases: list[Any]) -> str:

@@ -8,35 +8,55 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from tqdm import tqdm
+
 from builder import bench
 from builder import build as building
+from builder.audit.verify import verify
+from builder.compare.effect import engine_here
+from builder.compare.old import open_old
+from builder.compare.report import report
+from builder.editions import UnknownEdition
+from builder.editions.store import write_current
 from builder.exchange.casefile import CaseError, read_case
 from builder.exchange.cellvalues import UnreadableFile
 from builder.exchange.fill import fill
+from builder.exchange.gather import gather
 from builder.exchange.office import EngineFailed, EngineMissing
 from builder.exchange.pictures import write_pictures
 from builder.exchange.read import NotOurs, read_workbook
-from builder.model import load_model
+from builder.exchange.register import fill_register, room
+from builder.exchange.untrusted import Refused
+from builder.explain import UnknownKey, explain
+from builder.model import REGISTER, load_model
+from builder.simulation.register import simulate
+from builder.simulation.store import SIMULATED, as_table
 from builder.spec import SpecError
+from builder.spec.load import SPECS
 
 ENGINES = ("stored", "formulas", "libreoffice", "gnumeric")
-TOLD = (CaseError, SpecError, UnreadableFile, NotOurs, EngineMissing, EngineFailed, OSError)
+MANY = 20  # files, from which on a bar shows how far it is
+TOLD = (
+    *(CaseError, SpecError, UnreadableFile, NotOurs, EngineMissing, EngineFailed),
+    *(Refused, UnknownKey, UnknownEdition, OSError),
+)
 
 
 def _build(_: argparse.Namespace) -> int:
-    for path in building.build():
+    for path in (*building.build(), write_current(load_model())):
         shown = path.relative_to(Path.cwd()) if path.is_relative_to(Path.cwd()) else path
         print(f"{shown}  {path.stat().st_size:,} bytes")
     return 0
 
 
 def _check(_: argparse.Namespace) -> int:
-    model = load_model()
     found = building.differences()
     for line in found:
         print(line)
     if not found:
-        print(f"Specs, dialect and output agree: edition {model.edition}, {len(model.compiled)} formula cells.")
+        print("Specs, dialect and output agree:")
+        for book in map(load_model, building.BOOKS):
+            print(f"{book.spec.name}: edition {book.edition}, {len(book.compiled):,} formula cells")
     return 1 if found else 0
 
 
@@ -57,6 +77,57 @@ def _read(options: argparse.Namespace) -> int:
             for key, value in found[owner].items():
                 if value is not None:
                     print(f"{owner}.{key} = {value}")
+    return 0
+
+
+def _gather(options: argparse.Namespace) -> int:
+    """0: every file became lines; 1: some were refused, and each refusal is told."""
+    register = load_model(REGISTER)
+    with tqdm(total=len(options.files), unit="file", disable=True if len(options.files) < MANY else None) as bar:
+        found = gather(options.files, room(register), bar.update)
+    fill_register(register, found.lines, options.output)
+    told = [{"file": refusal.file, "key": refusal.key, "sentence": refusal.sentence} for refusal in found.refusals]
+    summary = {"files": len(options.files), "lines": len(found.lines), "refusals": told}
+    if options.json:
+        print(json.dumps(summary, indent=1, ensure_ascii=False))
+    else:
+        print(*(refusal.sentence for refusal in found.refusals), sep="\n", end="\n" if told else "")
+        print(f"{options.output}: {len(found.lines)} lines from {len(options.files)} files, {len(told)} refused")
+    return 1 if told else 0
+
+
+def _simulate(_: argparse.Namespace) -> int:
+    SIMULATED.write_text(as_table(simulate(load_model())), encoding="utf-8")
+    print(f"{SIMULATED.name} is drawn; look at the difference, then build")
+    return 0
+
+
+def _verify(options: argparse.Namespace) -> int:
+    reports = [verify(path) for path in options.files]
+    if options.json:
+        print(json.dumps([report.told() for report in reports], indent=1, ensure_ascii=False))
+    else:
+        for report in reports:
+            print(*report.lines(), sep="\n")
+    return max(report.verdict for report in reports)
+
+
+def _explain(options: argparse.Namespace) -> int:
+    for line in explain(load_model(), options.key):
+        print(line)
+    return 0
+
+
+def _compare(options: argparse.Namespace) -> int:
+    model = load_model()
+    for line in report(model, open_old(options.old, model.spec), engine_here(options.engine)):
+        print(line)
+    return 0
+
+
+def _release(_: argparse.Namespace) -> int:
+    for path in building.release():
+        print(path.relative_to(SPECS.parent))
     return 0
 
 
@@ -87,6 +158,24 @@ def main(arguments: Sequence[str] | None = None) -> int:
     one.add_argument("--json", action="store_true")
     one.add_argument("--engine", choices=ENGINES, default="stored")
     one.set_defaults(run=_read)
+    one = commands.add_parser("gather", help="one register line an eye from filled planning workbooks")
+    one.add_argument("files", type=Path, nargs="+")
+    one.add_argument("-o", "--output", type=Path, required=True)
+    one.add_argument("--json", action="store_true")
+    one.set_defaults(run=_gather)
+    commands.add_parser("simulate", help="draw the invented register's eyes anew").set_defaults(run=_simulate)
+    one = commands.add_parser("verify", help="is this file what was built, inputs aside? 1: differs, 2: refused")
+    one.add_argument("files", type=Path, nargs="+", metavar="F.xlsx")
+    one.add_argument("--json", action="store_true")
+    one.set_defaults(run=_verify)
+    one = commands.add_parser("explain", help="where a key stands, its formula, unit, limits, source, what feeds it")
+    one.add_argument("key")
+    one.set_defaults(run=_explain)
+    one = commands.add_parser("compare", help="what this edition changes against an older one, to be signed")
+    one.add_argument("old", help="a workbook, the dump of an edition, or the name of a released edition")
+    one.add_argument("--engine", choices=ENGINES[1:], default="", help="that recalculates the old one")
+    one.set_defaults(run=_compare)
+    commands.add_parser("release", help="keep the current edition and its results").set_defaults(run=_release)
     commands.add_parser("bench", help="what building, recalculating and the reference cost").set_defaults(run=_bench)
     commands.add_parser("pictures", help="the pictures of the README, by LibreOffice").set_defaults(run=_pictures)
     options = parser.parse_args(arguments)

@@ -7,8 +7,15 @@ import hashlib
 from collections.abc import Iterable, Iterator, Mapping
 
 from builder.formula.compile import Compiled
-from builder.layout import Layout, Place
+from builder.layout import Layout, Place, Slot
 from builder.spec import WorkbookSpec
+
+
+def name_of(slot: Slot) -> str:
+    """The name of a cell over the whole workbook: eye, instance and row, as in left.haigis.goal_power."""
+    return ".".join(
+        part for part in (slot.eye, slot.instance if slot.instance != slot.eye else "", slot.row.key) if part
+    )
 
 
 def dump_lines(
@@ -24,9 +31,9 @@ def dump_lines(
     for slot in layout.slots:
         row, place = slot.row, slot.place
         role = row.role(slot.instance)
-        name = ".".join(
-            part for part in (slot.eye, slot.instance if slot.instance != slot.eye else "", row.key) if part
-        )
+        if slot.block.instances.long and role != "constant" and not _leads(slot):
+            continue  # the lines of a long list are copies of their first
+        name = name_of(slot)
         if role == "formula":
             holds = "=" + compiled[place].formula
         elif role == "constant":
@@ -38,10 +45,20 @@ def dump_lines(
                 f" of {', '.join(item.choices)}" if item.choices else ""
             )
         lock = "unlocked" if role == "typed" else "locked"
-        yield f"{title[place.sheet]}!{place.address} | {name} | {role} | {holds} | {row.style or 'plain'} | {lock}"
+        cells = place.address
+        if slot.block.instances.long and role != "constant" and slot.instance not in row.formulas:
+            last = layout.cells(slot.block.instances.name, row.key)[slot.eye, slot.block.instances.keys[-1]]
+            cells += f" to {last.place.address}"
+        yield f"{title[place.sheet]}!{cells} | {name} | {role} | {holds} | {row.style or 'plain'} | {lock}"
     for table, texts in spec.words.tables.items():
         for key, text in texts.items():
             yield f"words | {table}.{key} | {text}"
+
+
+def _leads(slot: Slot) -> bool:
+    """Whether a slot stands in the first line of its formula in a long list."""
+    row, keys = slot.row, slot.block.instances.keys
+    return slot.instance in (keys[0], *row.formulas) or (keys[0] in row.formulas and slot.instance in keys[1:2])
 
 
 def edition_of(version: str, lines: Iterable[str]) -> str:

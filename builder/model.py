@@ -14,6 +14,8 @@ from builder.spec import SpecError, WorkbookSpec, load_workbook_spec
 from builder.spec.load import SPECS
 from builder.write.tables import place_constants
 
+PLAN, REGISTER = "plan", "register"
+
 
 @dataclass(frozen=True)
 class Model:
@@ -27,10 +29,18 @@ class Model:
     edition: str
 
 
+def plan_edition(model: Model) -> str:
+    """The edition of the planning workbook whose lines this workbook takes."""
+    return model.edition if model.spec.name == PLAN else load_model(PLAN).edition
+
+
 @lru_cache(maxsize=4)
-def load_model(name: str = "plan", language: str = "en", specs: Path = SPECS) -> Model:
-    """Reads, checks, lays out and compiles the specs of a workbook. Raises SpecError."""
-    spec = load_workbook_spec(name, language, specs)
+def load_model(name: str = PLAN, language: str = "en", specs: Path = SPECS, lines: int | None = None) -> Model:
+    """Reads, checks, lays out and compiles the specs of a workbook. Raises SpecError.
+
+    `lines`: another length of its list of lines than the specs say, such as a short register for a slow engine.
+    """
+    spec = load_workbook_spec(name, language, specs, {} if lines is None else {"lines": lines})
     layout = lay_out(spec)
     constants = place_constants(spec)
     compiled = compile_workbook(spec, layout, constants)

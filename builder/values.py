@@ -8,11 +8,15 @@ from typing import Any
 import numpy as np
 
 from builder.layout import Place, Slot, formula_slots
-from builder.model import Model
+from builder.model import REGISTER, Model, plan_edition
 from builder.reference.plan.cells import Values
 from builder.reference.plan.evaluate import Book, evaluate
-from builder.spec import SpecError
+from builder.reference.plan.proof import Check
+from builder.reference.register.evaluate import evaluate_register
+from builder.reference.register.rows import RegisterBook
+from builder.spec import Row, SpecError
 from builder.spec.model import EYES
+from builder.spec.proofs import CHECKS
 
 SIGNIFICANT = 12  # digits of a stored value: enough to agree to 1e-9, few enough to be the same on every processor
 
@@ -33,15 +37,7 @@ def reference_book(model: Model) -> Book:
     examples: dict[str, list[Any]] = {}
     for row in model.layout.block_of["lens_table"].rows + model.layout.block_of["lens_cylinders"].rows:
         if row.cells:
-            examples[row.key] = [_cited(model, value) for value in row.cells.values()]
-    proof = {
-        name: {
-            row.key: [_cited(model, value) for value in row.cells.values()]
-            for row in model.layout.block_of[name].rows
-            if row.cells
-        }
-        for name in ("cornea_proof", "toric_proof", "exchange_proof")
-    }
+            examples[row.key] = [cited(model, value) for value in row.cells.values()]
     steps = next(row for row in model.layout.block_of["needs_table"].rows if row.key == "need_step")
     return Book(
         inputs=spec.inputs,
@@ -49,9 +45,8 @@ def reference_book(model: Model) -> Book:
         points=spec.points,
         where=where,
         examples=examples,
-        cornea_examples=proof["cornea_proof"],
-        toric_examples=proof["toric_proof"],
-        second_examples=proof["exchange_proof"],
+        proofs=_proofs(model),
+        checks=_checks(model),
         needs=spec.lists["needs"].keys,
         fit_items=spec.lists["fit_items"].keys,
         edition=model.edition,
@@ -59,7 +54,58 @@ def reference_book(model: Model) -> Book:
     )
 
 
-def _cited(model: Model, value: Any) -> Any:
+def _proofs(model: Model) -> dict[str, dict[str, np.ndarray]]:
+    """The constant cells of each list of examples, by list and row."""
+    found: dict[str, dict[str, np.ndarray]] = {}
+    for _, block in model.spec.blocks():
+        owner = block.instances
+        if owner.apart and owner.name != CHECKS:
+            cells = {row.key: _held(model, row, owner.keys) for row in block.rows if row.cells}
+            found[owner.name] = found.get(owner.name, {}) | cells
+    return found
+
+
+def _held(model: Model, row: Row, keys: Sequence[str]) -> np.ndarray:
+    values = [cited(model, row.cells[key]) for key in keys]
+    if row.is_word:
+        return np.array(values, dtype=object)
+    return np.array([np.nan if value == "" else value for value in values], dtype=float)
+
+
+def _checks(model: Model) -> list[Check]:
+    """What each line of the table of proof checks."""
+    cells = {row.key: row.cells for row in model.layout.block_of[CHECKS].rows}
+    found = []
+    for (_, key), slot in model.layout.cells(CHECKS, "check_computed").items():
+        read = model.compiled[slot.place].reads[0]
+        owner = read.block.instances
+        at = owner.keys.index(read.instance)
+        expected, allowed = (float(cells[row][key]) for row in ("check_expected", "check_allowed"))
+        found.append(Check(owner.name, read.row.key, at, expected, allowed))
+    return found
+
+
+def register_book(model: Model) -> RegisterBook:
+    """What the reference must know of this register."""
+    lists = {item.list for item in model.spec.inputs if item.list}
+    return RegisterBook(
+        inputs=model.spec.inputs,
+        words=model.spec.words,
+        edition=model.edition,
+        plan_edition=plan_edition(model),
+        listed={key: tuple(_listed(model, key)) for key in lists},
+        lenses=len(model.spec.lists["lens_rows"].keys),
+    )
+
+
+def _listed(model: Model, key: str) -> list[Any]:
+    """The words of a list of constants."""
+    cells = model.layout.cells(model.layout.lists_of[key][0], key).values()
+    return [cited(model, slot.row.cells[slot.instance]) for slot in cells]
+
+
+def cited(model: Model, value: Any) -> Any:
+    """What a constant cell holds: `word.x`, `label.x` and `choice.x` are cited texts."""
     if isinstance(value, str) and value:
         table, _, key = value.partition(".")
         return model.spec.words.get(table, key)
@@ -83,6 +129,8 @@ def typed_arrays(model: Model, cases: Sequence[Mapping[Place, Any]]) -> dict[str
 
 def evaluate_cases(model: Model, cases: Sequence[Mapping[Place, Any]]) -> Values:
     """The reference's values of many typed workbooks at once."""
+    if model.spec.name == REGISTER:
+        return evaluate_register(register_book(model), typed_arrays(model, cases))
     return evaluate(reference_book(model), typed_arrays(model, cases))
 
 
@@ -144,7 +192,7 @@ def _element(array: np.ndarray, slot: Slot, number: int) -> Any:
 def stored(value: Any) -> Any:
     """A value as it is kept in a cell: None for empty, numbers with a fixed number of digits."""
     if isinstance(value, str):
-        return value or None
+        return str(value) or None
     if value is None or np.isnan(value):
         return None
     rounded = float(f"{float(value):.{SIGNIFICANT}g}")

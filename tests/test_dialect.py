@@ -5,6 +5,7 @@ A function or idiom enters the workbook only with a trial here. The expected val
 """
 
 import math
+import statistics
 from pathlib import Path
 
 import pytest
@@ -134,6 +135,14 @@ TRIALS += [  # numbers; empty texts and blanks inside MAX, MIN, SUM are passed o
     ("=SIGN({negative})", -1), ("=ABS({negative})", 4), ("=EXP(LN({number}))", 7.25), ("=PI()", math.pi),
     ("=DEGREES(1)", math.degrees(1)), ("=RADIANS(90)", math.pi / 2), ("=TAN(1)", math.tan(1)),
     ("=ATAN(2)", math.atan(2)), ("=ASIN(0.5)", math.asin(0.5)), ("=ACOS(0.5)", math.acos(0.5)),
+]  # fmt: skip
+THERE = (3, -1.5, 2)  # the numbers of the list of numbers
+TRIALS += [  # statistics of a list with gaps; a search for a number passes empty texts over
+    ("=STDEV({numbers})", statistics.stdev(THERE)), ("=VAR({numbers})", statistics.variance(THERE)),
+    ("=COVAR({numbers},{numbers})", statistics.pvariance(THERE)), ("=SUMSQ({numbers})", 15.25),
+    ("=SUMIF({flags},1,{numbers})", 0.5), ("=SUMIF({flags},0,{numbers})", 3), ("=SUMIF({zeros},7,{numbers})", 0),
+    ("=COUNTIF({numbers},2)", 1), ("=COUNTIF({numbers},100*0+2)", 1), ("=COUNTIF({results},2)", 0),
+    ("=COUNTBLANK({across})", 1), ('=COUNTIF({across},"rigi")', 0),
 ]  # fmt: skip
 TRIALS += [(f"=NORMSDIST({x})", math.erfc(-x / math.sqrt(2)) / 2) for x in (0, 1, -1.96, 2.5, -4, 6, -0.333)]
 # Steps downwards and upwards. ROUND comes first: INT(0.3/0.1) is 2 in one engine and 3 in two.

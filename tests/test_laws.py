@@ -9,12 +9,13 @@ from typing import Any
 import numpy as np
 import pytest
 
+from builder.audit.results import AXIS_CLOSE
 from builder.exchange.casefile import typed_cells
 from builder.layout import Place, Slot
 from builder.model import Model
 from builder.spec.model import EYES
 from builder.values import evaluate_cases
-from tests.support.workbooks import AXIS_CLOSE, typed_case
+from tests.support.workbooks import typed_case
 
 # Cases without the population's correction, which prefers the vertical by its nature.
 TURNED = (

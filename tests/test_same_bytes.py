@@ -7,7 +7,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from builder.build import build, differences
+from builder.build import BLANK, DEMO, DUMP, build, differences
 from builder.model import Model
 from builder.spec.load import SPECS
 
@@ -35,13 +35,13 @@ def test_two_builds_are_the_same(tmp_path: Path) -> None:
                 env={**os.environ, "PYTHONHASHSEED": seed},
             )
     first = _digests(tmp_path / "first")
-    assert len(first) == 3
+    assert {BLANK, DEMO, DUMP, "outcome-register.xlsx", "outcome-register.txt"} <= set(first)
     assert all(_digests(tmp_path / name) == first for name in ("second", "third", "fourth"))
 
 
 def test_differences_are_found(tmp_path: Path) -> None:
     """A changed, a missing and a stale file are told one by one, and a fresh build has nothing to tell."""
-    blank, demo, dump = build(tmp_path)
+    blank, demo, dump, *_ = build(tmp_path)
     assert differences(tmp_path) == []
     shutil.copyfile(blank, demo)
     dump.write_text(dump.read_text(encoding="utf-8") + "one line more\n", encoding="utf-8")

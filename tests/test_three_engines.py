@@ -43,6 +43,7 @@ IN_FORMULAS = (
     "axes-0-and-180",
     "at-the-limits",
     "as-people-type",
+    "register-line",
     "followup-cured-by-turning",
     "followup-five-visits",
 )

@@ -102,7 +102,7 @@ def test_only_print_titles_are_named(book: Any) -> None:
 
 def test_title_and_language_are_set(model: Model, book: Any) -> None:
     """A screen reader and a list of files have what they need; no person or clock is in the properties."""
-    assert book.properties.title == model.spec.words.get("text", "workbook_title")
+    assert book.properties.title == model.spec.words.get("text", "plan_title")
     assert book.properties.language == "en"
     assert not book.properties.creator
     assert book.properties.created == book.properties.modified

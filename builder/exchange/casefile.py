@@ -61,7 +61,7 @@ def _eye_cells(file: str, slots: Slots, table: str, key: str, value: Any) -> dic
     """The cells of one key: a value, a list of values (key[0], key[1], …) or a list of tables (key[0].name, …)."""
     if (table, key) in slots:
         found = slots[table, key]
-        return {found.place: _value(file, f"{table}.{key}", value, found.row.input)}
+        return {found.place: typed_value(file, f"{table}.{key}", value, found.row.input)}
     room = sum(1 for t, k in slots if t == table and re.fullmatch(re.escape(key) + r"\[\d+\](\.\w+)?", k))
     if not room:
         known = {k.partition("[")[0] for t, k in slots if t == table}
@@ -84,7 +84,7 @@ def _eye_cells(file: str, slots: Slots, table: str, key: str, value: Any) -> dic
                 raise CaseError(
                     file, f"{table}.{name}", "has no place in the workbook", f"the list may be too long, or {near}"
                 )
-            cells[found_part.place] = _value(file, f"{table}.{name}", part, found_part.row.input)
+            cells[found_part.place] = typed_value(file, f"{table}.{name}", part, found_part.row.input)
     return cells
 
 
@@ -121,11 +121,11 @@ def _lens_cells(model: Model, slots: dict[tuple[str, str], Slot], lenses: Any, f
                     raise CaseError(
                         file, f"lens.{name}", "is no input", nearest(name, [k for t, k in slots if t == "lens1"])
                     )
-                cells[found.place] = _value(file, f"lens.{name}", item, found.row.input)
+                cells[found.place] = typed_value(file, f"lens.{name}", item, found.row.input)
     return cells
 
 
-def _value(file: str, key: str, value: Any, item: Input | None) -> Any:
+def typed_value(file: str, key: str, value: Any, item: Input | None) -> Any:
     if isinstance(value, (list, dict)):
         raise CaseError(file, key, "is a list or table", "give one value")
     if isinstance(value, (datetime.datetime, datetime.time)):

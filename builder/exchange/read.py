@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import math
 import re
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,7 @@ from openpyxl.utils import range_boundaries
 from builder.exchange.casefile import DAY_ZERO
 from builder.exchange.cellvalues import Cells
 from builder.exchange.engines import recalculate
+from builder.exchange.untrusted import Refused, open_untrusted
 from builder.spec.load import SPECS
 from builder.spec.model import EYES
 from builder.spec.words import Words
@@ -19,6 +21,7 @@ from builder.write.book import column_letter
 from builder.write.tables import LIST_HEADS
 
 PER_EYE = 2
+LARGEST_AREA = 10_000  # cells of one row of a block; the longest of our own has some 500
 WORD_LISTS = ("reasons", "plan_reasons", "toric_reasons")
 DATES = ("typed_plan_date", "typed_earlier_date")
 
@@ -30,10 +33,17 @@ class NotOurs(Exception):
 def read_workbook(path: Path, engine: str = "stored") -> dict[str, Any]:
     """{"edition", "plan", "right", "left"} of a filled workbook.
 
-    Raises NotOurs, UnreadableFile, EngineMissing, EngineFailed.
+    Raises Refused, NotOurs, UnreadableFile, EngineMissing, EngineFailed.
     """
+    open_untrusted(path)
     cells = recalculate([path], engine)[0]
-    return arrange(cells, path.name)
+    for (sheet, address), value in cells.items():
+        if isinstance(value, float) and not math.isfinite(value):
+            raise Refused("odd_content", path.name, f"{sheet} {address} holds no number")
+    try:
+        return arrange(cells, path.name)
+    except (ValueError, LookupError, TypeError) as error:  # areas, instances and keys come from the file's own list
+        raise Refused("odd_list", path.name) from error
 
 
 def list_lines(cells: Cells, name: str = "the file") -> list[dict[str, str]]:
@@ -57,8 +67,11 @@ def _lines(cells: Cells, sheet: str, line: int) -> list[dict[str, str]]:
     return found
 
 
-def _group(sheet: str, area: str) -> list[tuple[str, str]]:
+def area_cells(sheet: str, area: str) -> list[tuple[str, str]]:
+    """The cells of an area such as B12:C12, line by line."""
     first_column, first_line, last_column, last_line = range_boundaries(area)
+    if (last_column - first_column + 1) * (last_line - first_line + 1) > LARGEST_AREA:
+        raise ValueError(f"{area} is no area of a row")
     return [
         (sheet, f"{column_letter(column - 1)}{line}")
         for line in range(first_line, last_line + 1)
@@ -72,7 +85,7 @@ def arrange(cells: Cells, name: str = "the file") -> dict[str, Any]:
     lists: dict[tuple[str, str], dict[str, list[Any]]] = {}
     constant: set[str] = set()
     for line in list_lines(cells, name):
-        groups = [[cells.get(place) for place in _group(line["sheet"], area)] for area in line["cells"].split()]
+        groups = [[cells.get(place) for place in area_cells(line["sheet"], area)] for area in line["cells"].split()]
         owner, _, keys = line["instances"].partition(": ")
         if line["name"] == "edition_code":
             result["edition"] = groups[0][0]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import lru_cache
 from graphlib import CycleError, TopologicalSorter
@@ -12,10 +13,16 @@ from builder.formula.tokens import names, substitute
 from builder.layout import Layout, Place, Slot, formula_slots
 from builder.spec import SpecError, WorkbookSpec
 
+# A text, or a cell that moves when a formula is copied down: one without a dollar sign.
+TEXT_OR_CELL = re.compile(r'"(?:[^"]|"")*"|(?<![\w$.])([A-Z]{1,3})(\d+)(?![\w.(])')
+
 
 @dataclass(frozen=True)
 class Compiled:
-    """A formula cell: its formula in cells (without the equals sign) and the slots it reads."""
+    """A formula cell: its formula in cells (without the equals sign) and the slots it reads.
+
+    In a long list only the first line says what it reads; the others are its copies.
+    """
 
     slot: Slot
     formula: str
@@ -26,9 +33,34 @@ def compile_workbook(spec: WorkbookSpec, layout: Layout, constants: dict[str, Pl
     """Every formula of the workbook by its cell. Raises SpecError for an unknown name or a word outside the dialect."""
     resolver = Resolver(spec, layout, constants)
     compiled = {}
+    alike: dict[tuple[str, str], tuple[int, list[str | int]]] = {}
     for slot in formula_slots(layout):
-        compiled[slot.place] = _compile(slot, resolver)
+        row, name = slot.row, (slot.block.instances.name, slot.row.key)
+        if not slot.block.instances.long or slot.instance in row.formulas or slot.instance in row.cells:
+            compiled[slot.place] = _compile(slot, resolver)
+        elif name in alike:
+            line, pieces = alike[name]
+            compiled[slot.place] = Compiled(slot, _copied(pieces, slot.place.line - line), ())
+        else:
+            compiled[slot.place] = _compile(slot, resolver)
+            alike[name] = slot.place.line, _pieces(compiled[slot.place].formula)
     return compiled
+
+
+def _pieces(formula: str) -> list[str | int]:
+    """A formula cut into its texts and the line numbers of those of its cells that move."""
+    pieces: list[str | int] = []
+    done = 0
+    for found in TEXT_OR_CELL.finditer(formula):
+        if found[2]:
+            pieces += [formula[done : found.start(2)], int(found[2])]
+            done = found.end()
+    return [*pieces, formula[done:]]
+
+
+def _copied(pieces: list[str | int], moved: int) -> str:
+    """The formula of one line of a long list, copied down by so many lines."""
+    return "".join([piece if isinstance(piece, str) else str(piece + moved) for piece in pieces])
 
 
 def _compile(slot: Slot, resolver: Resolver) -> Compiled:
@@ -39,7 +71,7 @@ def _compile(slot: Slot, resolver: Resolver) -> Compiled:
     formula = row.formula_of(slot.instance)
     if not formula:
         raise SpecError(row.file, row.key, f"has no formula for '{slot.instance}'", "Give it one")
-    wrong = _faults(formula, row.key.startswith(("state_", "judged_")))
+    wrong = _faults(formula, row.judges or row.key.startswith(("state_", "judged_")))
     if wrong:
         raise SpecError(row.file, row.key, "; ".join(wrong), "Write it in the portable dialect")
     found = {name: resolver.resolve(name, slot) for name in names(formula)}
@@ -59,11 +91,11 @@ def _faults(formula: str, judge: bool) -> tuple[str, ...]:
 def _guard(slot: Slot, found: dict[str, Reference], resolver: Resolver) -> str:
     row = slot.row
     if row.any_of is not None:
-        cells = ",".join(resolver.resolve(name, slot).text for name in row.any_of)
+        cells = ",".join(resolver.resolve(name.replace("@", slot.instance), slot).text for name in row.any_of)
         return f"COUNT({cells})>0"
     wanted = found
     if row.needs is not None:
-        wanted = {name: resolver.resolve(name, slot) for name in row.needs}
+        wanted = {name: resolver.resolve(name.replace("@", slot.instance), slot) for name in row.needs}
     numbers = list(dict.fromkeys(r.text for r in wanted.values() if r.kind == "number"))
     words = list(dict.fromkeys(r.text for r in wanted.values() if r.kind == "word"))
     tests = [f"COUNT({','.join(numbers)})={len(numbers)}"] if numbers else []

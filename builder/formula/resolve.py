@@ -12,6 +12,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from xlsxwriter.utility import xl_rowcol_to_cell
+
 from builder.layout import Layout, Place, Slot
 from builder.spec import SpecError, WorkbookSpec
 from builder.spec.errors import nearest
@@ -59,7 +61,8 @@ class Resolver:
         if prefix in ("before", "after"):
             keys = home.block.instances.keys
             at = keys.index(home.instance) + (1 if prefix == "after" else -1)
-            return self._cell(self.layout.cells(home.block.instances.name, rest)[home.eye, keys[at % len(keys)]], home)
+            cells = self.layout.cells(home.block.instances.name, rest)
+            return self._cell(cells[home.eye, keys[at % len(keys)]], home, moves=True)
         if prefix in ("rows", "block", "labels"):
             return self._block(prefix, rest, home)
         if prefix in self.spec.lists:
@@ -79,8 +82,8 @@ class Resolver:
         )
 
     def _plain(self, name: str, home: Slot) -> Reference:
-        lists = self.layout.lists_of.get(name, [])
         own = home.block.instances.name
+        lists = [key for key in self.layout.lists_of.get(name, []) if key == own or not self.spec.lists[key].apart]
         if own in lists:
             return self._cell(self.layout.cells(own, name)[home.eye, home.instance], home)
         if "eyes" in lists and home.eye:
@@ -88,7 +91,7 @@ class Resolver:
         if "plan" in lists:
             return self._cell(self.layout.cells("plan", name)["", "plan"], home)
         if name in self.constants:
-            return Reference(self._written(self.constants[name], home), "constant")
+            return Reference(self._written(self.constants[name], home, own=False), "constant")
         if len(lists) != 1 or lists == ["eyes"]:
             raise self._fail(name, home)
         cells = self.layout.cells(lists[0], name)
@@ -113,6 +116,8 @@ class Resolver:
 
     def _instance(self, instance: str, name: str, home: Slot) -> Reference:
         for list_name in self.layout.lists_of.get(name, []):
+            if self.spec.lists[list_name].apart and not home.block.instances.apart:
+                continue
             cells = self.layout.cells(list_name, name)
             for key in ((home.eye, instance), ("", instance)):
                 if key in cells:
@@ -123,6 +128,9 @@ class Resolver:
         block = self.layout.block_of.get(key)
         if block is None:
             raise self._fail(f"{prefix}.{key}", home)
+        if prefix == "rows" and block.instances.long and block.instances is home.block.instances:
+            cells = [self.layout.cells(block.instances.name, row.key)[home.eye, home.instance] for row in block.rows]
+            return self._range(cells, home)
         slots = [s for row in block.rows for s in self.layout.cells(block.instances.name, row.key).values()]
         if prefix == "block":
             return self._range([s for s in slots if s.eye in ("", home.eye)], home)
@@ -147,19 +155,29 @@ class Resolver:
             raise SpecError(
                 home.row.file, home.row.key, "needs a range that is not one rectangle", "Lay its block out together"
             )
-        return Reference(f"{self._written(first, home)}:{last.address}", "range", found)
+        own = all(self._own(slot, home) for slot in found)
+        end = last.address if own or not home.block.instances.long else xl_rowcol_to_cell(last.line, last.column, 1, 1)
+        return Reference(f"{self._written(first, home, own)}:{end}", "range", found)
 
-    def _cell(self, slot: Slot, home: Slot) -> Reference:
+    def _cell(self, slot: Slot, home: Slot, moves: bool = False) -> Reference:
         kind = "word" if slot.row.is_word else "number"
         if slot.row.role(slot.instance) == "constant":
             kind = "constant"
-        return Reference(self._written(slot.place, home), kind, (slot,))
+        return Reference(self._written(slot.place, home, moves or self._own(slot, home)), kind, (slot,))
 
-    def _written(self, place: Place, home: Slot) -> str:
+    @staticmethod
+    def _own(slot: Slot, home: Slot) -> bool:
+        """Whether a slot stands in the same line of the same list."""
+        return slot.instance == home.instance and slot.block.instances is home.block.instances
+
+    def _written(self, place: Place, home: Slot, own: bool = True) -> str:
+        """A cell as it is written; in a long list all that is not of the own line is fixed, so that lines are alike."""
+        fixed = home.block.instances.long and not own
+        address = xl_rowcol_to_cell(place.line, place.column, 1, 1) if fixed else place.address
         if place.sheet == home.place.sheet:
-            return place.address
+            return address
         title = self.title[place.sheet]
-        return f"'{title}'!{place.address}" if not title.isalnum() else f"{title}!{place.address}"
+        return f"'{title}'!{address}" if not title.isalnum() else f"{title}!{address}"
 
 
 def quoted(text: str) -> str:

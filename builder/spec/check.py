@@ -5,9 +5,24 @@ from __future__ import annotations
 from builder.spec.errors import SpecError, nearest
 from builder.spec.model import WorkbookSpec
 
+CHANGE = {"version": str, "results_change": bool, "text": str}
+
+
+def check_changes(spec: WorkbookSpec) -> None:
+    """Every entry of the change log has its version, says whether results change, and what changed; newest first."""
+    for change in spec.changes:
+        for key, kind in CHANGE.items():
+            if not isinstance(change.get(key), kind):
+                wanted = "true or false" if kind is bool else "a text"
+                raise SpecError("changes.toml", key, f"is not {wanted} in an entry", f"Give {', '.join(CHANGE)}")
+    if spec.changes[0]["version"] != spec.version:
+        wrong = f"is {spec.version}, but the newest entry is of {spec.changes[0]['version']}"
+        raise SpecError("changes.toml", "version", wrong, "Add an entry for this version at the top")
+
 
 def check_spec(spec: WorkbookSpec) -> None:
     """Names are unique in their list and no constant; every row has a label; every source and choice has its words."""
+    check_changes(spec)
     seen: dict[tuple[str, str], str] = {}
     known = {source["key"] for source in spec.sources}
     keys = [block.key for _, block in spec.blocks()]
@@ -23,8 +38,10 @@ def check_spec(spec: WorkbookSpec) -> None:
                     row.file, row.key, "is named twice", f"The other one is in {seen.get(place, 'constants.toml')}"
                 )
             seen[place] = row.file
-            if not row.label:
-                spec.words.label(row.key)
+            if (not row.label or row.of) and row.kind != "blank":
+                spec.words.label(row.label or row.key)
+            if row.of:
+                spec.words.label(f"of_{row.of}")
             if row.unit:
                 spec.words.get("unit", row.unit)
             if row.source and row.source not in known:

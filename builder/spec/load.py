@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from builder.spec.check import check_spec
+from builder.spec.cited import cited_names
 from builder.spec.errors import SpecError, nearest
 from builder.spec.inputs import PLAN, input_blocks
+from builder.spec.lines import TABLE, line_blocks
 from builder.spec.model import (
     EYES,
     Block,
@@ -25,6 +28,7 @@ from builder.spec.model import (
     WorkbookSpec,
 )
 from builder.spec.points import point_blocks, read_points
+from builder.spec.proofs import proof_block
 from builder.spec.words import Words
 
 SPECS = Path(__file__).resolve().parents[2] / "specs"
@@ -48,6 +52,7 @@ ROW_KEYS = {
     "use",
     "typed_count",
     "numbered",
+    "label",
     "whole",
 }
 INPUT_KEYS = {
@@ -66,9 +71,23 @@ INPUT_KEYS = {
     "conflict_word",
     "publish",
     "style",
+    "needed",
+}
+BLOCK_KEYS = {
+    "key",
+    "instances",
+    "layout",
+    "beside",
+    "at",
+    "rows",
+    "inputs",
+    "states",
+    "text",
+    "titled",
+    "shade",
+    "compact",
 }
 HEAD = {"page_line": "title", "page_state": "", "type_next": "next"}  # the frozen lines with their styles
-BLOCK_KEYS = {"key", "instances", "layout", "beside", "at", "rows", "inputs", "states", "text", "titled", "shade"}
 
 
 def read_toml(path: Path) -> dict[str, Any]:
@@ -97,7 +116,9 @@ def _row(file: str, table: dict[str, Any], instances: tuple[str, ...] = ()) -> R
     key = table.get("key", "?")
     _only(file, key, table, ROW_KEYS)
     _check_name(file, key)
-    if not any(name in table for name in ("formula", "formulas", "cells", "echo", "typed_count", "numbered")):
+    if table.get("kind") != "blank" and not any(
+        name in table for name in ("formula", "formulas", "cells", "echo", "typed_count", "numbered")
+    ):
         raise SpecError(
             file, key, "has neither formula nor cells", "Give one of formula, formulas, cells, echo, numbered"
         )
@@ -109,6 +130,21 @@ def _row(file: str, table: dict[str, Any], instances: tuple[str, ...] = ()) -> R
             values[name] = tuple(values[name])
     publish = values.pop("publish", "")
     return Row(file=file, publish=publish, **values)
+
+
+def _row_of_each(file: str, table: dict[str, Any], each: str, instances: tuple[str, ...]) -> Row:
+    """A row of a row set; used for several keys, `#` stands for the key in names and formulas."""
+    if not each:
+        return _row(file, table, instances)
+
+    def put(value: Any) -> Any:
+        if isinstance(value, str):
+            return value.replace("#", each)
+        if isinstance(value, dict):
+            return {name: put(part) for name, part in value.items()}
+        return [put(part) for part in value] if isinstance(value, list) else value
+
+    return replace(_row(file, put(table), instances), label=table["key"].replace("#", "each"), of=each)
 
 
 def _input(file: str, block: str, table: dict[str, Any], choices: dict[str, list[str]]) -> Input:
@@ -125,22 +161,29 @@ def _input(file: str, block: str, table: dict[str, Any], choices: dict[str, list
     return Input(block=block, file=file, **values)
 
 
-def _lists(folder: Path) -> dict[str, InstanceList]:
+def _lists(folder: Path, lengths: Mapping[str, int]) -> dict[str, InstanceList]:
     lists = {"plan": PLAN, "eyes": InstanceList("eyes", "eyes", EYES)}
     for name, table in read_toml(folder / "instances.toml").items():
         if table.get("per") not in ("plan", "eye", *EYES):
             raise SpecError("instances.toml", name, "has no owner", 'Say per = "plan", "eye", "right" or "left"')
-        keys = table["keys"] if "keys" in table else [f"{table['prefix']}{n}" for n in range(1, table["count"] + 1)]
-        lists[name] = InstanceList(name, table["per"], tuple(keys))
+        count = lengths.get(name, table.get("count", 0))
+        keys = table["keys"] if "keys" in table else [f"{table['prefix']}{n}" for n in range(1, count + 1)]
+        lists[name] = InstanceList(name, table["per"], tuple(keys), table.get("apart", False), table.get("long", False))
     return lists
 
 
-def load_workbook_spec(name: str = "plan", language: str = "en", specs: Path = SPECS) -> WorkbookSpec:
-    """The checked spec of one workbook. Raises SpecError with file and key at the first mistake."""
+def load_workbook_spec(
+    name: str = "plan", language: str = "en", specs: Path = SPECS, lengths: Mapping[str, int] | None = None
+) -> WorkbookSpec:
+    """The checked spec of one workbook; `lengths`: other lengths of its long lists.
+
+    Raises SpecError with file and key at the first mistake.
+    """
     folder = specs / name
-    words = Words(specs / f"words.{language}.toml")
+    own_words = folder / f"words.{language}.toml"
+    words = Words(specs / f"words.{language}.toml", *([own_words] if own_words.exists() else []))
     choices = read_toml(folder / "choices.toml")
-    lists = _lists(folder)
+    lists = _lists(folder, lengths or {})
     constants = {}
     for table in read_toml(specs / "clinical" / "constants.toml")["constant"]:
         _check_name("constants.toml", table["key"])
@@ -172,6 +215,10 @@ def load_workbook_spec(name: str = "plan", language: str = "en", specs: Path = S
                 made, point_lists = point_blocks(path.name, points)
                 lists.update(point_lists)
                 blocks += made
+            if "check" in table:
+                proof, checks = proof_block(path.name, table["check"])
+                lists[checks.name] = checks
+                blocks.insert(2, proof)  # below the frozen lines and the verdict
             sheets.append(
                 Sheet(
                     key=key,
@@ -182,9 +229,15 @@ def load_workbook_spec(name: str = "plan", language: str = "en", specs: Path = S
                     generated=table.get("generated", ""),
                     charts=tuple(_chart(path.name, entry) for entry in table.get("chart", [])),
                     eye=eye,
+                    across=table.get("across", 1),
+                    frozen=tuple(table["frozen"]) if "frozen" in table else None,
                 )
             )
-    sheets = [Sheet(**{**s.__dict__, "blocks": tuple(kept) + s.blocks}) if s.generated == "used" else s for s in sheets]
+    tables = tuple(block for block in kept if block.instances.name == TABLE)
+    generated = {"used": tuple(block for block in kept if block not in tables), "columns": tables}
+    sheets = [replace(s, blocks=generated.get(s.generated, ()) + s.blocks) for s in sheets]
+    cited = cited_names((block for sheet in sheets for block in sheet.blocks), inputs)
+    constants = {key: constant for key, constant in constants.items() if key in cited}
     edition = read_toml(folder / "changes.toml")
     spec = WorkbookSpec(
         name=name,
@@ -239,8 +292,9 @@ def _blocks(
             if rowset is None:
                 raise SpecError(file, block.key, f"uses the unknown row set '{item['use']}'", "Name a [[rowset]]")
             publish = item.get("publish", {})
-            made = (_row(file, r, block.instances.keys) for r in rowset["rows"])
-            rows += [replace(row, publish=publish.get(row.key, "")) for row in made]
+            for each in item.get("each", ("",)):
+                made = (_row_of_each(file, r, each, block.instances.keys) for r in rowset["rows"])
+                rows += [replace(row, publish=publish.get(row.key, "")) for row in made]
         elif item.get("typed_count"):
             rows.append(_typed_count(file, item["key"], inputs, pending))
         else:
@@ -259,14 +313,18 @@ def _blocks(
     if "inputs" not in entry:
         return [block], []
     own = tuple(item for item in inputs if item.block == block.key)
+    if entry.get("compact"):
+        typed, used, columns = line_blocks(block, own)
+        lists[TABLE] = columns.instances
+        return [typed], [used, columns]
     return input_blocks(block, own, entry.get("states") == "below")
 
 
 def _chart(file: str, table: dict[str, Any]) -> Chart:
     try:
         series = tuple(Series(**entry) for entry in table["series"])
-        limits = tuple(table.get("across_limits", ()))
-        return Chart(**{**table, "series": series, "across_limits": limits})
+        limits = {name: tuple(table.get(name, ())) for name in ("across_limits", "up_limits")}
+        return Chart(**{**table, "series": series, **limits})
     except (TypeError, KeyError) as error:
         raise SpecError(file, table.get("key", "?"), f"is no chart: {error}", "Mend or remove the entry") from None
 

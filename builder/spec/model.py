@@ -12,11 +12,17 @@ EYES = ("right", "left")
 
 @dataclass(frozen=True)
 class InstanceList:
-    """The instances of a block. `per` is "plan", "eye" (the list exists once for each eye) or the one eye it is of."""
+    """The instances of a block. `per` is "plan", "eye" (the list exists once for each eye) or the one eye it is of.
+
+    `apart`: the patient's rows find none of its rows but by the list's own name, so examples may share their keys.
+    A `long` list is so many lines that are all alike: its formulas are written once and copied down.
+    """
 
     name: str
     per: str
     keys: tuple[str, ...]
+    apart: bool = False
+    long: bool = False
 
 
 @dataclass(frozen=True)
@@ -52,6 +58,7 @@ class Input:
     conflict_word: str | None = None
     publish: str = ""
     style: str = ""
+    needed: bool = False
 
     @property
     def is_word(self) -> bool:
@@ -63,7 +70,8 @@ class Input:
 class Row:
     """One quantity of a block, one cell for each instance.
 
-    `whole`: on the page of one eye, words that need no label and run over the whole line.
+    `whole`: on the page of one eye, words that need no label and run over the whole line. `of`: whose it is, of the
+    keys a row set is used for. `judges`: it reads typed cells, so it may ask for errors and logical values.
     """
 
     key: str
@@ -84,6 +92,8 @@ class Row:
     input: Input | None = None
     guarded: bool = True
     label: str = ""
+    of: str = ""
+    judges: bool = False
     whole: bool = False
 
     @property
@@ -99,10 +109,10 @@ class Row:
         return "formula"
 
     def formula_of(self, instance: str) -> str:
-        """The formula in names of one instance; an empty constant is the empty text."""
+        """The formula in names of one instance; an empty constant is the empty text, `@` the instance's own key."""
         if instance in self.cells:
             return '""'
-        return self.formulas.get(instance, self.formula or "")
+        return self.formulas.get(instance, self.formula or "").replace("@", instance)
 
 
 @dataclass(frozen=True)
@@ -154,7 +164,7 @@ class Series:
 
 @dataclass(frozen=True)
 class Chart:
-    """A scatter chart for each eye.
+    """A scatter chart for each eye, or one `alone`.
 
     It starts at a line, or `beside` a block at a column. `span`: both axes run from -span to span and are not shown,
     so a circle is round. `bare`: no title and no frame, the drawing fills its square.
@@ -175,6 +185,8 @@ class Chart:
     across_limits: tuple[float, ...] = ()
     legend: bool = False
     kind: str = "scatter"
+    alone: bool = False
+    up_limits: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -182,6 +194,7 @@ class Sheet:
     """A tab: its blocks from top to bottom.
 
     `generated`: a table that the writer makes from the model itself. `eye`: the sheet is one printed page of one eye.
+    `across`: how many pages wide it is printed; `frozen`: lines and columns that stay in sight, on paper too.
     """
 
     key: str
@@ -192,6 +205,8 @@ class Sheet:
     generated: str = ""
     charts: tuple[Chart, ...] = ()
     eye: str = ""
+    across: int = 1
+    frozen: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True)

@@ -7,16 +7,25 @@ from pathlib import Path
 
 from builder.spec.errors import SpecError, nearest
 
-TABLES = ("word", "label", "choice", "point", "title", "note", "sheet", "help", "text", "unit")
+TABLES = ("word", "label", "choice", "point", "title", "note", "sheet", "help", "text", "unit", "refusal", "finding")
 
 
 class Words:
     """The words of one language, by table and key; a missing key is a SpecError."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, *more: Path) -> None:
+        """`more`: files of words that only one workbook needs; a word has one home among them."""
         self.file = path.name
         with path.open("rb") as handle:
             self.tables: dict[str, dict[str, str]] = tomllib.load(handle)
+        for other in more:
+            with other.open("rb") as handle:
+                added = tomllib.load(handle)
+            for table, texts in added.items():
+                twice = sorted(set(texts) & set(self.tables.get(table, {})))
+                if twice:
+                    raise SpecError(other.name, f"{table}.{twice[0]}", f"has a text in {path.name} too", "Keep one")
+                self.tables[table] = self.tables.get(table, {}) | texts
         for table in self.tables:
             if table not in TABLES:
                 raise SpecError(self.file, table, "is not a table of words", f"Use one of {', '.join(TABLES)}")

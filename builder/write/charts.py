@@ -17,12 +17,14 @@ PIXELS_A_LINE = 20  # a line of 15 points
 SHAPES = {
     "dot": "circle",
     "small_dot": "circle",
+    "speck": "circle",
     "large_dot": "circle",
     "square": "square",
     "triangle": "triangle",
     "diamond": "diamond",
 }
-SIZES = {"small_dot": 4, "large_dot": 9}
+COLOURS = {"speck": GREYS[3]}  # of many points over which lines must stay visible
+SIZES = {"small_dot": 4, "speck": 4, "large_dot": 9}
 PLAIN_SIZE = 6
 LINES: dict[str, dict[str, Any]] = {
     "thin": {"width": 0.75},
@@ -43,7 +45,8 @@ def write_charts(job: Job, sheet: Any, key: str) -> None:
             line = next(s.first_line for s in job.layout.sections if s.block.key == block)
         else:
             job.pages[key].keep(line, line + math.ceil(chart.height / PIXELS_A_LINE))
-        places = [(chart.column, spec.eye)] if spec.eye else zip((0, len(spec.columns) - 1), EYES, strict=True)
+        single = spec.eye or chart.alone
+        places = [(chart.column, spec.eye)] if single else zip((0, len(spec.columns) - 1), EYES, strict=True)
         for column, eye in places:
             drawn = _chart(job, chart, eye)
             sheet.insert_chart(
@@ -56,9 +59,13 @@ def write_charts(job: Job, sheet: Any, key: str) -> None:
 
 def _alternative(job: Job, chart: Chart, eye: str) -> str:
     words = job.spec.words
-    return (
-        f"{words.get('word', eye + '_eye')}: {words.get('text', chart.title)}. {words.get('text', 'alt_' + chart.key)}"
-    )
+    return f"{_title(job, chart, eye)}. {words.get('text', 'alt_' + chart.key)}"
+
+
+def _title(job: Job, chart: Chart, eye: str) -> str:
+    words = job.spec.words
+    title = words.get("text", chart.title)
+    return f"{words.get('word', eye + '_eye')}: {title}" if eye else title
 
 
 def _chart(job: Job, chart: Chart, eye: str) -> Any:
@@ -67,16 +74,15 @@ def _chart(job: Job, chart: Chart, eye: str) -> Any:
     drawn = job.book.add_chart({"type": "bar"} if bars else {"type": "scatter", "subtype": "straight_with_markers"})
     for series in chart.series:
         drawn.add_series(_bars(job, series, eye) if bars else _series(job, series, eye))
-    title = f"{words.get('word', eye + '_eye')}: {words.get('text', chart.title)}"
     if chart.bare:
         drawn.set_title({"none": True})
     else:
-        drawn.set_title({"name": title, "name_font": {"size": 10, "bold": True}, "overlay": False})
+        drawn.set_title({"name": _title(job, chart, eye), "name_font": {"size": 10, "bold": True}, "overlay": False})
     drawn.set_size({"width": chart.width, "height": chart.height})
     drawn.set_legend({"position": "bottom"} if chart.legend else {"none": True})
     for setter, text, limits in (
         (drawn.set_x_axis, chart.across_title, chart.across_limits),
-        (drawn.set_y_axis, chart.up_title, ()),
+        (drawn.set_y_axis, chart.up_title, chart.up_limits),
     ):
         axis: dict[str, Any] = {"major_gridlines": {"visible": False}, "num_font": {"size": 8}, "crossing": "min"}
         if text:
@@ -127,8 +133,8 @@ def _series(job: Job, series: Series, eye: str) -> dict[str, Any]:
         options["marker"] = {
             "type": SHAPES[series.marker],
             "size": SIZES.get(series.marker, PLAIN_SIZE),
-            "fill": {"color": "#000000"},
-            "border": {"color": "#000000"},
+            "fill": {"color": COLOURS.get(series.marker, "#000000")},
+            "border": {"color": COLOURS.get(series.marker, "#000000")},
         }
     elif series.marker.startswith("band"):
         band = int(series.marker.removeprefix("band")) - 1

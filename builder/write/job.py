@@ -22,12 +22,14 @@ class Job:
     constants: Mapping[str, Place]
     compiled: Mapping[Place, Compiled]
     edition: str
+    plan_edition: str
     values: Mapping[Place, Any]
     typed: Mapping[Place, Any]
     styles: Styles
     book: Any = None
     date_keys: frozenset[str] = field(default_factory=frozenset)
     pages: dict[str, Page] = field(default_factory=dict)
+    styles_of_lines: dict[tuple[str, str, str], tuple[Any, float]] = field(default_factory=dict)
     found_wordings: dict[tuple[str, str], list[str]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -40,13 +42,17 @@ class Job:
         return next(sheet for sheet in self.spec.sheets if sheet.key == key)
 
     def label(self, row: Row) -> str:
-        return self.spec.words.label(row.label or row.key)
+        label = self.spec.words.label(row.label or row.key)
+        of = self.spec.words.label(f"of_{row.of}") if row.of else ""
+        return f"{label}, {of}" if of else label
 
     def instance_label(self, block: Block, instance: str) -> str:
         """The head of a column: the eye, or the label of the instance."""
         words = self.spec.words
         if block.instances.name == "eyes":
             return words.get("word", f"{instance}_eye")
+        if block.instances.apart:
+            return words.get("word", f"example_{instance}")
         key = f"{block.instances.name}_{instance}"
         return words.get("label", key) if words.has("label", key) else words.get("choice", instance)
 
@@ -56,6 +62,10 @@ class Job:
         value = row.cells[instance]
         if row.key == "edition_code":
             return self.edition
+        if row.key == "plan_edition":
+            return self.plan_edition
+        if isinstance(value, str) and value.startswith("="):
+            return value.removeprefix("=")  # as it stands: a key is the same in every language
         if isinstance(value, str):
             table, _, key = value.partition(".")
             return self.spec.words.get(table, key)

@@ -79,6 +79,7 @@ def _search(job: Job, row: Row, instance: str, seen: frozenset[str]) -> list[str
 def _of_row(job: Job, key: str, seen: frozenset[str]) -> list[str]:
     found = []
     for name in job.layout.lists_of.get(key, ()):
-        for (_, instance), slot in job.layout.cells(name, key).items():
+        cells = list(job.layout.cells(name, key).items())
+        for (_, instance), slot in cells[:1] if job.spec.lists[name].long else cells:
             found += _search(job, slot.row, instance, seen)
     return found

@@ -23,6 +23,8 @@ class Page:
     landscape: bool
     repeated: int = 2
     whole: bool = False  # one sheet, one page
+    across: int = 1
+    repeated_columns: int = 0
     heights: dict[int, float] = field(default_factory=dict)
     groups: list[tuple[int, int]] = field(default_factory=list)
     last_line: int = 0
@@ -42,7 +44,9 @@ class Page:
 
     def room(self) -> float:
         """Height of a page in points of the sheet: the smaller of A4 and Letter, at the scale that fits the width."""
-        across = sum(int(width * 7 + 5) for width in self.columns) * 0.75
+        wide = [int(width * 7 + 5) * 0.75 for width in self.columns]
+        again = sum(wide[: self.repeated_columns])
+        across = again + (sum(wide) - again) / self.across
         rooms = []
         for paper in (A4, LETTER):
             width, height = paper[::-1] if self.landscape else paper
@@ -88,7 +92,9 @@ def set_page(sheet: Any, page: Page, footer: str) -> None:
     if page.landscape:
         sheet.set_landscape()
     sheet.set_paper(A4_CODE)
-    sheet.fit_to_pages(1, 1 if page.whole else 0)
+    sheet.fit_to_pages(page.across, 1 if page.whole else 0)
+    if page.repeated_columns:
+        sheet.repeat_columns(0, page.repeated_columns - 1)
     inches = 1 / 25.4
     sheet.set_margins(left=SIDES / 2 * inches, right=SIDES / 2 * inches, top=12.0 * inches, bottom=17.0 * inches)
     sheet.repeat_rows(0, page.repeated - 1)

@@ -16,13 +16,15 @@ from builder.write.styles import number_format
 from builder.write.validation import add_validation
 
 HEAD_AIR = 3.0  # points
-SIDE_HEADS = ("from", "to", "state", "refused", "comparison")
+SIDE_HEADS = ("from", "to", "state", "refused", "comparison", "centred")
 
 
 def start_sheet(job: Job, sheet: Any, key: str) -> None:
     """Page, frozen head and footer of a sheet."""
     spec, words = job.sheet_spec(key), job.spec.words
-    page = job.pages[key] = Page(spec.columns, spec.landscape, whole=bool(spec.eye))
+    page = job.pages[key] = Page(spec.columns, spec.landscape, whole=bool(spec.eye), across=spec.across)
+    if spec.frozen:
+        page.repeated, page.repeated_columns = spec.frozen
     title = words.get("sheet", key)
     set_page(sheet, page, f"&L&8 {job.edition}&C&8 {title}&R&8 &P / &N")
     heads = [(title, "title"), (words.get("word", "page_caution"), "caution")]
@@ -32,7 +34,7 @@ def start_sheet(job: Job, sheet: Any, key: str) -> None:
     for line, (text, role) in enumerate(heads):
         sheet.write_string(line, 0, text, job.styles.get(role))
         page.need(line, height_of(1, job.styles.values(role)) + HEAD_AIR)
-    sheet.freeze_panes(len(heads), 1)
+    sheet.freeze_panes(*(spec.frozen or (len(heads), 1)))
 
 
 def write_block_section(job: Job, sheet: Any, section: Section) -> None:
@@ -128,7 +130,9 @@ def _heads_across(job: Job, sheet: Any, section: Section) -> None:
         bare = block.instances.name == "plan" or _on_page(block)
         text = "" if bare else job.instance_label(block, instance)
         if side:
-            text = words.get("word", f"head_{side}") + (", " + text[:1].lower() + text[1:] if text else "")
+            proper = not words.has("label", f"{block.instances.name}_{instance}") and block.instances.name != "eyes"
+            told = text if proper else text[:1].lower() + text[1:]
+            text = words.get("word", f"head_{side}") + (", " + told if text else "")
         if text:
             align = "head word_head" if side in ("state", "comparison") else "head number_head"
             write_fixed(
@@ -182,19 +186,29 @@ def _style_of(job: Job, slot: Slot, role: str) -> Any:
     """The format of a cell from its row and role;
     a word that can be longer than its column is wrapped in a line high enough."""
     row, place, page = slot.row, slot.place, job.pages[slot.place.sheet]
+    alike = (slot.block.key, row.key, role)
+    if slot.block.instances.long and alike in job.styles_of_lines:
+        style, height = job.styles_of_lines[alike]
+        page.need(place.line, height)
+        return style
     shape = _shape(row, slot)
     roles = [shape, "constant" if role == "constant" else "", row.style]
     values = job.styles.values(*roles)
     lines = 1
-    if row.is_word and not slot.block.pinned and not row.whole and "sentence" not in row.style:
+    over = slot.block.pinned or row.whole or slot.block.instances.long or "sentence" in row.style
+    if row.is_word and not over:
         texts = wordings(job, row, slot.instance)
         lines = max((lines_of(text, page.columns[place.column], values) for text in texts), default=1)
         roles += ["wrapped"] if lines > 1 else []
-    page.need(place.line, height_of(lines, values))
+    height = height_of(lines, values)
+    page.need(place.line, height)
     date = (row.input is not None and row.input.type == "date") or row.key in job.date_keys or row.style == "date"
-    return job.styles.get(
+    style = job.styles.get(
         *roles, number="" if row.is_word else values.get("num_format") or number_format(row.decimals, date)
     )
+    if slot.block.instances.long:
+        job.styles_of_lines[alike] = style, height
+    return style
 
 
 def _shape(row: Row, slot: Slot) -> str:

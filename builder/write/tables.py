@@ -139,7 +139,8 @@ def write_changes(job: Job, sheet: Any) -> None:
     keys = ("version", "results_change", "text")
     _heads(job, sheet, "changes", words.get("title", "changes"), [words.get("word", f"list_{key}") for key in keys])
     for number, change in enumerate(job.spec.changes, start=FIRST_LINE + 2):
-        _line(job, sheet, "changes", number, [str(change[key]) for key in keys], ["list"] * len(keys))
+        shown = {**change, "results_change": words.get("choice", "yes" if change["results_change"] else "no")}
+        _line(job, sheet, "changes", number, [shown[key] for key in keys], ["list"] * len(keys))
 
 
 GENERATED = {"constants": write_constants, "list": write_formula_list, "changes": write_changes}

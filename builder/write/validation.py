@@ -6,12 +6,15 @@ from typing import Any
 
 from builder.layout import Slot
 from builder.spec import SpecError
+from builder.spec.lines import TABLE as COLUMNS
 from builder.spec.model import Input
 from builder.write.job import Job
 
 
 def add_validation(job: Job, sheet: Any, slot: Slot, item: Input) -> None:
     """Adds the rule of one typed cell; the judge beside it holds the same limits when the rule was pasted away."""
+    if slot.block.instances.long and slot.instance != slot.block.instances.keys[0]:
+        return  # one rule serves the whole column
     words = job.spec.words
     rule: dict[str, Any] = {"ignore_blank": True, "error_title": words.get("word", "error_title")}
     if item.type == "choice":
@@ -46,7 +49,8 @@ def add_validation(job: Job, sheet: Any, slot: Slot, item: Input) -> None:
         }
     if words.has("help", item.key):
         rule |= {"input_title": words.label(item.key)[:32], "input_message": words.get("help", item.key)}
-    if sheet.data_validation(slot.place.line, slot.place.column, slot.place.line, slot.place.column, rule) != 0:
+    last = slot.place.line + (len(slot.block.instances.keys) - 1 if slot.block.instances.long else 0)
+    if sheet.data_validation(slot.place.line, slot.place.column, last, slot.place.column, rule) != 0:
         raise SpecError(
             item.file, item.key, "has a rule that the file format refuses", "Shorten its choices or messages"
         )
@@ -57,6 +61,8 @@ def _limit_cell(job: Job, slot: Slot, item: Input, end: str) -> str:
     key = value if isinstance(value, str) else f"{end}_{item.key}"
     if key in job.constants:
         place = job.constants[key]
+    elif slot.block.instances.long:
+        place = job.layout.cells(COLUMNS, f"column_{end}")["", item.key].place
     else:
         cells = job.layout.cells(job.layout.lists_of[key][0], key)
         place = (cells.get((slot.eye, slot.eye)) or next(iter(cells.values()))).place

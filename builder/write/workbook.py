@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from builder.layout import Place
-from builder.model import Model
+from builder.model import Model, plan_edition
 from builder.write.book import open_book
 from builder.write.charts import write_charts
 from builder.write.job import Job
@@ -20,13 +20,14 @@ from builder.write.tables import GENERATED
 def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed: Mapping[Place, Any]) -> None:
     """Writes `path`. `values` has one value for each formula cell (None: empty text), `typed` what the inputs hold."""
     spec = model.spec
-    book = open_book(path, spec.words.get("text", "workbook_title"), spec.words.get("text", "workbook_subject"))
+    book = open_book(path, *(spec.words.get("text", f"{spec.name}_{part}") for part in ("title", "subject")))
     job = Job(
         spec,
         model.layout,
         model.constants,
         model.compiled,
         model.edition,
+        plan_edition(model),
         values,
         typed,
         Styles(book, spec.styles),

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection, Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+from builder.audit.results import same_result as same
 from builder.exchange.casefile import read_case
 from builder.exchange.cellvalues import Cells
 from builder.layout import Place
@@ -16,8 +16,6 @@ from builder.spec.load import SPECS
 from builder.values import cell_values, evaluate_cases
 
 CASES = Path(__file__).resolve().parents[1] / "cases"
-CLOSE = 1e-9  # relative or absolute, of every number
-AXIS_CLOSE = 2e-6  # degrees on the circle: axes are rounded to six decimals before they are folded
 ERRORS = ("#N/A", "#VALUE!", "#REF!", "#DIV/0!", "#NUM!", "#NAME?", "#NULL!", "Err:")
 
 Typed = Mapping[Place, Any]
@@ -62,19 +60,6 @@ def differences(model: Model, wanted: Mapping[Place, Any], found: Cells, cliffs:
         if row.key not in cliffs and not same(value, seen, row.unit):
             wrong.append(f"{'!'.join(at(model, place))} {compiled.slot.eye} {row.key}: {seen!r}, expected {value!r}")
     return wrong
-
-
-def same(wanted: Any, seen: Any, unit: str) -> bool:
-    """Words exactly; numbers to 1e-9 relative or absolute, angles on the circle as well; TRUE is no number."""
-    if isinstance(wanted, int | float) and isinstance(seen, float) and not isinstance(seen, bool):
-        return math.isclose(wanted, seen, rel_tol=CLOSE, abs_tol=CLOSE) or (unit == "degrees" and _near(wanted, seen))
-    return wanted == seen and type(wanted) is type(seen)
-
-
-def _near(first: float, second: float) -> bool:
-    turn = 360 if max(first, second) > 180 + AXIS_CLOSE else 180
-    gap = abs(first - second) % turn
-    return min(gap, turn - gap) <= AXIS_CLOSE
 
 
 def errors(found: Cells, but: Collection[tuple[str, str]] = ()) -> list[str]:

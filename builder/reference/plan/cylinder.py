@@ -88,10 +88,8 @@ def sources(values: Values, words: Words) -> None:
     at = np.where(np.isnan(place), 0, place - 1).astype(int)
     chosen = np.where(np.isnan(place), np.nan, np.take_along_axis(table, at[..., None], axis=-1)[..., 0])
     cornea = vectors.magnitude_and_axis(chosen)
-    after = astigmatism.after_incision(chosen, eye.incision_meridian, eye.incision_sia)
-    total = vectors.magnitude_and_axis(after)
     cx, cy = _parts(chosen)
-    tx, ty = _parts(after)
+    rx, ry = _parts(found["regression"])
     values.put(
         "sources",
         source_x=x,
@@ -110,6 +108,8 @@ def sources(values: Values, words: Words) -> None:
         regression_base=base,
         regression_base_x=base_x,
         regression_base_y=base_y,
+        regression_x=rx,
+        regression_y=ry,
         source_used=used,
         source_said=said,
         source_place=place,
@@ -117,12 +117,22 @@ def sources(values: Values, words: Words) -> None:
         cornea_y=cy,
         cornea_cylinder=np.where(np.isnan(cx), np.nan, cornea.magnitude),
         cornea_axis=cornea.axis,
-        total_x=tx,
-        total_y=ty,
-        total_cylinder=np.where(np.isnan(tx), np.nan, total.magnitude),
-        total_half_angle=_half_angle(after),
-        total_axis=vectors.fold_axis(np.round(total.axis, 6)),  # as the cells round it before folding
+        **with_incision(chosen, eye.incision_meridian, eye.incision_sia),
     )
+
+
+def with_incision(vector: np.ndarray, meridian: Array, effect: Array) -> dict[str, Array]:
+    """The rows of what is to be corrected: a corneal vector (D) after an incision (degrees) of this effect (D)."""
+    after = astigmatism.after_incision(vector, meridian, effect)
+    total = vectors.magnitude_and_axis(after)
+    x, y = _parts(after)
+    return {
+        "total_x": x,
+        "total_y": y,
+        "total_cylinder": np.where(np.isnan(x), np.nan, total.magnitude),
+        "total_half_angle": _half_angle(after),
+        "total_axis": vectors.fold_axis(np.round(total.axis, 6)),  # as the cells round it before folding
+    }
 
 
 def _measured(values: Values, key: str) -> np.ndarray:
@@ -132,7 +142,7 @@ def _measured(values: Values, key: str) -> np.ndarray:
 
 
 class Trace(NamedTuple):
-    """The eye as the trace needs it, each (n, 2, 1)."""
+    """The eye as the trace needs it, each (n, 2, 1) for the patient."""
 
     cornea: Array
     cylinder: Array
@@ -143,7 +153,7 @@ class Trace(NamedTuple):
 
 
 def trace(values: Values, list_name: str, eye: Trace, lens_cylinder: Array, marks: Array) -> None:
-    """The rows of the trace for lens cylinders and marks (n, 2, k)."""
+    """The rows of the trace for lens cylinders and marks, of the shape of the eye or one that it broadcasts to."""
     light = 1000 * CONSTANTS.index_aqueous
     marks = np.where(there(lens_cylinder), marks, np.nan)
     front = light / (eye.length - eye.position) - eye.lens

@@ -22,8 +22,7 @@ def dial(values: Values, words: Words) -> None:
     """Every point of the dial of each eye; what is not there, or not released, is parked outside the axes."""
     eye, w = EyeValues(values), words.get
     temporal = values.get("plan", "surgeon_seat") == w("choice", "temporal")
-    seated = there(values.get("plan", "surgeon_seat"))
-    turn = np.where(seated[:, None], np.where(temporal[:, None], FROM_TEMPORAL, 180.0), np.nan)
+    turn = np.where(temporal[:, None], FROM_TEMPORAL, 180.0)
     screen = circle.unit(turn)[..., None]
     radius = {
         end: np.asarray(value / eye.limbus_diameter)

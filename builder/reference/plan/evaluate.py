@@ -25,6 +25,7 @@ from builder.reference.plan import (
     formulas,
     incisions,
     odds,
+    outcome,
     page,
     points,
     power,
@@ -59,9 +60,8 @@ class Book:
     points: tuple[Point, ...]
     where: Mapping[tuple[str, str], str]
     examples: Mapping[str, list[Any]]
-    cornea_examples: Mapping[str, list[Any]]
-    toric_examples: Mapping[str, list[Any]]
-    second_examples: Mapping[str, list[Any]]
+    proofs: Mapping[str, Mapping[str, NDArray[Any]]]
+    checks: Sequence[proof.Check]
     needs: Sequence[str]
     need_steps: Mapping[str, str]
     fit_items: Sequence[str]
@@ -121,9 +121,8 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     incisions.clearances(values, words)
     incisions.dial_reading(values, words)
     backup.backup(values, words)
-    proof.cornea_proof(values, words, book.cornea_examples, eye.mean_k.shape[0])
-    proof.toric_proof(values, words, book.toric_examples, eye.mean_k.shape[0])
-    proof.exchange_proof(values, words, book.second_examples, eye.mean_k.shape[0])
+    proof.examples(values, words, book.proofs, eye.mean_k.shape[0])
+    proof.checks(values, words, book.checks)
     _points(book, values)
     _first_sheet(book, values)
     dial.dial(values, words)
@@ -135,18 +134,18 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     follow_turn.on_the_dial(values)
     follow_turn.exchange(values)
     follow_words.answers(values, words)
+    outcome.outcome(values, words, book.edition)
     return values
 
 
 def _goal_experience(values: Values, words: Words) -> None:
     eye, slack, w = EyeValues(values), CONSTANTS.rounding_slack, words.get
     low, middle = eye.mean_k < CONSTANTS.goal_band_low - slack, eye.mean_k <= CONSTANTS.goal_band_high + slack
-    goal = np.where(low, CONSTANTS.published_goal_low, np.where(middle, CONSTANTS.published_goal_middle, np.nan))
     said = select(
         [(~there(eye.mean_k), ""), (low, w("word", "goal_low_band")), (middle, w("word", "goal_middle_band"))],
         w("word", "goal_high_band"),
     )
-    values.put("eyes", goal_published=np.where(there(eye.mean_k), goal, np.nan), goal_experience=said)
+    values.put("eyes", goal_published=formulas.published_goal(eye.mean_k), goal_experience=said)
 
 
 def _points(book: Book, values: Values) -> None:

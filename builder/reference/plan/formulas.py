@@ -201,6 +201,12 @@ def _states(values: Values, get: Callable[[str, str], str], raw: dict[str, Array
     return np.stack(columns, axis=-1)
 
 
+def published_goal(k: Array) -> Array:
+    """The goal (D) that was published for a mean K (D); NaN above the upper band or without K (watson2014)."""
+    low, middle = k < CONSTANTS.goal_band_low - SLACK, k <= CONSTANTS.goal_band_high + SLACK
+    return np.select([low, middle], [CONSTANTS.published_goal_low, CONSTANTS.published_goal_middle], np.nan)
+
+
 def lead(values: Values, words: Words) -> None:
     """The formula that leads, and its exact power."""
     eye = EyeValues(values)

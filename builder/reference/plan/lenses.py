@@ -67,17 +67,22 @@ def read_lenses(
     for key in ("haigis_a1", "haigis_a2"):
         default = np.full(shape, getattr(CONSTANTS, f"{key}_default"))
         table[f"lens_{key}"] = np.concatenate([default, values.get("own_lenses", f"own_{key}")], axis=1)
-    a_constant = table["lens_a"]
-    for key, given, convert in (
-        ("lens_surgeon_factor", "given_surgeon_factor", surgeon_factor_holladay1988),
-        ("lens_hoffer_pacd", "given_hoffer_pacd", pacd_hoffer1993),
-        ("lens_haigis_a0", "given_haigis_a0", a0_haigis2000),
-    ):
-        table[key] = np.where(
-            there(a_constant), np.where(there(table[given]), table[given], convert(a_constant)), np.nan
-        )
-    table["lens_a0_converted"] = np.where(there(a_constant), flag(~there(table["given_haigis_a0"])), np.nan)
+    table |= lens_constants(table)
+    table["lens_a0_converted"] = np.where(there(table["lens_a"]), flag(~there(table["given_haigis_a0"])), np.nan)
     values.put("lenses", **table)
+
+
+def lens_constants(table: Mapping[str, NDArray[Any]]) -> dict[str, NDArray[Any]]:
+    """The constants of the other formulas: as given, or converted from A (lens_a and given_… in the table)."""
+    a_constant = table["lens_a"]
+    return {
+        key: np.where(there(a_constant), np.where(there(table[given]), table[given], convert(a_constant)), np.nan)
+        for key, given, convert in (
+            ("lens_surgeon_factor", "given_surgeon_factor", surgeon_factor_holladay1988),
+            ("lens_hoffer_pacd", "given_hoffer_pacd", pacd_hoffer1993),
+            ("lens_haigis_a0", "given_haigis_a0", a0_haigis2000),
+        )
+    }
 
 
 def _own_states(reader: Reader, where: Mapping[tuple[str, str], str], labels: list[str]) -> None:

@@ -8,6 +8,7 @@ from builder.reference import odds, vergence
 from builder.reference.constants import CONSTANTS
 from builder.reference.plan.cells import Array, EyeValues, Values, select, there
 from builder.reference.plan.cylinder import SOURCES
+from builder.reference.plan.power import in_focus
 from builder.spec.words import Words
 
 SLACK = CONSTANTS.rounding_slack
@@ -35,21 +36,15 @@ def what_if(values: Values, words: Words) -> None:
             varied.append({**planned, key: planned[key] + sign * step[key] * unit[key]})
     table = {key: np.stack([case[key] for case in varied], axis=-1) for key in VARIED}
     args = (table["cornea"], table["length"], table["position"], table["power"])
-    at_cornea = vergence.refraction(*args, 0.0)
-    scale = 1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000
-    refraction = np.where(scale > 0, vergence.refraction(*args), np.nan)
-    needed = 1000 * CONSTANTS.index_aqueous / (table["length"] - table["position"])
+    focus = in_focus(*args)
+    refraction = focus["refraction_predicted"]
     values.put(
         "variations",
         optical_length=table["length"],
         cornea_for_vergence=table["cornea"],
         lens_position=table["position"],
         lens_power=table["power"],
-        vergence_needed=needed,
-        vergence_left=needed - table["power"],
-        refraction_at_cornea=at_cornea,
-        refraction_scale=scale,
-        refraction_predicted=refraction,
+        **focus,
     )
     slopes = [
         (refraction[..., 1 + 2 * n] - refraction[..., 2 + 2 * n]) / (2 * step[key]) for n, key in enumerate(VARIED)

@@ -146,9 +146,7 @@ def _more(eye: EyeValues, w: Any, patient: int, side: int) -> str:
 def _of_plan(values: Values, w: Any, like: np.ndarray) -> dict[str, np.ndarray]:
     """Seat and local protocol: the same on both pages."""
     seat = values.get("plan", "surgeon_seat")
-    seen = select(
-        [(~there(seat), ""), (seat == w("choice", "temporal"), w("word", "seen_temporal"))], w("word", "seen_head")
-    )
+    seen = select([(seat == w("choice", "temporal"), w("word", "seen_temporal"))], w("word", "seen_head"))
     rule = values.get("plan", "local_rule1")
     rows = {
         "page_seat": seen,

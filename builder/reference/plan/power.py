@@ -32,17 +32,9 @@ def step(values: Values, words: Words) -> None:
     cornea, length, position = (
         values.get("formulas", key) for key in ("cornea_for_vergence", "optical_length", "lens_position")
     )
-    lens = power[..., None]
-    at_cornea = vergence.refraction(cornea, length, position, lens, 0.0)
-    scale = 1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000
-    predicted = np.where(scale > 0, vergence.refraction(cornea, length, position, lens), np.nan)
-    values.put(
-        "formulas",
-        vergence_left=values.get("formulas", "vergence_needed") - lens,
-        refraction_at_cornea=at_cornea,
-        refraction_scale=scale,
-        refraction_predicted=predicted,
-    )
+    focus = in_focus(cornea, length, position, power[..., None])
+    predicted = focus["refraction_predicted"]
+    values.put("formulas", **{key: row for key, row in focus.items() if key != "vergence_needed"})
     mean = of_lead(values, "refraction_predicted")
     spread = np.fmax.reduce(predicted, axis=-1) - np.fmin.reduce(predicted, axis=-1)
     values.put(
@@ -56,6 +48,21 @@ def step(values: Values, words: Words) -> None:
         formula_spread=np.where(there(mean), spread, np.nan),
         step_said=said,
     )
+
+
+def in_focus(cornea: Array, length: Array, position: Array, lens: Array) -> dict[str, Array]:
+    """From the retina back to the spectacles, row by row: powers in D, optical length and position in mm."""
+    needed = 1000 * CONSTANTS.index_aqueous / (length - position)
+    at_cornea = vergence.refraction(cornea, length, position, lens, 0.0)
+    scale = 1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000
+    worn = vergence.refraction(cornea, length, position, lens)
+    return {
+        "vergence_needed": needed,
+        "vergence_left": needed - lens,
+        "refraction_at_cornea": at_cornea,
+        "refraction_scale": scale,
+        "refraction_predicted": np.where(scale > 0, worn, np.nan),
+    }
 
 
 def around(values: Values) -> None:

@@ -1,0 +1,100 @@
+"""A filled file as it is, sheet by sheet: the guard has looked at it, its parts are read straight from their XML."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import NamedTuple
+from xml.etree.ElementTree import Element, ParseError, fromstring
+
+from builder.audit.charts import Drawn, read_charts
+from builder.audit.sheet import BrokenSheet, SheetView, local, read_sheet, rich_text
+from builder.audit.styles import Styles, read_styles
+from builder.exchange.cellvalues import Cells
+from builder.exchange.untrusted import BOOK, Package, Refused, open_untrusted
+
+CHART = re.compile(r"xl/charts/chart\d+\.xml")
+TEXTS, STYLES, THEME = "xl/sharedStrings.xml", "xl/styles.xml", "xl/theme/theme1.xml"
+
+
+class DefinedName(NamedTuple):
+    """A defined name: what it is called, on which sheet ("" in all), what it stands for."""
+
+    name: str
+    sheet: str
+    content: str
+
+
+@dataclass(frozen=True)
+class BookView:
+    """A workbook: its sheets in the order of the tabs, styles, names, and how it calculates."""
+
+    name: str
+    sheets: Mapping[str, SheetView]
+    styles: Styles
+    names: tuple[DefinedName, ...]
+    settings: Mapping[str, Mapping[str, str]]
+    drawn: Drawn
+
+    def values(self) -> Cells:
+        """The stored values by sheet title and address, as `read` has them."""
+        return {
+            (title, address): cell.value
+            for title, sheet in self.sheets.items()
+            for address, cell in sheet.cells.items()
+        }
+
+
+def open_book(path: Path) -> BookView:
+    """The view of a stranger's file. Raises Refused."""
+    return view_of(open_untrusted(path))
+
+
+def view_of(package: Package) -> BookView:
+    """The view of a file that has passed the guard. Raises Refused."""
+    try:
+        sheets = open_sheets(package)
+        root = _tree(package, BOOK)
+        styles = read_styles(*(_tree(package, part) if part in package.parts else None for part in (STYLES, THEME)))
+        drawn = read_charts(_tree(package, part) for part in package.parts if CHART.fullmatch(part))
+        titles = list(sheets)
+        names = []
+        settings: dict[str, Mapping[str, str]] = {}
+        for child in root:
+            settings.setdefault(local(child.tag), child.attrib)
+            if local(child.tag) == "definedNames":
+                for item in child:
+                    at = item.get("localSheetId", "")
+                    here = titles[int(at)] if at.isdigit() and int(at) < len(titles) else ""
+                    names.append(DefinedName(item.get("name", ""), here, item.text or ""))
+    except BrokenSheet as error:
+        raise Refused("odd_content", package.name, error) from None
+    return BookView(package.name, sheets, styles, tuple(names), settings, drawn)
+
+
+def open_sheets(package: Package) -> dict[str, SheetView]:
+    """The worksheets of a file by title, without styles and names. Raises Refused, BrokenSheet."""
+    texts = [rich_text(item) for item in _tree(package, TEXTS)] if TEXTS in package.parts else []
+    states = {
+        element.get("name", ""): element.get("state", "visible")
+        for element in _tree(package, BOOK).iter()
+        if local(element.tag) == "sheet"
+    }
+    if len({title.casefold() for title, _ in package.sheets}) < len(package.sheets):
+        raise BrokenSheet("two sheets have the same name")
+    return {
+        title: read_sheet(title, states.get(title, "visible"), _tree(package, part), texts)
+        for title, part in package.sheets
+    }
+
+
+def _tree(package: Package, part: str) -> Element:
+    """The XML of a part. The guard has seen that no part of this name declares a document type. Raises Refused."""
+    if not part.endswith(".xml"):
+        raise Refused("odd_part", package.name, ascii(part))
+    try:
+        return fromstring(package.parts[part])
+    except (ParseError, ValueError, LookupError):
+        raise Refused("bad_xml", package.name, part) from None

@@ -1,0 +1,98 @@
+"""Stored results against those that the reference computes from what is typed in the file."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from builder.audit.book import BookView
+from builder.audit.expected import planned_cells
+from builder.audit.finding import Finding, finding
+from builder.layout import Place, Slot
+from builder.model import Model
+from builder.values import cell_values, evaluate_cases
+
+CLOSE = 1e-9  # relative or absolute, of every number
+AXIS_CLOSE = 2e-6  # degrees on the circle: axes are rounded to six decimals before they are folded
+
+
+def same_result(wanted: Any, seen: Any, unit: str) -> bool:
+    """Words exactly; numbers to 1e-9 relative or absolute, angles on the circle as well; TRUE is no number."""
+    if isinstance(wanted, int | float) and isinstance(seen, float) and not isinstance(seen, bool):
+        return math.isclose(wanted, seen, rel_tol=CLOSE, abs_tol=CLOSE) or (unit == "degrees" and _near(wanted, seen))
+    return wanted == seen and type(wanted) is type(seen)
+
+
+def _near(first: float, second: float) -> bool:
+    turn = 360 if max(first, second) > 180 + AXIS_CLOSE else 180
+    gap = abs(first - second) % turn
+    return min(gap, turn - gap) <= AXIS_CLOSE
+
+
+def typed_in(model: Model, found: BookView) -> dict[Place, Any]:
+    """What the typed cells of a file hold."""
+    title = {sheet.key: model.spec.words.get("sheet", sheet.key) for sheet in model.spec.sheets}
+    typed = {}
+    for slot in model.layout.slots:
+        sheet = found.sheets.get(title[slot.place.sheet]) if slot.row.input is not None else None
+        cell = sheet.cells.get(slot.place.address) if sheet else None
+        if cell is not None and cell.value is not None:
+            typed[slot.place] = cell.value
+    return typed
+
+
+def compare_results(model: Model, found: BookView) -> Iterator[Finding]:
+    """Each formula cell whose stored value is not what the reference has.
+
+    A cell that reads typed cells and differs has not been recalculated since they were typed, or was overwritten; so
+    has one that reads such a cell. One whose sources are all as they should be differs by itself.
+    """
+    typed = typed_in(model, found)
+    wanted = cell_values(model, evaluate_cases(model, [typed]))
+    title = {sheet.key: model.spec.words.get("sheet", sheet.key) for sheet in model.spec.sheets}
+    seen = {
+        place: found.sheets[title[place.sheet]].cells[place.address].value
+        for place in wanted
+        if title[place.sheet] in found.sheets and place.address in found.sheets[title[place.sheet]].cells
+    }
+    if not any(value is not None for value in seen.values()):
+        yield finding("result", what="results_none")
+        return
+    wrong = {
+        place
+        for place, value in wanted.items()
+        if not same_result(value, seen.get(place), model.compiled[place].slot.row.unit)
+    }
+    plan = planned_cells()
+    stale = _stale(model, wrong, typed)
+    for place in wanted:
+        if place in wrong and title[place.sheet] in found.sheets:
+            sheet, key = title[place.sheet], plan[title[place.sheet]][place.address].key
+            what = "result_stale" if place in stale else "result"
+            yield finding("result", sheet, place.address, key, wanted[place], seen.get(place), what)
+
+
+def _stale(model: Model, wrong: set[Place], typed: Mapping[Place, Any]) -> set[Place]:
+    """The wrong cells that read, at the end of a chain of wrong cells, only typed ones."""
+    found: dict[Place, bool] = {}
+
+    def judge(place: Place) -> bool:
+        pending = [place]
+        while pending:
+            here = pending[-1]
+            reads = model.compiled[here].reads
+            sources = [slot.place for slot in reads if slot.place in wrong]
+            open_ones = [source for source in sources if source not in found]
+            if open_ones:
+                pending += open_ones
+                continue
+            found[here] = all(found[s] for s in sources) if sources else any(_is_typed(slot) for slot in reads)
+            pending.pop()
+        return found[place]
+
+    return {place for place in wrong if judge(place)}
+
+
+def _is_typed(slot: Slot) -> bool:
+    return slot.row.input is not None

@@ -1,0 +1,137 @@
+"""Is a file what was built, inputs aside? All comparisons, and the report in words and for programs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from builder.audit.book import BookView, open_book
+from builder.audit.cells import compare_cells
+from builder.audit.charts import compare_charts
+from builder.audit.computing import compare_computing
+from builder.audit.expected import EDITION_ROW, Planned, built_book, every_cell, planned_cells
+from builder.audit.finding import Finding, finding, sentences
+from builder.audit.results import compare_results
+from builder.audit.rules import compare_rules
+from builder.audit.sheet import BrokenSheet
+from builder.audit.structure import compare_structure
+from builder.editions import UnknownEdition
+from builder.exchange.read import NotOurs, list_lines
+from builder.exchange.untrusted import Refused
+from builder.model import load_model
+
+CLEAN, CHANGED, REFUSED = 0, 1, 2
+WORDS = ("clean", "changed", "refused")
+LONGEST_EDITION = 40  # letters that are told of a file's edition
+SHOWN = 20  # findings of one kind that are told in words; programs get all
+
+
+@dataclass(frozen=True)
+class Report:
+    """What is found of one file. `refused`: why it was not compared at all, else empty."""
+
+    file: str
+    edition: str | None
+    refused: str
+    findings: tuple[Finding, ...]
+
+    @property
+    def verdict(self) -> int:
+        """CLEAN, CHANGED or REFUSED: the exit status for this file."""
+        return REFUSED if self.refused else CHANGED if any(f.of_meaning for f in self.findings) else CLEAN
+
+    def told(self) -> dict[str, Any]:
+        """For programs."""
+        parts: dict[str, list[dict[str, Any]]] = {"findings": [], "notes": []}
+        for found in self.findings:
+            parts["findings" if found.of_meaning else "notes"].append(asdict(found))
+        refused = self.refused or None
+        return {
+            "file": self.file,
+            "edition": self.edition,
+            "verdict": WORDS[self.verdict],
+            "refused": refused,
+        } | parts
+
+    def lines(self) -> Iterator[str]:
+        """In words: the verdict, then what differs, then what is only noted."""
+        words = sentences()
+        if self.refused:
+            yield self.refused
+            return
+        count = sum(found.of_meaning for found in self.findings)
+        verdict = words.get("finding", "verdict_changed" if count else "verdict_clean")
+        yield verdict.format(file=self.file, edition=self.edition, count=count)
+        for of_meaning in (True, False):
+            told: dict[str, int] = {}
+            for found in self.findings:
+                if found.of_meaning is of_meaning:
+                    told[found.kind] = told.get(found.kind, 0) + 1
+                    if told[found.kind] <= SHOWN:
+                        yield "  " + ("" if of_meaning else words.get("finding", "note")) + found.sentence
+            for kind, number in told.items():
+                if number > SHOWN:
+                    yield "  " + words.get("finding", "more").format(count=number - SHOWN, kind=kind)
+
+
+def verify(path: Path) -> Report:
+    """Compares a file with the edition it claims."""
+    edition = None
+    try:
+        book = open_book(path)
+        edition = claimed_edition(book)
+        compare = _compare if edition == load_model().edition else _compare_older
+        return Report(path.name, edition, "", tuple(compare(book, edition)))
+    except (Refused, NotOurs) as error:
+        return Report(path.name, edition, str(error), ())
+    except (UnknownEdition, ValueError) as error:  # BrokenSheet is one; so is a dump that was changed
+        reason = "odd_content" if isinstance(error, BrokenSheet) else "edition"
+        return Report(path.name, edition, str(Refused(reason, path.name, error)), ())
+
+
+def _compare(book: BookView, edition: str) -> Iterator[Finding]:
+    built, plan = built_book(), every_cell()
+    yield from compare_computing(planned_cells(edition), book.sheets)
+    yield from compare_cells(plan, built, book)
+    yield from compare_rules(plan, built, book)
+    yield from compare_structure(built, book)
+    yield from compare_charts(built.drawn, book.drawn)
+    yield from compare_results(load_model(), book)
+
+
+def _compare_older(book: BookView, edition: str) -> Iterator[Finding]:
+    """What a dump can tell: formulas, constants and locks; and what hides or unlocks in any workbook."""
+    plan = planned_cells(edition)
+    yield from compare_computing(plan, book.sheets)
+    yield from compare_cells({title: _texts_of(book, title) | dict(cells) for title, cells in plan.items()}, None, book)
+    yield from compare_structure(None, book)
+    yield from (finding("sheet_extra", title) for title in book.sheets if title not in plan)
+    yield finding("older", expected=load_model().edition, found=edition)
+
+
+def _texts_of(book: BookView, title: str) -> dict[str, Planned]:
+    """The texts of a sheet, which a dump does not place: taken as they are."""
+    cells = book.sheets[title].cells.items() if title in book.sheets else ()
+    return {address: Planned("label", cell.value, "") for address, cell in cells if isinstance(cell.value, str)}
+
+
+def claimed_edition(book: BookView) -> str:
+    """The edition that a file says it is of. Raises NotOurs."""
+    this = load_model().edition
+    for title, cells in planned_cells().items():
+        for address, planned in cells.items():
+            if planned.content == this and title in book.sheets:
+                cell = book.sheets[title].cells.get(address)
+                if cell is not None and cell.value == this:
+                    return this
+    values = book.values()
+    try:
+        lines = list_lines(values, book.name)
+    except ValueError:
+        raise Refused("odd_list", book.name) from None
+    for line in lines:
+        if line["name"] == EDITION_ROW:
+            return str(values.get((line["sheet"], line["cells"])))[:LONGEST_EDITION]
+    raise NotOurs(f"{book.name}: {sentences().get('finding', 'no_edition')}")

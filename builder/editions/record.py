@@ -1,0 +1,113 @@
+"""The results of the cases at the last release, and the rule that no result changes without an entry that says so."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from builder.dump import name_of
+from builder.editions.store import EDITIONS
+from builder.exchange.casefile import read_case
+from builder.exchange.read import WORD_LISTS
+from builder.layout import Slot, formula_slots
+from builder.model import Model
+from builder.spec import SpecError
+from builder.spec.load import SPECS, read_toml
+from builder.values import cell_values, evaluate_cases
+
+CLOSE = 1e-9  # relative or absolute, of two numbers that are the same result
+AXIS_CLOSE = 2e-6  # degrees: axes are rounded to six decimals before they are folded
+SHOWN = 3  # changed results that a refusal names
+
+Results = dict[str, Any]  # by name, as right.mean_k; None where there is none
+
+
+def case_files(specs: Path = SPECS) -> list[Path]:
+    """The cases whose results are kept."""
+    return sorted((specs / "cases").glob("*.toml"))
+
+
+def results(model: Model) -> dict[str, Results]:
+    """The published results of every case by the reference; sentences are messages and not among them."""
+    files = case_files()
+    values = evaluate_cases(model, [read_case(model, path) for path in files])
+    found = {}
+    for number, path in enumerate(files):
+        cells = cell_values(model, values, number)
+        found[path.stem] = {name_of(slot): cells[slot.place] for slot in kept_slots(model)}
+    return found
+
+
+def kept_slots(model: Model) -> list[Slot]:
+    """The cells whose values are results."""
+    return [s for s in formula_slots(model.layout) if s.row.publish and s.row.publish not in WORD_LISTS]
+
+
+def same(one: Any, other: Any, unit: str = "") -> bool:
+    """Whether two results are the same: words exactly, numbers to 1e-9, angles to their sixth decimal on the circle."""
+    if isinstance(one, float | int) and isinstance(other, float | int):
+        gap = abs(one - other)
+        if unit == "degrees" and min(gap, abs(gap - 180), abs(gap - 360)) <= AXIS_CLOSE:
+            return True
+        return math.isclose(one, other, rel_tol=CLOSE, abs_tol=CLOSE)
+    return bool((one or None) == (other or None))
+
+
+def record_file(model: Model, folder: Path = EDITIONS) -> Path:
+    """Where the results of a workbook's cases are kept."""
+    return folder / f"results-{model.spec.name}.toml"
+
+
+def write_record(model: Model, folder: Path = EDITIONS) -> Path:
+    """Keeps the results of the cases as those of the current version."""
+    lines = [
+        "# The results of the cases at the last release, written by: python -m builder release",
+        f"version = {json.dumps(model.spec.version)}",
+    ]
+    for case, found in results(model).items():
+        lines += ["", f"[{json.dumps(case)}]"]
+        lines += [
+            f"{json.dumps(name)} = {json.dumps('' if v is None else v, ensure_ascii=False)}"
+            for name, v in found.items()
+        ]
+    path = record_file(model, folder)
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return path
+
+
+def changed_results(model: Model, record: Mapping[str, Any]) -> list[str]:
+    """Each result of a recorded case that is another now, in words; a new result or case changes none."""
+    now = results(model)
+    units = {name_of(slot): slot.row.unit for slot in kept_slots(model)}
+    return [
+        f"{case}, {name}: {was!r} is now {now[case].get(name)!r}"
+        for case, found in record.items()
+        if case in now and isinstance(found, dict)
+        for name, was in found.items()
+        if not same(was, now[case].get(name), units.get(name, ""))
+    ]
+
+
+def demand_entry(model: Model, folder: Path = EDITIONS) -> None:
+    """Refuses, as a SpecError, results that differ from the last release when no entry since says so."""
+    path = record_file(model, folder)
+    if not path.exists():
+        return
+    record = read_toml(path)
+    versions = [change["version"] for change in model.spec.changes]
+    since = versions.index(record["version"]) if record["version"] in versions else len(versions)
+    if any(change["results_change"] for change in model.spec.changes[:since]):
+        return
+    changed = changed_results(model, record)
+    if changed:
+        more = f" and {len(changed) - SHOWN} more" if len(changed) > SHOWN else ""
+        raise SpecError(
+            "changes.toml",
+            "results_change",
+            f"no entry since {record['version']} says that results change, but they do: "
+            f"{'; '.join(changed[:SHOWN])}{more}",
+            "Add an entry with results_change = true that says why, or undo the change",
+        )

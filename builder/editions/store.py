@@ -1,0 +1,170 @@
+"""Released editions of a workbook: their dumps under specs/editions/, and what each expects in every cell.
+
+`<edition>.txt` is a released edition, `current-<workbook>.txt` what the specs build now. The edition holds the hash of
+what the file says, so a file that was changed by hand is refused.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from builder.dump import edition_of
+from builder.editions.compact import BAR, compact, expand
+from builder.model import Model
+from builder.spec import SpecError
+from builder.spec.errors import nearest
+from builder.spec.load import SPECS
+
+EDITIONS = SPECS / "editions"
+CURRENT = "current-"
+
+
+class UnknownEdition(Exception):
+    """An edition whose dump is not here; the message names it and those that are known."""
+
+
+@dataclass(frozen=True)
+class Cell:
+    """What an edition expects in a cell: its name over the workbook, its role and what it holds.
+
+    `role` is "formula" (holds it with its equals sign), "constant" (holds its value as Python writes it, texts cited as
+    'word.key') or "typed" (holds kind, limits and choices). A constant of medicine has the style "constant".
+    """
+
+    name: str
+    role: str
+    holds: str
+    style: str
+    locked: bool
+
+
+@dataclass(frozen=True)
+class Edition:
+    """A whole edition: cells by (sheet title, address), units of the constants, texts by `table.key`."""
+
+    edition: str
+    workbook: str
+    cells: Mapping[tuple[str, str], Cell]
+    words: Mapping[str, str] = field(default_factory=dict)
+    units: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def version(self) -> str:
+        return self.edition.rpartition("-")[0]
+
+
+def edition_text(model: Model) -> str:
+    """The file of the edition that the specs build now."""
+    return "\n".join((f"edition {model.edition} of {model.spec.name}", *compact(model))) + "\n"
+
+
+def write_current(model: Model, folder: Path = EDITIONS) -> Path:
+    """Writes what the specs build now, and gives its path."""
+    path = folder / f"{CURRENT}{model.spec.name}.txt"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(edition_text(model), encoding="utf-8")
+    return path
+
+
+def release(model: Model, folder: Path = EDITIONS) -> Path:
+    """Keeps the current edition under its own name. Raises SpecError when its version is released with other cells."""
+    refuse_changed_release(model, folder)
+    path = folder / f"{model.edition}.txt"
+    path.write_text(edition_text(model), encoding="utf-8")
+    return path
+
+
+def refuse_changed_release(model: Model, folder: Path = EDITIONS) -> None:
+    """A version that was released is never changed: raises SpecError when the specs say something else under it."""
+    for path in released(folder).values():
+        found = edition_from(path)
+        if found.workbook == model.spec.name and found.version == model.spec.version and found.edition != model.edition:
+            raise SpecError(
+                "changes.toml",
+                "version",
+                f"{found.version} is released as {found.edition} and the specs now build {model.edition}",
+                "Raise the version and add an entry that says what changes",
+            )
+
+
+def faults(model: Model, folder: Path = EDITIONS) -> list[str]:
+    """What is wrong with the dumps: the current one is not what the specs build, or a released one was changed."""
+    current = folder / f"{CURRENT}{model.spec.name}.txt"
+    found = []
+    if not current.exists() or current.read_text(encoding="utf-8") != edition_text(model):
+        found.append(f"{current.name} is not what the specs build now; run: python -m builder build")
+    for edition, path in released(folder).items():
+        try:
+            if edition_from(path).edition != edition:
+                found.append(f"{path.name} holds another edition than its name says; take back the change")
+        except ValueError as error:
+            found.append(f"{error}; take back the change")
+    return found
+
+
+def released(folder: Path = EDITIONS) -> dict[str, Path]:
+    """The files of released editions, by edition."""
+    return {path.stem: path for path in sorted(folder.glob("*.txt")) if not path.stem.startswith(CURRENT)}
+
+
+def known(folder: Path = EDITIONS) -> dict[str, Path]:
+    """The files of all known editions: those released, and the current ones."""
+    files = released(folder)
+    for path in sorted(folder.glob(f"{CURRENT}*.txt")):
+        with path.open(encoding="utf-8") as handle:
+            files.setdefault(handle.readline().split()[1], path)
+    return files
+
+
+def load_edition(edition: str, folder: Path = EDITIONS) -> Edition:
+    """What an edition expects. Raises UnknownEdition, or ValueError when its file was changed."""
+    files = known(folder)
+    if edition not in files:
+        listed = ", ".join(files) or "none"
+        raise UnknownEdition(f"edition '{edition}' is not known; known are {listed}; {nearest(edition, files)}")
+    return edition_from(files[edition])
+
+
+def edition_of_model(model: Model) -> Edition:
+    """What the current edition expects, without a file."""
+    return _read(edition_text(model), "the current edition")
+
+
+def edition_from(path: Path) -> Edition:
+    """The edition in a file. Raises ValueError when it is no edition, or not the one whose name it bears."""
+    return _read(path.read_text(encoding="utf-8"), path.name)
+
+
+def _read(text: str, file: str) -> Edition:
+    head, *lines = text.removesuffix("\n").split("\n")
+    words = head.split(" ")
+    if len(words) != 4 or words[0] != "edition":
+        raise ValueError(f"{file} is no edition: its first line is not 'edition … of …'")
+    try:
+        cells = list(expand(lines))
+    except (ValueError, IndexError, KeyError) as error:
+        raise ValueError(f"{file} is no edition: {error}") from None
+    if edition_of(words[1].rpartition("-")[0], cells) != words[1]:
+        raise ValueError(f"{file} does not hold edition {words[1]}: it was changed after it was written")
+    return _edition(words[1], words[3], cells)
+
+
+def _edition(edition: str, workbook: str, lines: list[str]) -> Edition:
+    cells: dict[tuple[str, str], Cell] = {}
+    words: dict[str, str] = {}
+    units: dict[str, str] = {}
+    for line in lines:
+        if line.startswith(f"words{BAR}"):
+            _, key, text = line.split(BAR, 2)
+            words[key] = text
+            continue
+        place, name, role, rest = line.split(BAR, 3)
+        sheet, _, address = place.rpartition("!")
+        *holds, style, lock = rest.rsplit(BAR, 2)
+        if not holds:  # a constant of medicine: value and unit, no style
+            value, _, units[name] = style.partition(" ")
+            holds, style = [value], "constant"
+        cells[sheet, address] = Cell(name, role, holds[0], style, lock == "locked")
+    return Edition(edition, workbook, cells, words, units)

@@ -1,0 +1,168 @@
+"""For each lens and formula the constant that zeroes the mean error: every line recomputed at each step.
+
+The steps are those of the workbook (a usual slope, then the secant twice); the refraction is found by ray matrices.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from builder.reference import lens_position as place
+from builder.reference import vergence
+from builder.reference.constants import CONSTANTS
+from builder.reference.keratometry import radius_of_k
+from builder.reference.register.rows import FORMULAS, Array, RegisterBook, Rows
+
+SLOPES = {"srkt": CONSTANTS.srkt_depth_slope, "holladay1": 1.0, "hofferq": 1.0, "haigis": 1.0}
+NAMES = dict(zip(FORMULAS, vergence.FORMULAS, strict=True))
+STEPS = (1, 2, 3, 4)
+
+
+def formula_table(rows: Rows) -> None:
+    """What differs between the formulas: each from the reference's own cornea and length."""
+    length = {key: vergence.optical_length(name, np.array([0.0, 1.0])) for key, name in NAMES.items()}
+    rows.put(
+        "formulas",
+        index_numerator=[float(vergence.corneal_power(NAMES[f], 1.0) * radius_of_k(1.0)) for f in FORMULAS],
+        length_added=[float(length[f][0]) for f in FORMULAS],
+        length_scale=[float(length[f][1] - length[f][0]) for f in FORMULAS],
+        position_slope=[SLOPES[f] for f in FORMULAS],
+    )
+
+
+def positions(rows: Rows) -> dict[str, Array]:
+    """The lens position of each line without the formula's constant (mm)."""
+    length, k = rows.counted("axial_length"), rows.counted("position_k")
+    s = place.position_srkt_retzlaff1990(length, k, 0.0)
+    y = place.position_holladay1988(length, k, 0.0)
+    q = place.position_hoffer1993(length, k, 0.0)
+    g = place.position_haigis2000(
+        length, rows.counted("chamber_depth"), 0.0, rows.number("haigis_a1"), rows.number("haigis_a2")
+    )
+    rows.put(
+        "lines",
+        counted_length=length,
+        mean_radius=radius_of_k(rows.number("mean_k")),
+        position_radius=radius_of_k(rows.number("position_k")),
+        srkt_wide=s.corneal_width,
+        holladay_dome=np.where(np.isnan(length), np.nan, y.used_radius),
+        hoffer_used=q.used_length,
+        hoffer_bent=q.bend,
+    )
+    found = {"srkt": s.position, "holladay1": y.position, "hofferq": q.position, "haigis": g.position}
+    rows.put("lines", **{f"{key}_base": value for key, value in found.items()})
+    return found
+
+
+def lens_constants(book: RegisterBook, rows: Rows) -> None:
+    """All lenses and formulas of one register."""
+    formula_table(rows)
+    bases = positions(rows)
+    for formula in FORMULAS:
+        _formula(book, rows, formula, bases[formula])
+
+
+def _formula(book: RegisterBook, rows: Rows, formula: str, base: Array) -> None:
+    slope, number, old = SLOPES[formula], rows.line("lens_number"), rows.number(f"{formula}_constant")
+    listed = np.where(np.isnan(base) | np.isnan(old), np.nan, number)
+    lenses = np.arange(1.0, book.lenses + 1)
+    count = np.array([float((listed == lens).sum()) for lens in lenses])
+    start = np.array([old[listed == lens].mean() if n else np.nan for lens, n in zip(lenses, count, strict=True)])
+
+    def of_lens(table: Array, members: Array) -> Array:
+        return np.where(np.isnan(members), np.nan, table[np.nan_to_num(members, nan=1).astype(int) - 1])
+
+    first = base + slope * of_lens(start, listed)
+    reach, light = CONSTANTS.constant_reach, 1000 * CONSTANTS.index_aqueous
+    optical = vergence.optical_length(NAMES[formula], rows.counted("axial_length"))
+    inside = (first - reach >= CONSTANTS.shallowest_lens) & (first + reach <= CONSTANTS.deepest_lens)
+    converging = light / (optical - first + reach) > rows.number("implanted_power")
+    judged = np.where(inside & converging, listed, np.nan)
+    cornea = vergence.corneal_power(NAMES[formula], rows.number("mean_k"))
+
+    def miss(position: Array) -> Array:
+        predicted = vergence.refraction(cornea, optical, position, rows.number("implanted_power"))
+        return np.where(np.isnan(judged), np.nan, rows.line("achieved_mean") - predicted)
+
+    eyes = np.array([float((judged == lens).sum()) for lens in lenses])
+    enough = eyes >= CONSTANTS.least_eyes_for_constant
+    ready = np.where(of_lens(enough.astype(float), judged) == 1, judged, np.nan)
+
+    def means(misses: Array, members: Array) -> Array:
+        return np.array([misses[members == lens].mean() if (members == lens).any() else np.nan for lens in lenses])
+
+    lowest, highest = start - reach / slope, start + reach / slope
+    places, misses = [first], [miss(first)]
+    constants, mean_errors = [start], [means(misses[0], judged)]
+    for _ in STEPS[1:]:
+        following = _next(constants, mean_errors, slope)
+        constants.append(np.where(enough, np.clip(following, lowest, highest), np.nan))
+        places.append(base + slope * of_lens(constants[-1], ready))
+        misses.append(miss(places[-1]))
+        mean_errors.append(means(misses[-1], ready))
+    _put(book, rows, formula, (count, eyes, enough), (listed, judged, ready), (lowest, highest), constants, mean_errors)
+    for step, where, error in zip(STEPS, places, misses, strict=True):
+        rows.put("lines", **{f"{formula}_place{step}": where, f"{formula}_miss{step}": error})
+
+
+def _next(constants: list[Array], errors: list[Array], slope: float) -> Array:
+    """The usual slope at first, the secant afterwards; none where two mean errors are the same."""
+    if len(constants) == 1:
+        return constants[0] + errors[0] / (CONSTANTS.usual_slope * slope)
+    (before, last), (was, now) = constants[-2:], errors[-2:]
+    same = np.abs(now - was) < CONSTANTS.rounding_slack
+    return np.where(same, last, last - now * (last - before) / (now - was))
+
+
+def _put(
+    book: RegisterBook,
+    rows: Rows,
+    formula: str,
+    counts: tuple[Array, Array, Array],
+    members: tuple[Array, Array, Array],
+    ends: tuple[Array, Array],
+    constants: list[Array],
+    errors: list[Array],
+) -> None:
+    count, eyes, enough = counts
+    w = book.words.get
+    moved = constants[1] - constants[0]
+    slope = np.where(
+        np.abs(moved) < CONSTANTS.rounding_slack,
+        CONSTANTS.usual_slope * SLOPES[formula],
+        np.abs((errors[1] - errors[0]) / moved),
+    )
+    slope = np.where(enough, slope, np.nan)
+    spread = rows.values["series", "sd_error"][1 + FORMULAS.index(formula)]
+    margin = np.where(eyes > 0, CONSTANTS.normal_95 * spread / np.sqrt(eyes) / slope, np.nan)
+    said = []
+    for n in range(book.lenses):
+        if eyes[n] == 0:
+            said.append("")
+        elif not enough[n] or np.isnan(constants[3][n]) or np.isnan(margin[n]):
+            said.append(w("word", "constant_few"))
+        elif abs(errors[3][n]) > CONSTANTS.precision_of_root:
+            said.append(w("word", "constant_out_of_reach"))
+        else:
+            change = abs(constants[3][n] - constants[0][n]) > margin[n]
+            said.append(w("word", "constant_change" if change else "constant_keep"))
+    listed, judged, ready = members
+    rows.put("lines", **{f"{formula}_listed": listed, f"{formula}_judged": judged, f"{formula}_ready": ready})
+    steps = {f"constant{n}": constants[n - 1] for n in STEPS[1:]} | {f"mean{n}": errors[n - 1] for n in STEPS}
+    found = {
+        "listed_eyes": count,
+        "eyes": eyes,
+        "enough": enough.astype(float),
+        "start": constants[0],
+        "used_mean": constants[0],
+        "lowest": ends[0],
+        "highest": ends[1],
+        "before": errors[0],
+        "zeroing": constants[3],
+        "left": errors[3],
+        "slope": slope,
+        "give_or_take": margin,
+        "said": np.array(said, dtype=object),
+        **steps,
+    }
+    rows.put("lens_rows", **{f"{formula}_{key}": value for key, value in found.items()})

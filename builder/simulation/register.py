@@ -1,0 +1,68 @@
+"""The invented register's cases: drawn, planned by the reference, operated on, and kept as typed values."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from builder.exchange.casefile import typed_cells
+from builder.exchange.gather import Line, line_of
+from builder.model import Model
+from builder.reference.plan.cells import Values
+from builder.simulation.eyes import Case, cases
+from builder.simulation.population import load_population
+from builder.simulation.store import read_simulated
+from builder.simulation.surgery import operate
+from builder.spec.model import EYES
+from builder.values import evaluate_cases, stored
+
+AGAIN = {
+    "again_axial_length": "axial_length",
+    "again_acd": "chamber_depth",
+    "again_flat": "first_flat",
+    "again_steep": "first_steep",
+    "again_steep_axis": "first_steep_axis",
+    "again_k_flat": "first_k_flat",
+    "again_k_steep": "first_k_steep",
+    "again_goal": "goal_refraction",
+    "again_lens": "lens_choice",
+}
+UNREAD = 8  # one eye of so many is not typed again
+
+
+def simulate(model: Model) -> list[Case]:
+    """The cases of all invented patients with their follow-up; the same ones each time."""
+    population = load_population()
+    draws = population.draws()
+    found = list(cases(population, draws, model.spec.words))
+    first = _evaluate(model, found)
+    for number, side, eye in _eyes(found):
+        if not draws.happens(UNREAD):
+            again = {key: stored(first.get("eyes", row)[number, side]) for key, row in AGAIN.items()}
+            eye |= {key: value for key, value in again.items() if value is not None}
+        eye["warnings_confirmed_by"] = "A. Simulated"
+        eye["warnings_confirmed_count"] = float(first.get("eyes", "warnings_live")[number, side])
+    planned = _evaluate(model, found)
+    for number, side, eye in _eyes(found):
+        eye |= operate(planned, number, side, draws, model.spec.words)
+    return found
+
+
+def simulated_lines(model: Model) -> list[Line]:
+    """The register lines of the kept cases, computed by the reference from what is typed."""
+    found = read_simulated()
+    values = _evaluate(model, found)
+    lines = (line_of(values, number, side) for number in range(len(found)) for side in range(len(EYES)))
+    return [line for line in lines if line is not None]
+
+
+def _evaluate(model: Model, found: list[Case]) -> Values:
+    return evaluate_cases(model, [typed_cells(model, case) for case in found])
+
+
+def _eyes(found: list[Case]) -> list[tuple[int, int, dict[str, Any]]]:
+    return [
+        (number, side, case[name])
+        for number, case in enumerate(found)
+        for side, name in enumerate(EYES)
+        if name in case
+    ]

@@ -1,0 +1,54 @@
+"""Workbooks that hold the sheet of proof alone, each with one constant broken, and what their verdict becomes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from builder.compare.effect import write_bare
+from builder.dump import name_of
+from builder.editions import Edition, edition_of_model
+from builder.exchange.engines import recalculate
+from builder.formula.tokens import names
+from builder.layout import Slot
+from builder.model import Model
+
+VERDICT = "plan.proof_said"
+BREAKS = (1.01, 0.99)
+
+
+def proof_alone(model: Model) -> Edition:
+    """The edition with only the cells that the verdict depends on, and all constants."""
+    places = {slot.place: slot for slot in model.layout.slots}
+    wanted: dict[str, Slot] = {}
+    left = [slot for slot in places.values() if name_of(slot) == VERDICT]
+    while left:
+        slot = left.pop()
+        if name_of(slot) not in wanted:
+            wanted[name_of(slot)] = slot
+            left += model.compiled[slot.place].reads if slot.place in model.compiled else ()
+    edition = edition_of_model(model)
+    kept = {p: c for p, c in edition.cells.items() if c.name in wanted or c.name in model.spec.constants}
+    return replace(edition, cells=kept)
+
+
+def constants_read(model: Model) -> frozenset[str]:
+    """The constants that a formula of the proof names: no other can turn the verdict."""
+    edition = proof_alone(model)
+    cells = {cell.name for cell in edition.cells.values()}
+    formulas = [s.row.formula_of(s.instance) for s in model.layout.slots if name_of(s) in cells]
+    return frozenset(name for formula in formulas if formula for name in names(formula) if name in model.spec.constants)
+
+
+def verdicts(edition: Edition, breaks: Sequence[tuple[str, float]], folder: Path, engine: str) -> list[str]:
+    """The verdict in an engine with each constant multiplied by its factor, one workbook a break."""
+    place = {cell.name: place for place, cell in edition.cells.items()}
+    files = []
+    for number, (key, factor) in enumerate(breaks):
+        cells = dict(edition.cells)
+        if key:
+            cell = cells[place[key]]
+            cells[place[key]] = replace(cell, holds=repr(float(cell.holds) * factor))
+        files.append(write_bare(replace(edition, cells=cells), {}, folder / f"{number}.xlsx"))
+    return [str(cells[place[VERDICT]]) for cells in recalculate(files, engine)]

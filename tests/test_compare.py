@@ -1,0 +1,154 @@
+"""`compare`: changes planted in an older edition are each told, by kind, and their effect on the cases by size."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from builder.cli import main
+from builder.compare.changes import changes
+from builder.compare.effect import effects
+from builder.compare.old import open_old
+from builder.compare.report import report
+from builder.editions import Edition, edition_of_model, store
+from builder.exchange.cellvalues import UnreadableFile
+from builder.exchange.fill import fill
+from builder.exchange.read import NotOurs
+from builder.model import Model, load_model
+from tests.support.planting import copied_specs
+from tests.support.workbooks import typed_case
+
+POPULATION_K = ("population_k", "43.86", "45.0")
+
+
+@pytest.fixture(scope="module")
+def now(model: Model) -> Edition:
+    """The current edition."""
+    return edition_of_model(model)
+
+
+def planted(edition: Edition, name: str, was: str, now: str) -> Edition:
+    """The current edition as an older one, with one thing in one cell written otherwise."""
+    place, cell = next((place, cell) for place, cell in edition.cells.items() if cell.name == name)
+    assert was in cell.holds
+    cells = {**edition.cells, place: replace(cell, holds=cell.holds.replace(was, now))}
+    return replace(edition, edition="0.0.1-00000000", cells=cells)
+
+
+def test_an_edition_does_not_differ_from_itself(now: Edition) -> None:
+    """Neither by its dump nor by a filled workbook."""
+    assert changes(now, now) == []
+
+
+def test_a_filled_workbook_is_its_own_edition(model: Model, now: Edition, tmp_path: Path) -> None:
+    """Formulas, constants and limits are read back from the file; what is typed is no difference."""
+    path = tmp_path / "filled.xlsx"
+    fill(model, typed_case("1-cone-both-eyes"), path)
+    old = open_old(str(path), model.spec)
+    assert old.edition == model.edition
+    assert changes(old, now) == []
+
+
+@pytest.mark.parametrize(
+    ("name", "was", "found", "kind", "told"),
+    [
+        (*POPULATION_K, "constant", ("45 D", "43.86 D")),
+        (
+            "right.srkt.cornea_for_vergence",
+            "/",
+            "*",
+            "formula",
+            ("index_numerator*mean_radius", "index_numerator/mean_radius"),
+        ),
+        ("plan.highest_axial_length", "36", "35", "input", ("35", "36")),
+        ("right.typed_axial_length", "to 36", "to 35", "input", ("from 17 to 35", "from 17 to 36")),
+        ("right.step_said", "myopic side", "far side", "message", ("far side", "myopic side")),
+    ],
+)
+def test_each_kind_of_change_is_told(
+    now: Edition, name: str, was: str, found: str, kind: str, told: tuple[str, str]
+) -> None:
+    """One cell of the older edition was otherwise: one change, of its kind, with what was and what is."""
+    listed = changes(planted(now, name, was, found), now)
+    assert {change.kind for change in listed} == {kind}
+    assert {change.key for change in listed} == {name.rpartition(".")[2]}
+    assert any(told[0] in change.was and told[1] in change.now for change in listed)
+
+
+def test_a_new_and_a_gone_row_are_told(now: Edition) -> None:
+    """A row that only one edition has."""
+    fewer = replace(now, cells={p: c for p, c in now.cells.items() if c.name != "right.mean_radius"})
+    assert ("formula", "mean_radius", "") in [(c.kind, c.key, c.was) for c in changes(fewer, now)]
+    assert any(change.key == "mean_radius" and not change.now for change in changes(now, fewer))
+
+
+def test_cells_that_only_moved_are_no_change(now: Edition, tmp_path: Path) -> None:
+    """A constant put before all others moves every constant one line down: one new constant with its label, no more."""
+    specs = copied_specs(tmp_path)
+    path = specs / "clinical" / "constants.toml"
+    first = '[[constant]]\nkey = "planted_row"\nvalue = 1\nunit = "D"\nmark = "S"\nsource = ""\n\n'
+    path.write_text(
+        path.read_text(encoding="utf-8").replace("[[constant]]", f"{first}[[constant]]", 1), encoding="utf-8"
+    )
+    found = changes(now, edition_of_model(load_model(specs=specs)))
+    assert [(c.kind, c.key, c.was, c.now) for c in found] == [
+        ("constant", "planted_row", "", "1 D"),
+        ("message", "label.planted_row", "", "Planted"),
+        ("message", "label.planted_other", "", "Planted"),
+    ]
+
+
+def test_a_message_of_the_words_is_told_once(now: Edition) -> None:
+    """A text that stands in many formulas is one change."""
+    cells = {p: replace(c, holds=c.holds.replace('"used"', '"taken"')) for p, c in now.cells.items()}
+    found = changes(replace(now, cells=cells, words={**now.words, "word.used": "taken"}), now)
+    assert [(c.kind, c.key, c.was, c.now) for c in found] == [("message", "word.used", "taken", "used")]
+
+
+def test_effect_on_the_cases_largest_first(model: Model, now: Edition, gnumeric: str) -> None:
+    """Population K moves the lens of the eye after radial cuts, whose position uses it, and of no other eye."""
+    found = {case.case: case for case in effects(model, planted(now, *POPULATION_K), gnumeric)}
+    cuts = found["3-eight-radial-cuts"]
+    gaps = [effect.gap for effect in cuts.effects]
+    assert gaps == sorted(gaps, reverse=True)
+    moved = {effect.name: (effect.was, effect.now) for effect in cuts.effects}
+    assert moved["right.position_k"] == (45.0, 43.86)
+    assert moved["right.srkt.goal_power"][0] > moved["right.srkt.goal_power"][1]  # a deeper lens is a stronger one
+    assert found["4-plain-astigmatism-one-eye"].effects == ()
+    assert all(case.compared > 400 and not case.unknown_inputs for case in found.values())
+
+
+def test_the_report_reads_as_one_page_to_sign(model: Model, now: Edition, gnumeric: str) -> None:
+    """All six parts, the effect and the line for the signature."""
+    text = "\n".join(report(model, planted(now, *POPULATION_K), gnumeric))
+    assert "1. Constants: 1 changed, 0 new, 0 gone" in text and "45 D -> 43.86 D" in text
+    assert "2. Formulas: 0 changed" in text and "recalculated by gnumeric" in text
+    assert "right, Position K (position_k): 45 -> 43.86   (-1.14)" in text
+    assert "signature" in text
+
+
+def test_a_dump_can_be_compared(model: Model, now: Edition, tmp_path: Path) -> None:
+    """By file and, when it is released, by name."""
+    path = store.write_current(model, tmp_path)
+    assert open_old(str(path), model.spec) == now
+    released = next(iter(store.released()))
+    assert open_old(released, model.spec).edition == released
+
+
+def test_what_is_no_edition_is_refused(model: Model, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A missing file, a text, a foreign workbook, an unknown name: a sentence and 2, nothing else."""
+    text, torn = tmp_path / "notes.txt", tmp_path / "torn.xlsx"
+    text.write_text("not an edition\n", encoding="utf-8")
+    torn.write_bytes(b"PK\x03\x04")
+    for old in (str(tmp_path / "none.xlsx"), str(text), str(torn), "0.0.0-12345678"):
+        assert main(["compare", old]) == 2
+        assert capsys.readouterr().err.count("\n") == 1
+    from openpyxl import Workbook
+
+    Workbook().save(tmp_path / "foreign.xlsx")
+    with pytest.raises(NotOurs):
+        open_old(str(tmp_path / "foreign.xlsx"), model.spec)
+    with pytest.raises(UnreadableFile):
+        open_old(str(torn), model.spec)

@@ -1,0 +1,114 @@
+"""Damaged and malicious files through the commands that read strangers' files: an answer or a sentence, always.
+
+No traceback, no hanging, no half-said refusal; the figures are printed.
+"""
+
+import json
+import signal
+from collections import Counter
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from types import FrameType
+
+import pytest
+
+from builder.cli import main
+from builder.exchange.casefile import input_slots
+from builder.exchange.fill import fill
+from builder.layout import Slot
+from builder.model import Model
+from tests.support.damage import damaged
+from tests.support.hostile import parts_of
+from tests.support.workbooks import at, typed_case
+
+LIMIT = 20  # seconds for one file, on a busy machine
+FEWEST = 200
+COMMANDS: dict[str, Callable[[Path, Path], list[str]]] = {  # the command line for a file, in a folder of its own
+    "read": lambda path, folder: ["read", str(path), "--json"],
+    "verify": lambda path, folder: ["verify", str(path), "--json"],
+}
+
+
+class TooLong(BaseException):
+    """Not caught by anything that a command catches."""
+
+
+def _stop(_: int, __: FrameType | None) -> None:
+    raise TooLong
+
+
+@pytest.fixture(scope="module")
+def files(model: Model, tmp_path_factory: pytest.TempPathFactory) -> list[tuple[str, Path]]:
+    """What was done to each file, and the file."""
+    folder = tmp_path_factory.mktemp("damaged")
+    fill(model, typed_case("ready"), folder / "good.xlsx")
+    words = model.spec.words
+    part = {
+        words.get("sheet", sheet.key): f"xl/worksheets/sheet{n}.xml" for n, sheet in enumerate(model.spec.sheets, 1)
+    }
+
+    def cell(slot: Slot) -> tuple[str, str]:
+        title, address = at(model, slot.place)
+        return part[title], address
+
+    inputs = [cell(slot) for slot in input_slots(model).values()]
+    searched = cell(model.layout.cells("eyes", "typed_lens_choice")["right", "right"])
+    listed = next(words.get("sheet", sheet.key) for sheet in model.spec.sheets if sheet.generated == "list")
+    good = parts_of(folder / "good.xlsx")
+    found = []
+    for number, (done, data) in enumerate(damaged(good, inputs, searched, part[listed])):
+        path = folder / f"{number}.xlsx"
+        path.write_bytes(data)
+        found.append((done, path))
+    return found
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_damaged_file_ends_with_an_answer_or_a_sentence(
+    command: str, files: list[tuple[str, Path]], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Exit status 0, 1 or 2; what is printed is JSON or one sentence; nothing takes long."""
+    ended: Counter[int] = Counter()
+    wrong = []
+    before = signal.signal(signal.SIGALRM, _stop)
+    try:
+        for done, path in files:
+            signal.alarm(LIMIT)
+            try:
+                status = main(COMMANDS[command](path, tmp_path))
+            except TooLong:
+                wrong.append(f"{done}: takes longer than {LIMIT} s")
+                continue
+            except Exception as error:  # which is the very thing looked for
+                wrong.append(f"{done}: {type(error).__name__}: {str(error)[:200]}")
+                continue
+            finally:
+                signal.alarm(0)
+            ended[status] += 1
+            wrong += [f"{done}: {fault}" for fault in _faults(status, *capsys.readouterr())]
+    finally:
+        signal.signal(signal.SIGALRM, before)
+    with capsys.disabled():
+        print(f"\n{command}: {len(files)} damaged files, {ended[2]} refused, {ended[1]} changed, {ended[0]} answered")
+    assert len(files) >= FEWEST
+    assert ended[2] >= FEWEST // 2
+    assert not wrong, f"{len(wrong)} of {len(files)}\n" + "\n".join(wrong)
+
+
+def _faults(status: int, out: str, err: str) -> Iterator[str]:
+    told = [line for line in err.splitlines() if line]
+    if status not in (0, 1, 2):
+        yield f"ends with {status}"
+    if "Traceback" in out + err:
+        yield "shows a traceback"
+    if out:
+        constants: list[str] = []
+        answer = json.loads(out, parse_constant=constants.append)
+        if constants:
+            yield f"prints {constants}, which is no JSON"
+        if isinstance(answer, list):
+            told += [report["refused"] for report in answer if report["verdict"] == "refused"]
+    elif not told:
+        yield "says nothing"
+    if status == 2 and (len(told) != 1 or not 20 < len(told[0]) < 400 or "{" in told[0]):
+        yield f"says {told}"

@@ -1,0 +1,116 @@
+"""Editions: a dump loses nothing, tells when it was changed, and no result changes unsaid."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from builder.editions import UnknownEdition, edition_of_model, known, load_edition, record, store
+from builder.editions.compact import compact, expand
+from builder.model import Model
+from builder.spec import SpecError
+
+
+def test_nothing_is_lost_in_the_compact_dump(model: Model) -> None:
+    """The lines of the dump come back, one a cell, from less than half as many lines."""
+    lines = list(compact(model))
+    assert list(expand(lines)) == list(model.dump)
+    assert len(lines) < len(model.dump) / 2
+
+
+def test_an_edition_expects_what_the_builder_writes(model: Model) -> None:
+    """Formula, lock and name of every cell."""
+    edition = edition_of_model(model)
+    title = {sheet.key: model.spec.words.get("sheet", sheet.key) for sheet in model.spec.sheets}
+    for place, compiled in model.compiled.items():
+        cell = edition.cells[title[place.sheet], place.address]
+        assert (cell.role, cell.holds, cell.locked) == ("formula", "=" + compiled.formula, True)
+    for slot in model.layout.slots:
+        if slot.row.input is not None:
+            assert not edition.cells[title[slot.place.sheet], slot.place.address].locked
+    assert len(edition.cells) == len(model.layout.slots) + len(model.spec.constants)
+    assert (edition.workbook, edition.version) == (model.spec.name, model.spec.version)
+
+
+def test_committed_editions_are_sound(model: Model) -> None:
+    """The current dump is what the specs build; each released one is what its name says."""
+    assert store.faults(model) == []
+    assert store.released()
+    for edition in store.released():
+        assert load_edition(edition).edition == edition
+    assert known()[model.edition]
+
+
+def test_an_unknown_edition_is_refused_by_name() -> None:
+    """Also one that is no name of a file at all."""
+    for name in ("9.9.9-00000000", "../../README", ""):
+        with pytest.raises(UnknownEdition, match="is not known; known are"):
+            load_edition(name)
+
+
+@pytest.mark.parametrize("change", [("1.336 ", "1.337 "), ("=IF(", "=if("), ("locked", "unlocked"), ("used", "Used")])
+def test_a_changed_dump_is_refused(model: Model, tmp_path: Path, change: tuple[str, str]) -> None:
+    """One number, formula, lock or text is enough."""
+    path = store.write_current(model, tmp_path)
+    assert store.edition_from(path).edition == model.edition
+    path.write_text(path.read_text(encoding="utf-8").replace(*change, 1), encoding="utf-8")
+    with pytest.raises(ValueError, match="was changed after it was written"):
+        store.edition_from(path)
+    assert "python -m builder build" in store.faults(model, tmp_path)[0]
+
+
+def test_a_released_version_is_never_changed(model: Model, tmp_path: Path) -> None:
+    """Another edition under a released version is refused until the version is raised."""
+    store.release(model, tmp_path)
+    store.release(model, tmp_path)  # the same again is no change
+    changed = replace(
+        model, dump=(*model.dump[:-1], "words | word.used | taken"), edition=f"{model.spec.version}-ffffffff"
+    )
+    with pytest.raises(SpecError, match="Raise the version"):
+        store.refuse_changed_release(changed, tmp_path)
+    store.refuse_changed_release(replace(changed, spec=replace(model.spec, version="99.0.0")), tmp_path)
+
+
+def _with_record(model: Model, folder: Path, change: tuple[str, str] | None) -> None:
+    path = record.write_record(model, folder)
+    if change:
+        text = path.read_text(encoding="utf-8")
+        assert change[0] in text
+        path.write_text(text.replace(*change, 1), encoding="utf-8")
+
+
+def _entries(model: Model, *answers: bool) -> Model:
+    """The model with entries since the recorded version, newest first."""
+    since = tuple({"version": f"99.{n}", "results_change": a, "text": "planted"} for n, a in enumerate(answers))
+    return replace(model, spec=replace(model.spec, changes=(*since, *model.spec.changes)))
+
+
+def test_a_changed_result_needs_an_entry_that_says_so(model: Model, tmp_path: Path) -> None:
+    """Refused with case, name, both values and what to do; an entry since then that says yes lets it pass."""
+    value = record.results(model)["1-cone-both-eyes"]["right.exact_power"]
+    _with_record(model, tmp_path, (f'"right.exact_power" = {value}', f'"right.exact_power" = {value + 1e-6}'))
+    for unsaid in (model, _entries(model, False)):
+        with pytest.raises(SpecError, match=r"1-cone-both-eyes, right.exact_power: .* is now") as caught:
+            record.demand_entry(unsaid, tmp_path)
+        assert "results_change = true" in str(caught.value)
+    record.demand_entry(_entries(model, False, True), tmp_path)
+
+
+def test_unchanged_results_need_no_entry(model: Model, tmp_path: Path) -> None:
+    """Also when a new result has come; a result that is gone is a change."""
+    _with_record(model, tmp_path, None)
+    record.demand_entry(model, tmp_path)
+    value = record.results(model)["1-cone-both-eyes"]["right.exact_power"]
+    _with_record(model, tmp_path, (f'"right.exact_power" = {value}\n', ""))
+    record.demand_entry(model, tmp_path)
+    _with_record(model, tmp_path, ('"right.exact_power"', '"right.former_power"'))
+    with pytest.raises(SpecError, match="former_power"):
+        record.demand_entry(model, tmp_path)
+
+
+def test_the_committed_record_allows_the_current_results(model: Model) -> None:
+    """The rule of the build, with the record under version control."""
+    assert record.record_file(model).exists()
+    record.demand_entry(model)
