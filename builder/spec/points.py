@@ -68,7 +68,7 @@ def _sentence(point: Point) -> str:
 
 def _rows(file: str, prefix: str, points: list[Point], opening: str) -> tuple[Row, ...]:
     sentences = {p.key: f'IF({prefix}_live=1,{opening}{_sentence(p)},"")' for p in points}
-    plain = {"file": file, "guarded": False}
+    plain: dict[str, Any] = {"file": file, "guarded": False}
     return (
         Row(key=f"{prefix}_number", decimals=0, formula=f"IF({prefix}_live=1,SUM(upto.{prefix}_live),0)", **plain),
         Row(

@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from builder.spec.words import Words
+
 Array = NDArray[np.float64]
 WordArray = NDArray[np.object_]
 
@@ -57,6 +59,11 @@ def select(cases: Sequence[tuple[Any, Any]], default: Any = "") -> WordArray:
     for condition, (_, word) in reversed(list(zip(conditions, cases, strict=True))):
         result = np.where(condition, np.asarray(word, dtype=object), result)
     return result
+
+
+def diagnosed(eye: EyeValues, words: Words, *keys: str) -> NDArray[np.bool_]:
+    """Where the corneal diagnosis is one of these choices."""
+    return np.isin(eye.corneal_diagnosis, [words.get("choice", key) for key in keys])
 
 
 def flag(condition: NDArray[np.bool_]) -> Array:

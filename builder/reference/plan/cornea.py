@@ -44,7 +44,6 @@ def convert_readings(values: Values, words: Words) -> None:
     values.put("eyes", **powers)
     one = np.ones(eye.keratometry_unit.shape[0])
     normal = (CONSTANTS.normal_front_radius, CONSTANTS.normal_back_radius, CONSTANTS.normal_thickness)
-    index = keratometry.standard_index_lioubrennan1997()
     share = keratometry.equivalent_k(1.0)
     values.put(
         "plan",
@@ -55,7 +54,7 @@ def convert_readings(values: Values, words: Words) -> None:
         * keratometry.over_reading_pinero2014(
             keratometry.keratometric_power_of_radius(normal[0]), keratometry.gaussian_power_gullstrand(*normal)
         ),
-        equivalent_index_less_one=one * (index - 1),
+        equivalent_index_less_one=one * (keratometry.standard_index_lioubrennan1997() - 1),
         keratometric_share=one * share,
         normal_over_reading_share=one * 100 * (1 - 1 / share),
     )

@@ -3,7 +3,8 @@ vectors of the sources, what each cylinder leaves, the chosen one, rotations."""
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from functools import partial
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -78,7 +79,7 @@ def sources(values: Values, words: Words) -> None:
     axes = vectors.magnitude_and_axis(table).axis
     base_x, base_y = _parts(start)
     typed = there(eye.astigmatism_source)
-    cases = [(typed, eye.astigmatism_source)]
+    cases: list[tuple[Any, Any]] = [(typed, eye.astigmatism_source)]
     cases += [
         (there(x[..., SOURCES.index(key)]), w("choice", key)) for key in ("total3", "front_and_back", "zone3", "ring")
     ]
@@ -236,7 +237,7 @@ def options(values: Values, words: Words) -> None:
     )
     marks = np.concatenate([none * 0, np.broadcast_to(eye.total_half_angle[..., None], listed.shape)], axis=-1)
     trace(values, "options", seen, cylinders, marks)
-    get = lambda key: values.get("options", key)  # noqa: E731
+    get = partial(values.get, "options")
     effect, left = get("trace_effect"), get("trace_cylinder_left")
     smallest = -np.fmax.reduce(left, axis=-1)
     smallest = np.where(there(left[..., 0]), smallest, np.nan)
@@ -255,7 +256,8 @@ def options(values: Values, words: Words) -> None:
     )
     by_least = eye.cylinder_rule == w("choice", "smallest_residual")
     # MAX and MIN of nothing are 0 in a spreadsheet: no cylinder fits, so none is taken.
-    strongest_fit, weakest_least = np.fmax.reduce(without_flip, axis=-1), np.fmin.reduce(least, axis=-1)
+    strongest_fit: Array = np.fmax.reduce(without_flip, axis=-1)
+    weakest_least: Array = np.fmin.reduce(least, axis=-1)
     cylinder = np.where(by_least, weakest_least, strongest_fit)
     cylinder = np.where(there(smallest), np.where(np.isnan(cylinder), 0.0, cylinder), np.nan)
     match = cylinders == cylinder[..., None]
