@@ -20,12 +20,12 @@ from builder.exchange.cellvalues import Cells, read_values
 from builder.exchange.fill import fill_many
 from builder.exchange.gather import gather
 from builder.exchange.register import fill_register
-from builder.formula.tokens import parts
 from builder.model import PLAN, REGISTER, Model, load_model
 from builder.reference import toric, vergence
 from builder.reference.lens_position import position_holladay1988
 from builder.reference.plan.evaluate import evaluate
 from builder.simulation.store import read_simulated
+from builder.spec.tokens import parts
 from builder.values import evaluate_cases, reference_book, typed_arrays
 from builder.write.measure import wrapped_lines as measured
 

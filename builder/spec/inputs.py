@@ -9,9 +9,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from builder.formula.tokens import rename
 from builder.spec.errors import SpecError
 from builder.spec.model import Block, Input, InstanceList, Row
+from builder.spec.tokens import rename
 
 PLAN = InstanceList("plan", "plan", ("plan",))
 
