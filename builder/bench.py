@@ -18,8 +18,8 @@ from builder.exchange import engines
 from builder.exchange.casefile import read_case, typed_cells
 from builder.exchange.cellvalues import Cells, read_values
 from builder.exchange.fill import fill_many
-from builder.exchange.gather import gather
 from builder.exchange.register import fill_register
+from builder.gather.lines import gather
 from builder.model import PLAN, REGISTER, Model, load_model
 from builder.reference import toric, vergence
 from builder.reference.lens_position import position_holladay1988
