@@ -35,6 +35,7 @@ from builder.reference.plan.lenses import read_lenses
 from builder.reference.plan.readings import Reader, both, read_keratometry
 from builder.reference.plan.reasons import count_typed, put_reasons
 from builder.reference.plan.second import second_reading
+from builder.reference.plan.sources import sources
 from builder.reference.plan.start import first_sheet
 from builder.spec.words import Words
 
@@ -81,7 +82,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     power.step(values, words)
     power.around(values)
     power.other_powers(values)
-    cylinder.sources(values, words)
+    sources(values, words)
     cylinder.options(values, words)
     corneal.visits(values)
     fit.axes(values, words)

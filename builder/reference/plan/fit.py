@@ -10,7 +10,7 @@ import numpy as np
 from builder.reference import vectors
 from builder.reference.constants import CONSTANTS
 from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, flag, highest, select, there
-from builder.reference.plan.cylinder import SOURCES
+from builder.reference.plan.sources import SOURCES
 from builder.spec.words import Words
 
 SLACK = CONSTANTS.rounding_slack

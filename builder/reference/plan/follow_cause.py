@@ -7,8 +7,8 @@ import numpy as np
 from builder.reference import follow_up, toric, vergence
 from builder.reference.constants import CONSTANTS
 from builder.reference.plan.cells import Array, EyeValues, Values, there
-from builder.reference.plan.cylinder import Trace, trace
 from builder.reference.plan.follow_up import of_judged
+from builder.reference.plan.trace import Trace, trace
 from builder.reference.vectors import (
     axis_difference,
     magnitude_and_axis,

@@ -9,8 +9,8 @@ import numpy as np
 from builder.reference import odds, vergence
 from builder.reference.constants import CONSTANTS
 from builder.reference.plan.cells import Array, EyeValues, Values, select, there
-from builder.reference.plan.cylinder import SOURCES
 from builder.reference.plan.power import in_focus
+from builder.reference.plan.sources import SOURCES
 from builder.spec.words import Words
 
 SLACK = CONSTANTS.rounding_slack

@@ -23,7 +23,7 @@ from builder.reference import (
     vectors,
 )
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan import cornea, cylinder, formulas, power
+from builder.reference.plan import cornea, formulas, power, sources, trace
 from builder.reference.plan.cells import Array, Values, flag, select, there
 from builder.reference.plan.lenses import lens_constants
 from builder.spec.words import Words
@@ -169,7 +169,7 @@ def _no_rows(_: Given, __: Words) -> Rows:
 def _vectors(given: Given, _: Words) -> Rows:
     start = vectors.double_angle(given["example_cylinder"], given["example_axis"])
     regressed = astigmatism.regression_abulafia2016(start)
-    total = cylinder.with_incision(start, given["incision_meridian"], given["incision_sia"])
+    total = sources.with_incision(start, given["incision_meridian"], given["incision_sia"])
     both = {"cornea_x": start.real, "cornea_y": start.imag}
     again = {"regression_base_x": start.real, "regression_base_y": start.imag}
     return {**both, **again, **total, "regression_x": regressed.real, "regression_y": regressed.imag}
@@ -201,9 +201,9 @@ def _misaligned(given: Given, _: Words) -> Rows:
     stuck = np.arange(len(size)) == len(size) - 1
     wanted = np.where(stuck, size * np.cos(np.radians(2 * off)), size)
     ideal = toric.ideal_cylinder_famlim2007(wanted, lens, LENGTH, position)
-    seen = cylinder.Trace(k, size, axis, lens, np.full(size.shape, LENGTH), position)
+    seen = trace.Trace(k, size, axis, lens, np.full(size.shape, LENGTH), position)
     shadow = Values()
-    cylinder.trace(shadow, "misaligned", seen, ideal, axis + off)
+    trace.trace(shadow, "misaligned", seen, ideal, axis + off)
     rows = {key: row for (_, key), row in shadow.rows.items()}
     start = vectors.double_angle(size, axis)
     factor = 1 / (1 - position * k / LIGHT)
