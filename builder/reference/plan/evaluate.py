@@ -27,6 +27,7 @@ from builder.reference.plan import (
     page,
     power,
     proof,
+    surfaces,
 )
 from builder.reference.plan import map as corneal
 from builder.reference.plan.book import Book
@@ -62,18 +63,18 @@ def _evaluate(book: Book, typed: Typed) -> Values:
         reader.read(key, names=lambda patient: list(names[patient]))
     backup.read_sulcus_lens(reader, words)
     follow_up.read_inputs(reader)
-    cornea.convert_readings(values, words)
-    cornea.back_surface(values, words)
+    surfaces.convert_readings(values, words)
+    surfaces.back_surface(values, words)
     candidates = cornea.candidates(values, words, corneal.read_map(values, words))
     cornea.after_laser_powers(values, words, candidates)
     cornea.choose_power(values, words, candidates)
     eye = EyeValues(values)
 
     def peak_below(accepted: NDArray[Any]) -> NDArray[Any]:
-        peak = cornea.power_of_reading(values, words, accepted)
+        peak = surfaces.power_of_reading(values, words, accepted)
         return both(peak, eye.mean_k, peak < eye.mean_k - CONSTANTS.rounding_slack)
 
-    used_peak = cornea.power_of_reading(values, words, reader.read("peak_k", peak_below))
+    used_peak = surfaces.power_of_reading(values, words, reader.read("peak_k", peak_below))
     values.put("eyes", peak_power=used_peak, peak_over_mean=used_peak - eye.mean_k)
     formulas.position_power(values, words)
     formulas.chosen_lens(values)
