@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from builder.reference.constants import CONSTANTS
 from builder.reference.plan import (
+    axes,
     backup,
     cornea,
     cylinder,
@@ -86,7 +87,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     sources(values, words)
     cylinder.options(values, words)
     corneal.visits(values)
-    fit.axes(values, words)
+    axes.axes(values, words)
     second_reading(values, words)
     _goal_experience(values, words)
     odds.what_if(values, words)
