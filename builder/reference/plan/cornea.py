@@ -6,17 +6,7 @@ import numpy as np
 
 from builder.reference import after_laser, keratometry
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan.cells import (
-    Array,
-    EyeValues,
-    Values,
-    WordArray,
-    by_rule,
-    highest,
-    lowest,
-    select,
-    there,
-)
+from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, by_rule, highest, lowest, select, there
 from builder.reference.vectors import spectacle_to_cornea
 from builder.spec.words import Words
 

@@ -6,14 +6,7 @@ import numpy as np
 
 from builder.reference import keratometry
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan.cells import (
-    Array,
-    EyeValues,
-    Values,
-    by_rule,
-    select,
-    there,
-)
+from builder.reference.plan.cells import Array, EyeValues, Values, by_rule, select, there
 from builder.spec.words import Words
 
 
