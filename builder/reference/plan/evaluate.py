@@ -23,6 +23,7 @@ from builder.reference.plan import (
     follow_words,
     formulas,
     incisions,
+    lead,
     odds,
     outcome,
     page,
@@ -80,7 +81,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     formulas.position_power(values, words)
     formulas.chosen_lens(values)
     formulas.four_formulas(values, words, formulas.positions(values))
-    formulas.lead(values, words)
+    lead.lead(values, words)
     power.step(values, words)
     power.around(values)
     power.other_powers(values)
@@ -123,4 +124,4 @@ def _goal_experience(values: Values, words: Words) -> None:
         [(~there(eye.mean_k), ""), (low, w("word", "goal_low_band")), (middle, w("word", "goal_middle_band"))],
         w("word", "goal_high_band"),
     )
-    values.put("eyes", goal_published=formulas.published_goal(eye.mean_k), goal_experience=said)
+    values.put("eyes", goal_published=lead.published_goal(eye.mean_k), goal_experience=said)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from builder.reference import after_laser, astigmatism, follow_up, keratometry, lens_position, toric, vectors
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan import cornea, formulas, power, sources, trace
+from builder.reference.plan import cornea, formulas, lead, power, sources, trace
 from builder.reference.plan.cells import Array, Values, there
 from builder.reference.plan.lenses import lens_constants
 from builder.spec.words import Words
@@ -104,7 +104,7 @@ def _choices(given: Given, words: Words) -> Rows:
     k = given["mean_k"]
     return {
         "position_k": np.where(population, CONSTANTS.population_k, k),
-        "goal_published": formulas.published_goal(k),
+        "goal_published": lead.published_goal(k),
     }
 
 

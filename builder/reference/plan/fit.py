@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, select, there
+from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, diagnosed, select, there
 from builder.spec.words import Words
 
 SLACK = CONSTANTS.rounding_slack
@@ -54,9 +54,7 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
         "since_crosslinking": (c.crosslinking_good, c.crosslinking_borderline),
         "lens_holiday": (holiday, holiday),
     }
-    irregular = np.isin(
-        eye.corneal_diagnosis, [w("choice", k) for k in ("keratoconus", "ectasia_after_laser", "pellucid")]
-    )
+    irregular = diagnosed(eye, words, "keratoconus", "ectasia_after_laser", "pellucid")
     worn = np.isin(eye.contact_lens, [w("choice", "soft"), w("choice", "rigid")])
     always, never = np.ones(irregular.shape, bool), np.zeros(irregular.shape, bool)
     asked: dict[str, np.ndarray] = {
