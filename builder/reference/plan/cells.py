@@ -81,6 +81,12 @@ def highest(*values: Array) -> Array:
     return np.fmax.reduce(np.broadcast_arrays(*values))
 
 
+def at_number(row: NDArray[Any], number: Array) -> NDArray[Any]:
+    """The value of a list's row (..., k) at a place counted from 1 (...); NaN where there is no place."""
+    place = np.where(there(number), number - 1, 0).astype(int)
+    return np.where(there(number), np.take_along_axis(row, place[..., None], axis=-1)[..., 0], np.nan)
+
+
 def by_rule(rule: WordArray, cases: Mapping[str, Array]) -> Array:
     """The number that belongs to the word of a rule; NaN for a word that has none."""
     result = np.full(np.broadcast_shapes(rule.shape, *(np.shape(v) for v in cases.values())), np.nan)

@@ -8,7 +8,7 @@ import numpy as np
 
 from builder.reference import toric, vectors
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan.cells import Array, EyeValues, Values, select, there
+from builder.reference.plan.cells import Array, EyeValues, Values, at_number, select, there
 from builder.reference.plan.trace import Trace, trace
 from builder.spec.words import Words
 
@@ -86,11 +86,7 @@ def options(values: Values, words: Words) -> None:
     match = cylinders == cylinder[..., None]
     number = np.where(there(cylinder) & match.any(axis=-1), match.argmax(axis=-1) + 1.0, np.nan)
 
-    def of_chosen(row: Array) -> Array:
-        place = np.where(np.isnan(number), 0, number - 1).astype(int)
-        return np.where(np.isnan(number), np.nan, np.take_along_axis(row, place[..., None], axis=-1)[..., 0])
-
-    sphere, cyl, axis = of_chosen(get("trace_sphere")), of_chosen(left), of_chosen(get("trace_axis_left"))
+    sphere, cyl, axis = (at_number(row, number) for row in (get("trace_sphere"), left, get("trace_axis_left")))
     notation = np.broadcast_to(values.get("plan", "cylinder_notation")[:, None], cylinder.shape)
     plus, known = notation == w("choice", "plus"), there(notation)
     strongest = np.where(there(smallest), np.fmax.reduce(cylinders, axis=-1), np.nan)
@@ -110,7 +106,7 @@ def options(values: Values, words: Words) -> None:
         smallest_left=smallest,
         lens_cylinder=cylinder,
         option_chosen=number,
-        lens_cylinder_at_cornea=of_chosen(effect),
+        lens_cylinder_at_cornea=at_number(effect, number),
         marks_axis=marks_axis,
         predicted_sphere=sphere,
         predicted_cylinder=cyl,

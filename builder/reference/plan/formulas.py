@@ -19,6 +19,7 @@ SLACK = CONSTANTS.rounding_slack
 # Diagnoses in which an operation changed K, but not where a lens comes to lie.
 RESHAPED = ("after_myopic_laser", "after_hyperopic_laser", "ectasia_after_laser", "radial_cuts")
 FORMULAS = ("srkt", "holladay1", "hofferq", "haigis")
+LENS_CONSTANTS = ("a", "surgeon_factor", "hoffer_pacd", "haigis_a0", "haigis_a1", "haigis_a2")
 LENS_FIELDS = {
     "chosen_kind": "lens_kind",
     "chosen_a": "lens_a",
@@ -119,6 +120,19 @@ def positions(values: Values) -> dict[str, Array]:
         haigis_raw_position=g.position,
     )
     return {"srkt": s.position, "holladay1": y.position, "hofferq": q.position, "haigis": g.position}
+
+
+def positions_of(values: Values, lens: str) -> Array:
+    """Where each formula places another lens, mm (n, 2, 4); its constants are the eye's rows `<lens>_a` and so on."""
+    eye = EyeValues(values)
+    a, surgeon_factor, pacd, *haigis = (values.get("eyes", f"{lens}_{key}") for key in LENS_CONSTANTS)
+    found = (
+        place.position_srkt_retzlaff1990(eye.axial_length, eye.position_k, a),
+        place.position_holladay1988(eye.axial_length, eye.position_k, surgeon_factor),
+        place.position_hoffer1993(eye.axial_length, eye.position_k, pacd),
+        place.position_haigis2000(eye.axial_length, eye.chamber_depth, *haigis),
+    )
+    return np.stack([each.position for each in found], axis=-1)
 
 
 def four_formulas(values: Values, words: Words, raw: dict[str, Array]) -> None:

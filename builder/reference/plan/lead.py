@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan.cells import Array, EyeValues, Values, by_rule, diagnosed, flag, select, there
+from builder.reference.plan.cells import Array, EyeValues, Values, at_number, by_rule, diagnosed, flag, select, there
 from builder.reference.plan.formulas import FORMULAS, RESHAPED
 from builder.spec.words import Words
 
@@ -57,7 +57,4 @@ def lead(values: Values, words: Words) -> None:
 
 def of_lead(values: Values, row: str) -> Array:
     """The lead formula's value of a row."""
-    number = values.get("eyes", "lead_place")
-    at = np.where(np.isnan(number), 0, number - 1).astype(int)
-    taken = np.take_along_axis(values.get("formulas", row), at[..., None], axis=-1)[..., 0]
-    return np.where(np.isnan(number), np.nan, taken)
+    return at_number(values.get("formulas", row), values.get("eyes", "lead_place"))

@@ -8,7 +8,7 @@ import numpy as np
 
 from builder.reference import odds, vergence
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan.cells import Array, EyeValues, Values, select, there
+from builder.reference.plan.cells import Array, EyeValues, Values, at_number, select, there
 from builder.reference.plan.power import in_focus
 from builder.reference.plan.sources import SOURCES
 from builder.spec.words import Words
@@ -157,11 +157,8 @@ def _vectors(values: Values) -> None:
     center = np.where(some, np.nansum(x + 1j * y, axis=-1) / counted, np.nan)
     used = eye.cornea_x + 1j * eye.cornea_y
     farthest = np.where(some, np.nan_to_num(np.fmax.reduce(off, axis=-1)), np.nan)
-    number = eye.option_chosen
-    place = np.where(there(number), number - 1, 0).astype(int)[..., None]
     straight, oblique = (
-        np.where(there(number), np.take_along_axis(values.get("options", key), place, axis=-1)[..., 0], np.nan)
-        for key in ("trace_straight", "trace_oblique")
+        at_number(values.get("options", key), eye.option_chosen) for key in ("trace_straight", "trace_oblique")
     )
     left = straight + 1j * oblique
     absent = np.isnan(center)

@@ -9,7 +9,7 @@ import numpy as np
 from builder.reference import astigmatism, vectors
 from builder.reference.constants import CONSTANTS
 from builder.reference.keratometry import back_power, front_power, radius_of_k
-from builder.reference.plan.cells import Array, EyeValues, Values, by_rule, select, there
+from builder.reference.plan.cells import Array, EyeValues, Values, at_number, by_rule, select, there
 from builder.spec.words import Words
 
 SOURCES = (
@@ -82,8 +82,7 @@ def sources(values: Values, words: Words) -> None:
     used = select(cases)
     said = select([(~there(used), ""), (typed, w("word", "rule_chosen"))], w("word", "source_default"))
     place = by_rule(used, {w("choice", key): np.full(used.shape, n + 1.0) for n, key in enumerate(SOURCES[:5])})
-    at = np.where(np.isnan(place), 0, place - 1).astype(int)
-    chosen = np.where(np.isnan(place), np.nan, np.take_along_axis(table, at[..., None], axis=-1)[..., 0])
+    chosen = at_number(table, place)
     cornea = vectors.magnitude_and_axis(chosen)
     cx, cy = _parts(chosen)
     rx, ry = _parts(found["regression"])
