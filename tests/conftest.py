@@ -1,11 +1,18 @@
-"""Engines for the tests: a missing one is skipped and named at the end, or fails under REQUIRE_ENGINES=1."""
+"""What many tests share: the workbook, files sent back, and the engines.
+
+A missing engine is skipped and named at the end, or fails under REQUIRE_ENGINES=1.
+"""
 
 import os
+from pathlib import Path
 
 import pytest
 
 from builder.exchange.engines import INDEPENDENT, missing
+from builder.gather.lines import Gathered, gather
 from builder.model import Model, load_model
+from builder.simulation.store import read_simulated
+from tests.support.sent import PERSONS, write_cases
 
 _PREFIX = "engine missing: "
 
@@ -23,6 +30,18 @@ def _demand(engine: str) -> str:
 def model() -> Model:
     """The planning workbook, ready to be written."""
     return load_model()
+
+
+@pytest.fixture(scope="module")
+def sent(model: Model, tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
+    """Filled workbooks of the first invented persons of the register."""
+    return write_cases(model, read_simulated()[:PERSONS], tmp_path_factory.mktemp("sent"))
+
+
+@pytest.fixture(scope="module")
+def gathered(sent: list[Path]) -> Gathered:
+    """What gathering them gives."""
+    return gather(sent, len(sent) * 2)
 
 
 @pytest.fixture(scope="session", params=INDEPENDENT)

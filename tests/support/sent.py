@@ -13,6 +13,8 @@ from builder.model import Model
 from builder.simulation.eyes import Case
 from tests.support.hostile import pack
 
+PERSONS = 10  # of the invented register, whose workbooks are sent
+
 
 def write_cases(model: Model, cases: Sequence[Case], folder: Path) -> list[Path]:
     """One filled workbook a case, named by its file number."""
