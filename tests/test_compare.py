@@ -17,7 +17,7 @@ from builder.exchange.cellvalues import UnreadableFile
 from builder.exchange.fill import fill
 from builder.exchange.read import NotOurs
 from builder.model import Model, load_model
-from tests.support.planting import copied_specs
+from tests.support.planting import copied_specs, plant
 from tests.support.workbooks import typed_case
 
 POPULATION_K = ("population_k", "43.86", "45.0")
@@ -85,16 +85,18 @@ def test_a_new_and_a_gone_row_are_told(now: Edition) -> None:
 
 
 def test_cells_that_only_moved_are_no_change(now: Edition, tmp_path: Path) -> None:
-    """A constant put before all others moves every constant one line down: one new constant with its label, no more."""
+    """A constant put before all others moves every constant one line down: it, the row that uses it, their labels."""
     specs = copied_specs(tmp_path)
     path = specs / "clinical" / "constants.toml"
     first = '[[constant]]\nkey = "planted_row"\nvalue = 1\nunit = "D"\nmark = "S"\nsource = ""\n\n'
     path.write_text(
         path.read_text(encoding="utf-8").replace("[[constant]]", f"{first}[[constant]]", 1), encoding="utf-8"
     )
+    plant(specs, '  { key = "planted_other", formula = "planted_row*2" },')  # a constant that no row uses has no cell
     found = changes(now, edition_of_model(load_model(specs=specs)))
     assert [(c.kind, c.key, c.was, c.now) for c in found] == [
         ("constant", "planted_row", "", "1 D"),
+        ("formula", "planted_other", "", "planted_row*2"),
         ("message", "label.planted_row", "", "Planted"),
         ("message", "label.planted_other", "", "Planted"),
     ]
