@@ -14,11 +14,12 @@ from openpyxl.utils.exceptions import InvalidFileException
 
 from builder.editions.store import EDITIONS, Cell, Edition, UnknownEdition, edition_from, load_edition
 from builder.exchange.cellvalues import Cells, UnreadableFile
+from builder.exchange.language import language_of
 from builder.exchange.read import NotOurs, area_cells, list_lines
 from builder.spec import WorkbookSpec
 from builder.spec.load import SPECS
 from builder.spec.model import EYES
-from builder.spec.words import Words
+from builder.spec.words import ENGLISH, Words
 
 CONSTANT_HEADS = ("list_label", "list_value", "list_unit", "list_mark", "list_source", "list_name")
 TEXT = "text"  # the role of a cell that no row names: a heading or a label
@@ -82,7 +83,8 @@ def _from_workbook(path: Path, spec: WorkbookSpec, folder: Path) -> Edition:
         words = load_edition(edition, folder).words
     except (UnknownEdition, ValueError):
         words = {}
-    return Edition(edition, spec.name, cells, words, units)
+    language = language_of({sheet for sheet, _ in held})
+    return Edition(edition, spec.name if language == ENGLISH else f"{spec.name}-{language}", cells, words, units)
 
 
 def _plain(value: Any) -> Any:
