@@ -8,11 +8,11 @@ from typing import Any
 
 from builder.exchange.cellvalues import Cells
 from builder.layout import Place, Slot
-from builder.model import PLAN, REGISTER, Model, load_model
+from builder.model import PLAN, Model, load_model
 from builder.spec.load import SPECS
 from builder.spec.model import Input
 from builder.spec.words import ENGLISH, Words, languages, load_words
-from builder.values import cell_values, cited, evaluate_cases
+from builder.values import cell_values, evaluate_cases
 
 EDITION = "edition_code"
 SPOKEN = ("choice", "word")  # the tables whose texts are a cell's value by themselves
@@ -20,14 +20,13 @@ HEADS = "list_"  # but not the heads of the generated sheets, by which a file's 
 
 
 @cache
-def _titles(language: str) -> Mapping[str, frozenset[str]]:
-    """The sheet titles of each workbook."""
-    return {name: frozenset(load_words(name, language, SPECS).tables["sheet"].values()) for name in (PLAN, REGISTER)}
+def _titles(language: str) -> frozenset[str]:
+    return frozenset(load_words(PLAN, language, SPECS).tables["sheet"].values())
 
 
 def language_of(titles: Collection[str]) -> str:
     """The language whose sheet titles a file has most of; English when it has none."""
-    return max(languages(SPECS), key=lambda language: len(_titles(language)[REGISTER] & set(titles)))
+    return max(languages(SPECS), key=lambda language: len(_titles(language) & set(titles)))
 
 
 def typed_in_language(model: Model, typed: Mapping[Place, Any]) -> dict[Place, Any]:
@@ -68,23 +67,20 @@ def _words_of(model: Model, item: Input) -> list[tuple[str, str]]:
     if item.type != "listed":
         return [("choice", key) for key in item.choices]
     cells = model.layout.cells(model.layout.lists_of[item.list or ""][0], item.list or "").values()
-    held = [slot.row.cells.get(slot.instance) for slot in cells]
-    return [(table, key) for table, _, key in (str(value).partition(".") for value in held if value) if key]
+    return [(table, key) for table, key in map(_cited, cells) if key]
 
 
 def values_in_english(cells: Cells) -> Cells:
-    """The values of a file, in its own places, with the words and sentences of its language in English.
+    """The values of a planning workbook, in its own places, with the words and sentences of its language in English.
 
     A cell that holds what the reference has for the file's inputs gets what the reference has in English. Of an
     other edition, or not recalculated since it was typed in, single words are found by their text alone, and
     sentences stay in the language of the file.
     """
-    titles = {sheet for sheet, _ in cells}
-    language = language_of(titles)
+    language = language_of({sheet for sheet, _ in cells})
     if language == ENGLISH:
         return cells
-    name = PLAN if titles & (_titles(language)[PLAN] - _own_titles(language)) else REGISTER
-    model, english = load_model(name, language), load_model(name)
+    model, english = load_model(PLAN, language), load_model(PLAN)
     alone = {
         text: english.spec.words.get(table, key)
         for table in SPOKEN
@@ -98,10 +94,6 @@ def values_in_english(cells: Cells) -> Cells:
     if cells.get(edition) == model.edition:
         found |= _by_reference(model, english, cells, at)
     return found
-
-
-def _own_titles(language: str) -> frozenset[str]:
-    return frozenset(Words(SPECS / REGISTER / f"words.{language}.toml").tables["sheet"].values())
 
 
 def _by_reference(
@@ -121,6 +113,12 @@ def _by_reference(
             found[place] = inputs[other.place]
         elif slot.place in here and here[slot.place] == cells[place]:
             found[place] = there[other.place]
-        elif slot.place not in here and cited(model, slot.row.cells[slot.instance]) == cells[place]:
-            found[place] = cited(english, other.row.cells[other.instance])
+        elif slot.place not in here and model.spec.words.has(*_cited(slot)):
+            found[place] = english.spec.words.get(*_cited(slot))
     return found
+
+
+def _cited(slot: Slot) -> tuple[str, str]:
+    """Table and key of the text that a constant cell cites; of the edition, which the builder writes, no words."""
+    table, _, key = str(slot.row.cells.get(slot.instance, "")).partition(".")
+    return table, key
