@@ -8,6 +8,7 @@ from string import Formatter
 from typing import Any
 
 import pytest
+from builder.exchange.gather import read_files
 
 from builder.audit.verify import CHANGED, CLEAN, verify
 from builder.build import BOOKS, build_book
@@ -16,7 +17,6 @@ from builder.editions import store
 from builder.exchange.casefile import input_slots, read_case
 from builder.exchange.engines import recalculate
 from builder.exchange.fill import fill_many
-from builder.exchange.gather import read_files
 from builder.exchange.language import language_of, values_in_english
 from builder.exchange.read import read_workbook
 from builder.exchange.register import columns, register_cells
@@ -192,8 +192,8 @@ def _with_stored(path: Path, target: Path) -> Path:
     with zipfile.ZipFile(path) as archive:
         parts = {name: archive.read(name) for name in archive.namelist()}
     texts = parts["xl/sharedStrings.xml"]
-    assert texts.count("Longitud axial<".encode()) == 1
-    parts["xl/sharedStrings.xml"] = texts.replace("Longitud axial<".encode(), "Longitud total<".encode())
+    assert texts.count(b"Longitud axial<") == 1
+    parts["xl/sharedStrings.xml"] = texts.replace(b"Longitud axial<", b"Longitud total<")
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, data in parts.items():
             archive.writestr(name, data)
