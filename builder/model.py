@@ -34,12 +34,17 @@ def plan_edition(model: Model) -> str:
     return model.edition if model.spec.name == PLAN else load_model(PLAN, model.spec.language).edition
 
 
-@lru_cache(maxsize=6)  # two workbooks in two languages, and a short register
 def load_model(name: str = PLAN, language: str = ENGLISH, specs: Path = SPECS, lines: int | None = None) -> Model:
     """Reads, checks, lays out and compiles the specs of a workbook. Raises SpecError.
 
     `lines`: another length of its list of lines than the specs say, such as a short register for a slow engine.
     """
+    return build_model(name, language, specs, lines)
+
+
+@lru_cache(maxsize=6)  # two workbooks in two languages, and a short register
+def build_model(name: str, language: str, specs: Path, lines: int | None) -> Model:
+    """As load_model, which calls it always alike, so that nothing is built twice."""
     spec = load_workbook_spec(name, language, specs, {} if lines is None else {"lines": lines})
     layout = lay_out(spec)
     constants = place_constants(spec)

@@ -8,11 +8,12 @@ from string import Formatter
 from typing import Any
 
 import pytest
-from builder.exchange.gather import read_files
 
 from builder.audit.verify import CHANGED, CLEAN, verify
 from builder.build import BOOKS, build_book
 from builder.cli import main
+from builder.compare.changes import changes
+from builder.compare.old import open_old
 from builder.editions import store
 from builder.exchange.casefile import input_slots, read_case
 from builder.exchange.engines import recalculate
@@ -20,6 +21,7 @@ from builder.exchange.fill import fill_many
 from builder.exchange.language import language_of, values_in_english
 from builder.exchange.read import read_workbook
 from builder.exchange.register import columns, register_cells
+from builder.gather.lines import read_files
 from builder.layout import Place
 from builder.model import PLAN, REGISTER, Model, load_model
 from builder.simulation.register import simulated_lines
@@ -255,3 +257,11 @@ def test_the_editions_of_the_languages_are_kept_apart(spanish: Model, tmp_path: 
     assert store.load_edition(spanish.edition, tmp_path).language == SPANISH
     assert store.load_edition(load_model().edition, tmp_path).language == ENGLISH
     assert not store.faults(spanish, tmp_path)
+
+
+def test_a_spanish_workbook_is_compared_with_the_spanish_edition(spanish: Model, files: list[Path]) -> None:
+    """Its constants, units and formulas by name are those of the edition; only texts outside the rows are not known."""
+    old = open_old(str(files[0]), spanish.spec)
+    assert (old.language, old.edition) == (SPANISH, spanish.edition)
+    found = changes(old, store.edition_of_model(spanish))
+    assert [change for change in found if change.kind != "message"] == []

@@ -29,14 +29,18 @@ class Planned(NamedTuple):
 Plan = Mapping[str, Mapping[str, Planned]]
 
 
-@lru_cache(maxsize=8)
 def planned_cells(edition: str = "", language: str = ENGLISH) -> Plan:
     """Every cell of an edition that computes or is typed into, by sheet title and address; "": of this edition.
 
     Raises UnknownEdition.
     """
+    return _planned(edition or load_model(language=language).edition, language)
+
+
+@lru_cache(maxsize=8)
+def _planned(edition: str, language: str) -> Plan:
     model = load_model(language=language)
-    known = edition_of_model(model) if edition in ("", model.edition) else load_edition(edition)
+    known = edition_of_model(model) if edition == model.edition else load_edition(edition)
     cells: dict[str, dict[str, Planned]] = {}
     for (title, address), cell in known.cells.items():
         cells.setdefault(title, {})[address] = Planned(cell.role, _content(known, cell), cell.name)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import datetime
 import zipfile
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -118,16 +119,19 @@ def _constants(held: Cells) -> list[tuple[tuple[str, str], str, Any, str]]:
             if value == heads[0] and address.startswith("A"):
                 line = int(address[1:])
                 if [held.get((sheet, f"{column}{line}")) for column in "ABCDEF"] == heads:
-                    return _constant_lines(held, sheet, line + 1)
+                    units = {text: key for key, text in words.tables["unit"].items()}
+                    return _constant_lines(held, sheet, line + 1, units)
     return []
 
 
-def _constant_lines(held: Cells, sheet: str, line: int) -> list[tuple[tuple[str, str], str, Any, str]]:
+def _constant_lines(
+    held: Cells, sheet: str, line: int, units: Mapping[str, str]
+) -> list[tuple[tuple[str, str], str, Any, str]]:
     found = []
     while held.get((sheet, f"F{line}")) is not None:
-        unit = held.get((sheet, f"C{line}"))
+        unit = str(held.get((sheet, f"C{line}")) or "")
         found.append(
-            ((sheet, f"B{line}"), str(held[sheet, f"F{line}"]), held.get((sheet, f"B{line}")), str(unit or ""))
+            ((sheet, f"B{line}"), str(held[sheet, f"F{line}"]), held.get((sheet, f"B{line}")), units.get(unit, unit))
         )
         line += 1
     return found

@@ -22,7 +22,8 @@ TITLES = {
 
 def report(model: Model, old: Edition, engine: str) -> Iterator[str]:
     """The whole report, a line at a time."""
-    yield f"From edition {old.edition} to edition {model.edition} of {model.spec.words.get('text', 'workbook_title')}"
+    title = model.spec.words.get("text", f"{model.spec.name}_title")
+    yield f"From edition {old.edition} to edition {model.edition} of {title}"
     found = changes(old, edition_of_model(model))
     for number, kind in enumerate(KINDS, start=1):
         mine = [change for change in found if change.kind == kind]

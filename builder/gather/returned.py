@@ -18,7 +18,6 @@ from builder.exchange.language import language_of, typed_in_english
 from builder.exchange.untrusted import Package, Refused, open_untrusted
 from builder.layout import Place
 from builder.model import load_model
-from builder.spec.words import ENGLISH
 
 NAMED = 3  # changes that a refusal tells; of the others it tells the number
 
@@ -40,7 +39,7 @@ def typed_in(path: Path) -> dict[Place, Any]:
 
 
 @cache
-def entries(language: str = ENGLISH) -> Mapping[tuple[str, str], Place]:
+def entries(language: str) -> Mapping[tuple[str, str], Place]:
     """The typed cells of this edition by sheet title and address."""
     model = load_model(language=language)
     words = model.spec.words
