@@ -20,7 +20,7 @@ from builder.exchange.cellvalues import Cells, read_values
 from builder.exchange.fill import fill_many
 from builder.exchange.register import fill_register
 from builder.gather.lines import gather
-from builder.model import PLAN, REGISTER, Model, load_model
+from builder.model import PLAN, REGISTER, Model, build_model, load_model
 from builder.reference import toric, vergence
 from builder.reference.lens_position import position_holladay1988
 from builder.reference.plan.evaluate import evaluate
@@ -109,7 +109,7 @@ def _building(model: Model, demo: Any, folder: Path, files: list[Path]) -> Itera
             _write_bare(sheets, folder / "bare.xlsx")
 
     def whole() -> None:
-        load_model.cache_clear()
+        build_model.cache_clear()
         parts.cache_clear()
         measured.cache_clear()
         building.build_book(PLAN, folder)

@@ -16,54 +16,67 @@ from builder.layout import Place
 from builder.model import PLAN, REGISTER, Model, load_model
 from builder.simulation.register import simulated_lines
 from builder.spec.load import SPECS
+from builder.spec.words import ENGLISH
 
 OUTPUT = SPECS.parent / "output"
 CASES = SPECS / "cases"
 BLANK, DEMO, DUMP = "planning-workbook.xlsx", "planning-workbook-demo.xlsx", "planning-workbook.txt"
-BOOKS = {PLAN: "planning-workbook", REGISTER: "outcome-register"}  # each workbook and the stem of its files
+BOOKS = {  # each workbook in each language, and the stem of its files
+    (PLAN, ENGLISH): "planning-workbook",
+    (REGISTER, ENGLISH): "outcome-register",
+    (PLAN, "es"): "libro-de-plan",
+    (REGISTER, "es"): "registro-de-resultados",
+}
 
 
 def build(folder: Path = OUTPUT) -> list[Path]:
-    """Writes each workbook blank and as a demo, and its readable dump; returns their paths.
+    """Writes each workbook blank and as a demo, in English with its readable dump too; returns their paths.
 
     Raises SpecError when results changed and the change log does not say so, or when a released version changed.
     """
-    model = load_model()
-    store.refuse_changed_release(model)
-    record.demand_entry(model)
-    return [path for name in BOOKS for path in build_book(name, folder)]
+    for model in plans():
+        store.refuse_changed_release(model)
+    record.demand_entry(load_model())
+    return [path for name, language in BOOKS for path in build_book(name, folder, language)]
 
 
-def build_book(name: str, folder: Path) -> list[Path]:
+def plans() -> list[Model]:
+    """The planning workbook in each language."""
+    return [load_model(name, language) for name, language in BOOKS if name == PLAN]
+
+
+def build_book(name: str, folder: Path, language: str = ENGLISH) -> list[Path]:
     """Writes one workbook's files and returns their paths."""
     folder.mkdir(parents=True, exist_ok=True)
-    model, stem = load_model(name), BOOKS[name]
+    model, stem = load_model(name, language), BOOKS[name, language]
     jobs: list[tuple[Mapping[Place, Any], Path]] = [({}, folder / f"{stem}.xlsx")]
     jobs += [(typed, folder / f"{stem}-demo.xlsx") for typed in _demo(model)]
     fill_many(model, jobs)
-    dump = folder / f"{stem}.txt"
-    dump.write_text("\n".join((model.edition, *model.dump)) + "\n", encoding="utf-8")
-    return [*(path for _, path in jobs), dump]
+    paths = [path for _, path in jobs]
+    if language == ENGLISH:
+        paths.append(folder / f"{stem}.txt")
+        paths[-1].write_text("\n".join((model.edition, *model.dump)) + "\n", encoding="utf-8")
+    return paths
 
 
 def _demo(model: Model) -> list[Mapping[Place, Any]]:
     """What is typed into the demo workbook: an invented patient, or a register of simulated eyes that says so."""
     if model.spec.name == REGISTER:
         name = model.spec.words.get("text", "simulated_register")
-        return [register_cells(model, simulated_lines(load_model(PLAN)), name)]
+        return [register_cells(model, simulated_lines(load_model(PLAN, model.spec.language)), name)]
     return [read_case(model, sorted(CASES.glob("*.toml"))[0])]
 
 
 def release() -> list[Path]:
-    """Keeps the current edition and the results of its cases as released. Raises SpecError as `build` does."""
-    model = load_model()
-    record.demand_entry(model)
-    return [store.release(model), store.write_current(model), record.write_record(model)]
+    """Keeps the current edition in each language, and the results of its cases. Raises SpecError as `build` does."""
+    record.demand_entry(load_model())
+    kept = [write(model) for model in plans() for write in (store.release, store.write_current)]
+    return [*kept, record.write_record(load_model())]
 
 
 def differences(folder: Path = OUTPUT) -> list[str]:
     """What differs between a folder and a fresh build, part by uncompressed part."""
-    found = store.faults(load_model())
+    found = list(dict.fromkeys(fault for model in plans() for fault in store.faults(model)))
     with tempfile.TemporaryDirectory() as fresh:
         for path in build(Path(fresh)):
             committed = folder / path.name

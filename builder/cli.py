@@ -33,6 +33,7 @@ from builder.simulation.register import simulate
 from builder.simulation.store import SIMULATED, as_table
 from builder.spec import SpecError
 from builder.spec.load import SPECS
+from builder.spec.words import ENGLISH, languages
 
 ENGINES = ("stored", "formulas", "libreoffice", "gnumeric")
 MANY = 20  # files, from which on a bar shows how far it is
@@ -43,7 +44,7 @@ TOLD = (
 
 
 def _build(_: argparse.Namespace) -> int:
-    for path in (*building.build(), write_current(load_model())):
+    for path in (*building.build(), *map(write_current, building.plans())):
         shown = path.relative_to(Path.cwd()) if path.is_relative_to(Path.cwd()) else path
         print(f"{shown}  {path.stat().st_size:,} bytes")
     return 0
@@ -55,13 +56,13 @@ def _check(_: argparse.Namespace) -> int:
         print(line)
     if not found:
         print("Specs, dialect and output agree:")
-        for book in map(load_model, building.BOOKS):
-            print(f"{book.spec.name}: edition {book.edition}, {len(book.compiled):,} formula cells")
+        for book in (load_model(*book) for book in building.BOOKS):
+            print(f"{book.spec.title}: edition {book.edition}, {len(book.compiled):,} formula cells")
     return 1 if found else 0
 
 
 def _fill(options: argparse.Namespace) -> int:
-    model = load_model()
+    model = load_model(language=options.language)
     typed = read_case(model, options.case)
     fill(model, typed, options.output)
     print(f"{options.output}: {len(typed)} cells typed")
@@ -119,8 +120,9 @@ def _explain(options: argparse.Namespace) -> int:
 
 
 def _compare(options: argparse.Namespace) -> int:
-    model = load_model()
-    for line in report(model, open_old(options.old, model.spec), engine_here(options.engine)):
+    old = open_old(options.old, load_model().spec)
+    model = load_model(language=old.language)
+    for line in report(model, old, engine_here(options.engine)):
         print(line)
     return 0
 
@@ -152,6 +154,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     one = commands.add_parser("fill", help="a planning workbook with the inputs of a case file typed in")
     one.add_argument("case", type=Path)
     one.add_argument("-o", "--output", type=Path, required=True)
+    one.add_argument("--language", choices=languages(SPECS), default=ENGLISH)
     one.set_defaults(run=_fill)
     one = commands.add_parser("read", help="inputs and results of a workbook by key")
     one.add_argument("file", type=Path)

@@ -12,6 +12,7 @@ from builder.formula.compile import Compiled, compile_workbook, find_circle
 from builder.layout import Layout, Place, lay_out, place_constants
 from builder.spec import SpecError, WorkbookSpec, load_workbook_spec
 from builder.spec.load import SPECS
+from builder.spec.words import ENGLISH
 
 PLAN, REGISTER = "plan", "register"
 
@@ -30,15 +31,20 @@ class Model:
 
 def plan_edition(model: Model) -> str:
     """The edition of the planning workbook whose lines this workbook takes."""
-    return model.edition if model.spec.name == PLAN else load_model(PLAN).edition
+    return model.edition if model.spec.name == PLAN else load_model(PLAN, model.spec.language).edition
 
 
-@lru_cache(maxsize=4)
-def load_model(name: str = PLAN, language: str = "en", specs: Path = SPECS, lines: int | None = None) -> Model:
+def load_model(name: str = PLAN, language: str = ENGLISH, specs: Path = SPECS, lines: int | None = None) -> Model:
     """Reads, checks, lays out and compiles the specs of a workbook. Raises SpecError.
 
     `lines`: another length of its list of lines than the specs say, such as a short register for a slow engine.
     """
+    return build_model(name, language, specs, lines)
+
+
+@lru_cache(maxsize=6)  # two workbooks in two languages, and a short register
+def build_model(name: str, language: str, specs: Path, lines: int | None) -> Model:
+    """As load_model, which calls it always alike, so that nothing is built twice."""
     spec = load_workbook_spec(name, language, specs, {} if lines is None else {"lines": lines})
     layout = lay_out(spec)
     constants = place_constants(spec)

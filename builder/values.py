@@ -27,14 +27,13 @@ def reference_book(model: Model) -> Book:
     spec = model.spec
     title = {sheet.key: spec.words.get("sheet", sheet.key) for sheet in spec.sheets}
     where: dict[tuple[str, str], str] = {}
+    first: dict[tuple[str, str], str] = {}  # the first cell of an input, in words
+    to = spec.words.get("word", "cells_to")
     for slot in model.layout.slots:
         if slot.row.input is not None:
-            owner = slot.eye or ("" if slot.instance == "plan" else slot.instance)
-            first = where.get((slot.row.input.key, owner))
-            here = f"{title[slot.place.sheet]} {slot.place.address}"
-            where[slot.row.input.key, owner] = (
-                here if first is None else f"{first.partition(' to ')[0]} to {slot.place.address}"
-            )
+            cell = slot.row.input.key, slot.eye or ("" if slot.instance == "plan" else slot.instance)
+            here = first.setdefault(cell, f"{title[slot.place.sheet]} {slot.place.address}")
+            where[cell] = f"{here}{to}{slot.place.address}" if cell in where else here
     examples: dict[str, list[Any]] = {}
     for row in model.layout.block_of["lens_table"].rows + model.layout.block_of["lens_cylinders"].rows:
         if row.cells:

@@ -11,6 +11,7 @@ from builder.audit.finding import Finding, finding
 from builder.audit.formulas import same_formula, same_value
 from builder.audit.quick import surely_unchanged
 from builder.audit.sheet import BrokenSheet, SheetView
+from builder.exchange.language import language_of
 from builder.exchange.untrusted import Refused, open_untrusted
 
 
@@ -21,13 +22,14 @@ def changed_formulas(path: Path) -> list[Finding]:
     asks this first; `verify` looks at everything else too.
     """
     package = open_untrusted(path)
-    if surely_unchanged(package, planned_cells()):
+    planned = planned_cells(language=language_of({title for title, _ in package.sheets}))
+    if surely_unchanged(package, planned):
         return []
     try:
         sheets = open_sheets(package)
     except BrokenSheet as error:
         raise Refused("odd_content", path.name, error) from None
-    return list(compare_computing(planned_cells(), sheets))
+    return list(compare_computing(planned, sheets))
 
 
 def compare_computing(planned: Plan, sheets: Mapping[str, SheetView]) -> Iterator[Finding]:

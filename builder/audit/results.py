@@ -64,7 +64,7 @@ def compare_results(model: Model, found: BookView) -> Iterator[Finding]:
         for place, value in wanted.items()
         if not same_result(value, seen.get(place), model.compiled[place].slot.row.unit)
     }
-    plan = planned_cells()
+    plan = planned_cells(language=model.spec.language)
     stale = _stale(model, wrong, typed)
     for place in wanted:
         if place in wrong and title[place.sheet] in found.sheets:

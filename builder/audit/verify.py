@@ -18,9 +18,10 @@ from builder.audit.rules import compare_rules
 from builder.audit.sheet import BrokenSheet
 from builder.audit.structure import compare_structure
 from builder.editions import UnknownEdition
+from builder.exchange.language import language_of
 from builder.exchange.read import NotOurs, list_lines
 from builder.exchange.untrusted import Refused
-from builder.model import load_model
+from builder.model import Model, load_model
 
 CLEAN, CHANGED, REFUSED = 0, 1, 2
 WORDS = ("clean", "changed", "refused")
@@ -82,8 +83,9 @@ def verify(path: Path) -> Report:
     try:
         book = open_book(path)
         edition = claimed_edition(book)
-        compare = _compare if edition == load_model().edition else _compare_older
-        return Report(path.name, edition, "", tuple(compare(book, edition)))
+        model = load_model(language=language_of(book.sheets))
+        compare = _compare if edition == model.edition else _compare_older
+        return Report(path.name, edition, "", tuple(compare(model, book, edition)))
     except (Refused, NotOurs) as error:
         return Report(path.name, edition, str(error), ())
     except (UnknownEdition, ValueError) as error:  # BrokenSheet is one; so is a dump that was changed
@@ -91,24 +93,25 @@ def verify(path: Path) -> Report:
         return Report(path.name, edition, str(Refused(reason, path.name, error)), ())
 
 
-def _compare(book: BookView, edition: str) -> Iterator[Finding]:
-    built, plan = built_book(), every_cell()
-    yield from compare_computing(planned_cells(edition), book.sheets)
+def _compare(model: Model, book: BookView, edition: str) -> Iterator[Finding]:
+    language = model.spec.language
+    built, plan = built_book(language), every_cell(language)
+    yield from compare_computing(planned_cells(edition, language), book.sheets)
     yield from compare_cells(plan, built, book)
     yield from compare_rules(plan, built, book)
     yield from compare_structure(built, book)
     yield from compare_charts(built.drawn, book.drawn)
-    yield from compare_results(load_model(), book)
+    yield from compare_results(model, book)
 
 
-def _compare_older(book: BookView, edition: str) -> Iterator[Finding]:
+def _compare_older(model: Model, book: BookView, edition: str) -> Iterator[Finding]:
     """What a dump can tell: formulas, constants and locks; and what hides or unlocks in any workbook."""
-    plan = planned_cells(edition)
+    plan = planned_cells(edition, model.spec.language)
     yield from compare_computing(plan, book.sheets)
     yield from compare_cells({title: _texts_of(book, title) | dict(cells) for title, cells in plan.items()}, None, book)
     yield from compare_structure(None, book)
     yield from (finding("sheet_extra", title) for title in book.sheets if title not in plan)
-    yield finding("older", expected=load_model().edition, found=edition)
+    yield finding("older", expected=model.edition, found=edition)
 
 
 def _texts_of(book: BookView, title: str) -> dict[str, Planned]:
@@ -119,8 +122,9 @@ def _texts_of(book: BookView, title: str) -> dict[str, Planned]:
 
 def claimed_edition(book: BookView) -> str:
     """The edition that a file says it is of. Raises NotOurs."""
-    this = load_model().edition
-    for title, cells in planned_cells().items():
+    language = language_of(book.sheets)
+    this = load_model(language=language).edition
+    for title, cells in planned_cells(language=language).items():
         for address, planned in cells.items():
             if planned.content == this and title in book.sheets:
                 cell = book.sheets[title].cells.get(address)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import datetime
 import zipfile
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -14,11 +15,12 @@ from openpyxl.utils.exceptions import InvalidFileException
 
 from builder.editions.store import EDITIONS, Cell, Edition, UnknownEdition, edition_from, load_edition
 from builder.exchange.cellvalues import Cells, UnreadableFile
+from builder.exchange.language import language_of
 from builder.exchange.read import NotOurs, area_cells, list_lines
 from builder.spec import WorkbookSpec
 from builder.spec.load import SPECS
 from builder.spec.model import EYES
-from builder.spec.words import Words
+from builder.spec.words import ENGLISH, Words
 
 CONSTANT_HEADS = ("list_label", "list_value", "list_unit", "list_mark", "list_source", "list_name")
 TEXT = "text"  # the role of a cell that no row names: a heading or a label
@@ -82,7 +84,8 @@ def _from_workbook(path: Path, spec: WorkbookSpec, folder: Path) -> Edition:
         words = load_edition(edition, folder).words
     except (UnknownEdition, ValueError):
         words = {}
-    return Edition(edition, spec.name, cells, words, units)
+    language = language_of({sheet for sheet, _ in held})
+    return Edition(edition, spec.name if language == ENGLISH else f"{spec.name}-{language}", cells, words, units)
 
 
 def _plain(value: Any) -> Any:
@@ -116,16 +119,19 @@ def _constants(held: Cells) -> list[tuple[tuple[str, str], str, Any, str]]:
             if value == heads[0] and address.startswith("A"):
                 line = int(address[1:])
                 if [held.get((sheet, f"{column}{line}")) for column in "ABCDEF"] == heads:
-                    return _constant_lines(held, sheet, line + 1)
+                    units = {text: key for key, text in words.tables["unit"].items()}
+                    return _constant_lines(held, sheet, line + 1, units)
     return []
 
 
-def _constant_lines(held: Cells, sheet: str, line: int) -> list[tuple[tuple[str, str], str, Any, str]]:
+def _constant_lines(
+    held: Cells, sheet: str, line: int, units: Mapping[str, str]
+) -> list[tuple[tuple[str, str], str, Any, str]]:
     found = []
     while held.get((sheet, f"F{line}")) is not None:
-        unit = held.get((sheet, f"C{line}"))
+        unit = str(held.get((sheet, f"C{line}")) or "")
         found.append(
-            ((sheet, f"B{line}"), str(held[sheet, f"F{line}"]), held.get((sheet, f"B{line}")), str(unit or ""))
+            ((sheet, f"B{line}"), str(held[sheet, f"F{line}"]), held.get((sheet, f"B{line}")), units.get(unit, unit))
         )
         line += 1
     return found

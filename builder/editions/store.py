@@ -16,6 +16,7 @@ from builder.model import Model
 from builder.spec import SpecError
 from builder.spec.errors import nearest
 from builder.spec.load import SPECS
+from builder.spec.words import ENGLISH
 
 EDITIONS = SPECS / "editions"
 CURRENT = "current-"
@@ -51,18 +52,22 @@ class Edition:
     units: Mapping[str, str] = field(default_factory=dict)
 
     @property
+    def language(self) -> str:
+        return self.workbook.partition("-")[2] or ENGLISH
+
+    @property
     def version(self) -> str:
         return self.edition.rpartition("-")[0]
 
 
 def edition_text(model: Model) -> str:
     """The file of the edition that the specs build now."""
-    return "\n".join((f"edition {model.edition} of {model.spec.name}", *compact(model))) + "\n"
+    return "\n".join((f"edition {model.edition} of {model.spec.title}", *compact(model))) + "\n"
 
 
 def write_current(model: Model, folder: Path = EDITIONS) -> Path:
     """Writes what the specs build now, and gives its path."""
-    path = folder / f"{CURRENT}{model.spec.name}.txt"
+    path = folder / f"{CURRENT}{model.spec.title}.txt"
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_text(edition_text(model), encoding="utf-8")
     return path
@@ -80,7 +85,11 @@ def refuse_changed_release(model: Model, folder: Path = EDITIONS) -> None:
     """A version that was released is never changed: raises SpecError when the specs say something else under it."""
     for path in released(folder).values():
         found = edition_from(path)
-        if found.workbook == model.spec.name and found.version == model.spec.version and found.edition != model.edition:
+        if (
+            found.workbook == model.spec.title
+            and found.version == model.spec.version
+            and found.edition != model.edition
+        ):
             raise SpecError(
                 "changes.toml",
                 "version",
@@ -91,7 +100,7 @@ def refuse_changed_release(model: Model, folder: Path = EDITIONS) -> None:
 
 def faults(model: Model, folder: Path = EDITIONS) -> list[str]:
     """What is wrong with the dumps: the current one is not what the specs build, or a released one was changed."""
-    current = folder / f"{CURRENT}{model.spec.name}.txt"
+    current = folder / f"{CURRENT}{model.spec.title}.txt"
     found = []
     if not current.exists() or current.read_text(encoding="utf-8") != edition_text(model):
         found.append(f"{current.name} is not what the specs build now; run: python -m builder build")

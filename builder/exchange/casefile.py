@@ -8,6 +8,7 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
+from builder.exchange.language import typed_in_language
 from builder.layout import Place, Slot
 from builder.model import Model
 from builder.spec.errors import nearest
@@ -36,7 +37,7 @@ def read_case(model: Model, path: Path) -> dict[Place, Any]:
 
 
 def typed_cells(model: Model, case: dict[str, Any], file: str = "case") -> dict[Place, Any]:
-    """The typed cells of a case given as tables. Raises CaseError."""
+    """The typed cells of a case given as tables, in the language of the workbook. Raises CaseError."""
     cells: dict[Place, Any] = {}
     slots = input_slots(model)
     for table, content in case.items():
@@ -51,7 +52,7 @@ def typed_cells(model: Model, case: dict[str, Any], file: str = "case") -> dict[
         else:
             for key, value in content.items():
                 cells |= _eye_cells(file, slots, table, key, value)
-    return cells
+    return typed_in_language(model, cells)
 
 
 Slots = dict[tuple[str, str], Slot]

@@ -13,6 +13,7 @@ from openpyxl.utils import range_boundaries
 from builder.exchange.casefile import DAY_ZERO
 from builder.exchange.cellvalues import Cells
 from builder.exchange.engines import recalculate
+from builder.exchange.language import values_in_english
 from builder.exchange.untrusted import Refused, open_untrusted
 from builder.spec.load import SPECS
 from builder.spec.model import EYES
@@ -31,7 +32,7 @@ class NotOurs(Exception):
 
 
 def read_workbook(path: Path, engine: str = "stored") -> dict[str, Any]:
-    """{"edition", "plan", "right", "left"} of a filled workbook.
+    """{"edition", "plan", "right", "left"} of a filled workbook, in English words whatever its language.
 
     Raises Refused, NotOurs, UnreadableFile, EngineMissing, EngineFailed.
     """
@@ -41,7 +42,7 @@ def read_workbook(path: Path, engine: str = "stored") -> dict[str, Any]:
         if isinstance(value, float) and not math.isfinite(value):
             raise Refused("odd_content", path.name, f"{sheet} {address} holds no number")
     try:
-        return arrange(cells, path.name)
+        return arrange(values_in_english(cells), path.name)
     except (ValueError, LookupError, TypeError) as error:  # areas, instances and keys come from the file's own list
         raise Refused("odd_list", path.name) from error
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from builder.exchange.casefile import CaseError, typed_value
 from builder.exchange.fill import fill
+from builder.exchange.language import typed_in_language
 from builder.layout import Place, Slot
 from builder.model import Model
 from builder.spec.errors import nearest
@@ -32,7 +33,8 @@ def room(model: Model) -> int:
 def register_cells(model: Model, lines: Sequence[Line], name: str = "") -> dict[Place, Any]:
     """The typed cells of a register: its name, then one line an eye; None and "" leave a cell empty.
 
-    Dates may be dates, ISO texts or serial numbers. Raises CaseError for an unknown key or too many lines.
+    Dates may be dates, ISO texts or serial numbers; words English ones or the register's own.
+    Raises CaseError for an unknown key or too many lines.
     """
     slots = columns(model)
     if len(lines) > room(model):
@@ -47,7 +49,7 @@ def register_cells(model: Model, lines: Sequence[Line], name: str = "") -> dict[
             if value is not None and value != "":
                 slot = slots[key][number]
                 cells[slot.place] = typed_value("register", key, value, slot.row.input)
-    return cells
+    return typed_in_language(model, cells)
 
 
 def fill_register(model: Model, lines: Sequence[Line], path: Path, name: str = "") -> None:

@@ -72,7 +72,7 @@ class Resolver:
     def where(self, slots: tuple[Slot, ...]) -> str:
         """A place in words: the sheet's title and the cell, or the first and the last of several."""
         first, last = slots[0].place, slots[-1].place
-        to = f" to {last.address}" if len(slots) > 1 else ""
+        to = f"{self.spec.words.get('word', 'cells_to')}{last.address}" if len(slots) > 1 else ""
         return f"{self.title[first.sheet]} {first.address}{to}"
 
     def _fail(self, name: str, home: Slot) -> SpecError:
@@ -177,7 +177,7 @@ class Resolver:
         if place.sheet == home.place.sheet:
             return address
         title = self.title[place.sheet]
-        return f"'{title}'!{address}" if not title.isalnum() else f"{title}!{address}"
+        return f"'{title}'!{address}" if not (title.isascii() and title.isalnum()) else f"{title}!{address}"
 
 
 def quoted(text: str) -> str:

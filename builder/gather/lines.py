@@ -21,6 +21,7 @@ from builder.layout import Place
 from builder.model import Model, load_model
 from builder.reference.plan.cells import Values
 from builder.spec.model import EYES
+from builder.spec.words import ENGLISH
 from builder.values import evaluate_cases, stored
 
 ROW = "outcome_"  # the rows of the register line begin so; the register's own key of the column follows
@@ -75,7 +76,7 @@ def _read_all(paths: Sequence[Path], tell: Callable[[int], object]) -> Iterator[
             yield from read_files(chunk)
             tell(len(chunk))
         return
-    planned_cells(), entries()  # where processes are copies, they need not build these again
+    planned_cells(), entries(ENGLISH)  # where processes are copies, they need not build these again
     with ProcessPoolExecutor(workers) as pool:
         jobs = [pool.submit(read_files, chunk) for chunk in chunks]
         for chunk, job in zip(chunks, jobs, strict=True):

@@ -18,7 +18,7 @@ from builder.spec.lines import TABLE
 from builder.spec.model import EYES, Block, Constant, Input, InstanceList, Point, Sheet, WorkbookSpec
 from builder.spec.points import point_blocks, read_points
 from builder.spec.proofs import proof_block
-from builder.spec.words import Words
+from builder.spec.words import ENGLISH, load_words
 
 SPECS = Path(__file__).resolve().parents[2] / "specs"
 
@@ -54,15 +54,14 @@ def _constants(path: Path) -> dict[str, Constant]:
 
 
 def load_workbook_spec(
-    name: str = "plan", language: str = "en", specs: Path = SPECS, lengths: Mapping[str, int] | None = None
+    name: str = "plan", language: str = ENGLISH, specs: Path = SPECS, lengths: Mapping[str, int] | None = None
 ) -> WorkbookSpec:
     """The checked spec of one workbook; `lengths`: other lengths of its long lists.
 
     Raises SpecError with file and key at the first mistake.
     """
     folder = specs / name
-    own_words = folder / f"words.{language}.toml"
-    words = Words(specs / f"words.{language}.toml", *([own_words] if own_words.exists() else []))
+    words = load_words(name, language, specs)
     choices = read_toml(folder / "choices.toml")
     lists = _lists(folder, lengths or {})
     constants = _constants(specs / "clinical" / "constants.toml")
@@ -127,6 +126,7 @@ def load_workbook_spec(
         version=edition["version"],
         styles=read_toml(specs / "styles.toml"),
         points=points,
+        language=language,
     )
     check_spec(spec)
     return spec

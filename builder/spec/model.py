@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from builder.spec.words import ENGLISH
+
 Role = Literal["formula", "typed", "constant"]
 EYES = ("right", "left")
 
@@ -228,6 +230,12 @@ class WorkbookSpec:
     version: str
     styles: Mapping[str, Mapping[str, Any]]
     points: tuple[Point, ...] = ()
+    language: str = ENGLISH
+
+    @property
+    def title(self) -> str:
+        """The workbook's name among its editions: plan, or plan-es."""
+        return self.name if self.language == ENGLISH else f"{self.name}-{self.language}"
 
     def blocks(self) -> list[tuple[Sheet, Block]]:
         """All blocks with their sheets, in the order of the tabs."""

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from builder.spec.errors import SpecError, nearest
 
+ENGLISH = "en"  # the language of the specs, of case files and of what programs read
 TABLES = ("word", "label", "choice", "point", "title", "note", "sheet", "help", "text", "unit", "refusal", "finding")
 
 
@@ -54,3 +55,58 @@ class Words:
             if key.startswith(prefix) and self.has("label", key.removeprefix(prefix)):
                 return self.tables["label"][key.removeprefix(prefix)]
         return self.get("label", key)
+
+
+def languages(specs: Path) -> tuple[str, ...]:
+    """The languages that have a file of words, English first."""
+    found = {path.name.split(".")[1] for path in specs.glob("words.*.toml")}
+    return ENGLISH, *sorted(found - {ENGLISH})
+
+
+def load_words(workbook: str, language: str, specs: Path) -> Words:
+    """The words of a workbook: those that workbooks share, and its own. Raises SpecError.
+
+    Another language has the keys of English, no more and no fewer, and the same spaces at the ends of its texts.
+    """
+    if language not in languages(specs):
+        known = languages(specs)
+        raise SpecError(f"words.{language}.toml", "file", "is not there", f"Write it, or {nearest(language, known)}")
+    words = _load(workbook, language, specs)
+    if language != ENGLISH:
+        _like_english(words, _load(workbook, ENGLISH, specs))
+    return words
+
+
+def _load(workbook: str, language: str, specs: Path) -> Words:
+    own = specs / workbook / f"words.{language}.toml"
+    return Words(specs / f"words.{language}.toml", *([own] if own.exists() else []))
+
+
+def _like_english(words: Words, english: Words) -> None:
+    for table, texts in english.tables.items():
+        mine = words.tables.get(table, {})
+        for key, text in texts.items():
+            if key not in mine:
+                raise SpecError(
+                    words.file,
+                    f"{table}.{key}",
+                    "has no text",
+                    f"Translate {text!r} under [{table}], here or in its register",
+                )
+            if _ends(text) != _ends(mine[key]):
+                raise SpecError(
+                    words.file,
+                    f"{table}.{key}",
+                    f"does not begin and end with the spaces of the English {text!r}",
+                    "Sentences are joined of such texts: give it the same ones",
+                )
+    for table, texts in words.tables.items():
+        for key in texts.keys() - english.tables.get(table, {}).keys():
+            raise SpecError(
+                words.file, f"{table}.{key}", "is no text of the English words", "Remove it, or mend the key"
+            )
+
+
+def _ends(text: str) -> tuple[str, str]:
+    """The spaces before and after a text."""
+    return text[: len(text) - len(text.lstrip(" "))], text[len(text.rstrip(" ")) :]

@@ -66,7 +66,7 @@ class LockedWorkbook(Workbook):
     """xlsxwriter's workbook with structure protection and a language, which it does not offer itself."""
 
     worksheet_class = PlainWorksheet
-    language = "en"
+    language = ""
 
     def _get_packager(self) -> Packager:
         return PackagerWithLanguage()
@@ -76,7 +76,7 @@ class LockedWorkbook(Workbook):
         super()._write_book_views()
 
 
-def open_book(path: Path, title: str, subject: str) -> Any:
+def open_book(path: Path, language: str, title: str, subject: str) -> Any:
     """A new workbook at `path`; any warning of the library while it is written is an error."""
     warnings.simplefilter("error", UserWarning)
     book = LockedWorkbook(
@@ -88,6 +88,7 @@ def open_book(path: Path, title: str, subject: str) -> Any:
             "strings_to_numbers": False,
         },
     )
+    book.language = language
     book.set_properties({"title": title, "subject": subject, "author": "", "created": CREATED})
     book.set_calc_mode("auto")
     return book

@@ -20,7 +20,9 @@ from builder.write.tables import GENERATED
 def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed: Mapping[Place, Any]) -> None:
     """Writes `path`. `values` has one value for each formula cell (None: empty text), `typed` what the inputs hold."""
     spec = model.spec
-    book = open_book(path, *(spec.words.get("text", f"{spec.name}_{part}") for part in ("title", "subject")))
+    book = open_book(
+        path, spec.language, *(spec.words.get("text", f"{spec.name}_{part}") for part in ("title", "subject"))
+    )
     job = Job(
         spec,
         model.layout,
