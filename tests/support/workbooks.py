@@ -36,7 +36,13 @@ def typed_case(name: str) -> Typed:
 
 def at(model: Model, place: Place) -> tuple[str, str]:
     """A cell as the engines name it: sheet title and address."""
-    return model.spec.words.get("sheet", place.sheet), place.address
+    return model.spec.words.get("sheet", place.sheet), _address(place)
+
+
+@cache
+def _address(place: Place) -> str:
+    """Asked for some ten thousand cells of each of a thousand workbooks."""
+    return place.address
 
 
 def expected(model: Model, cases: Sequence[Typed]) -> list[dict[Place, Any]]:
