@@ -29,7 +29,7 @@ def tell(engine: str, counts: Counts, seconds: float) -> bool:
     refused = sum(counts.withheld[kind] for kind in must)
     told = ", ".join(f"{name} {len(lines)}" for name, lines in sorts.items())
     print(
-        f"{engine}: {sum(counts.tried.values())} tried; {sum(must.values())} to be refused, {refused} refused; {told};"
+        f"{engine}: {counts.total} tried; {sum(must.values())} to be refused, {refused} refused; {told};"
         f" {seconds:.0f} s"
     )
     for kind in SHARES:

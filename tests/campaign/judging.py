@@ -40,6 +40,16 @@ class Counts:
     errors: list[str] = field(default_factory=list)
     wrong: list[str] = field(default_factory=list)
 
+    @property
+    def total(self) -> int:
+        """How many workbooks were tried."""
+        return sum(self.tried.values())
+
+    @property
+    def fault_count(self) -> int:
+        """Everything that is not as it should be."""
+        return len(self.released_wrongly) + len(self.unnamed) + len(self.errors) + len(self.wrong)
+
     def judge(self, model: Model, book: Hostile, cells: Cells, before: Cells, wanted: Mapping[Place, Any]) -> None:
         """Takes one workbook's cells into account. `before`: those of its base, `wanted`: those of the reference."""
         self.tried[book.kind] += 1

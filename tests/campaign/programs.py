@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import tempfile
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -33,6 +34,7 @@ def count(model: Model, engine: str, books: Sequence[Hostile]) -> Counts:
             for book, shown, values in zip(chunk, cells, wanted, strict=True):
                 seen = as_numbers(model, values, shown) if engine == "gnumeric" else shown
                 counts.judge(model, book, seen, before[book.base], values)
+            print(f"{engine}: {counts.total} of {len(books)}, {counts.fault_count} faults", file=sys.stderr, flush=True)
     return counts
 
 
