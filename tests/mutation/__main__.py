@@ -7,13 +7,14 @@ compared as the tests compare them. A survivor must be explained in explained.to
 from __future__ import annotations
 
 import argparse
+import re
 import time
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 
 from builder.model import Model, load_model
-from tests.mutation.mutants import draw, sites
+from tests.mutation.mutants import Mutant, draw, sites
 from tests.mutation.trial import Trial
 from tests.support.spoilt import drawn_workbooks, swept_workbooks
 from tests.support.workbooks import Typed, case_files, typed_case
@@ -27,10 +28,13 @@ def spoilt_workbooks(model: Model) -> Mapping[str, Typed]:
     return {f"spoilt {n}": {**typed_case(book.base), **book.pasted(model)} for n, book in enumerate(books)}
 
 
-def explanations() -> Mapping[str, str]:
-    """Why a survivor changes no result, by its name."""
+def explained(mutant: Mutant) -> str:
+    """Why a survivor changes no result that is compared; empty when explained.toml does not say."""
     with EXPLAINED.open("rb") as handle:
-        return {entry["mutant"]: entry["why"] for entry in tomllib.load(handle)["survivor"]}
+        for entry in tomllib.load(handle)["survivor"]:
+            if re.fullmatch(entry["mutant"], mutant.name) and re.search(entry.get("formula", ""), mutant.formula):
+                return str(entry["why"])
+    return ""
 
 
 def main() -> int:
@@ -47,9 +51,8 @@ def main() -> int:
     by_cases = len(trial.noticed)
     if not chosen.cases_only:
         trial.run(model, spoilt_workbooks(model))
-    why = explanations()
     left = [trial.mutants[n] for n in trial.left]
-    unexplained = [mutant for mutant in left if mutant.name not in why]
+    unexplained = [mutant for mutant in left if not explained(mutant)]
     print(
         f"{len(trial.mutants)} mutants of {len(sites(model))} formulas, seed {chosen.seed}: {refused} refused by the"
         f" build, {by_cases} noticed by the case files, {len(trial.noticed) - by_cases} by the spoilt workbooks,"
@@ -57,7 +60,7 @@ def main() -> int:
         f" {time.monotonic() - started:.0f} s"
     )
     for mutant in left:
-        print(f"- {mutant.name}\n    {mutant.formula}\n    {why.get(mutant.name, 'NOT EXPLAINED')}")
+        print(f"- {mutant.name}\n    {mutant.formula}\n    {explained(mutant) or 'NOT EXPLAINED'}")
     return 1 if unexplained else 0
 
 

@@ -80,12 +80,13 @@ def sites(model: Model) -> list[Site]:
 
 
 def draw(model: Model, count: int, seed: int) -> list[Mutant]:
-    """As many mutants, each of another formula."""
-    chance = random.Random(seed)
+    """As many mutants, each of another formula. Each draws for itself: a new row changes few of them."""
     resolver = Resolver(model.spec, model.layout, dict(model.constants))
     known = _names_by_kind(model)
+    drawing = [(random.Random(f"{seed} {site.name} {site.formula}"), site) for site in sites(model)]
     mutants: list[Mutant] = []
-    for site in chance.sample(sites(model), len(sites(model))):
+    for _, number in sorted((chance.random(), number) for number, (chance, _) in enumerate(drawing)):
+        chance, site = drawing[number]
         changes = list(_changes(site, chance, known, model.layout))
         if changes and len(mutants) < count:
             mutants.append(compiled(Mutant(site, *chance.choice(changes)), model, resolver))
@@ -153,7 +154,10 @@ def _alike(name: str, site: Site, known: dict[tuple[str, bool, str], list[str]],
         return [other for other in same if other not in layout.lists_of]
     owner = site.list if site.list in owners else owners[0]
     row = next(iter(layout.cells(owner, rest).values())).row
-    return [prefix + dot + other for other in known.get((owner, row.is_word, row.unit), [])]
+    others = known.get((owner, row.is_word, row.unit), [])
+    if row.cells:  # another constant of the same value would be no change
+        others = [key for key in others if next(iter(layout.cells(owner, key).values())).row.cells != row.cells]
+    return [prefix + dot + other for other in others]
 
 
 def compiled(mutant: Mutant, model: Model, resolver: Resolver) -> Mutant:
