@@ -18,14 +18,14 @@ from builder.exchange import engines
 from builder.exchange.casefile import read_case, typed_cells
 from builder.exchange.cellvalues import Cells, read_values
 from builder.exchange.fill import fill_many
-from builder.exchange.gather import gather
 from builder.exchange.register import fill_register
-from builder.formula.tokens import parts
+from builder.gather.lines import gather
 from builder.model import PLAN, REGISTER, Model, load_model
 from builder.reference import toric, vergence
 from builder.reference.lens_position import position_holladay1988
 from builder.reference.plan.evaluate import evaluate
 from builder.simulation.store import read_simulated
+from builder.spec.tokens import parts
 from builder.values import evaluate_cases, reference_book, typed_arrays
 from builder.write.measure import wrapped_lines as measured
 
@@ -188,11 +188,11 @@ def _million_eyes() -> Iterator[str]:
     draw = np.random.default_rng(1)
     k, length, cylinder, axis = (draw.uniform(*ends, MILLION) for ends in ((38, 60), (21, 28), (0, 6), (0, 180)))
 
-    def plan(k: Any, length: Any, cylinder: Any, axis: Any) -> None:
+    def plan(k: Any, length: Any, cylinder: Any, axis: Any) -> toric.ToricRefraction:
         position = position_holladay1988(length, k, 1.5).position
         cornea, optical = vergence.corneal_power("Holladay 1", k), vergence.optical_length("Holladay 1", length)
         power = vergence.lens_power(cornea, optical, position, -0.5)
-        toric.refraction_toric_langenbucher2004(cornea, cylinder, axis, power, 3.0, axis, optical, position)
+        return toric.refraction_toric_langenbucher2004(cornea, cylinder, axis, power, 3.0, axis, optical, position)
 
     arrays = fastest(lambda: plan(k, length, cylinder, axis), 1)
     few = MILLION // LOOPED

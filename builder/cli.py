@@ -21,13 +21,13 @@ from builder.editions.store import write_current
 from builder.exchange.casefile import CaseError, read_case
 from builder.exchange.cellvalues import UnreadableFile
 from builder.exchange.fill import fill
-from builder.exchange.gather import gather
 from builder.exchange.office import EngineFailed, EngineMissing
 from builder.exchange.pictures import write_pictures
 from builder.exchange.read import NotOurs, read_workbook
 from builder.exchange.register import fill_register, room
 from builder.exchange.untrusted import Refused
 from builder.explain import UnknownKey, explain
+from builder.gather.lines import gather
 from builder.model import REGISTER, load_model
 from builder.simulation.register import simulate
 from builder.simulation.store import SIMULATED, as_table

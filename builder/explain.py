@@ -7,12 +7,12 @@ from collections.abc import Iterable, Iterator
 from xlsxwriter.utility import xl_range
 
 from builder.dump import name_of
-from builder.formula.tokens import names
 from builder.layout import Slot
 from builder.model import Model
 from builder.spec import Row
 from builder.spec.errors import nearest
 from builder.spec.model import EYES
+from builder.spec.tokens import names
 
 MOST = 30  # keys that are listed before the rest is counted
 

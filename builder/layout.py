@@ -11,6 +11,7 @@ from builder.spec import Block, Row, Sheet, SpecError, WorkbookSpec
 from builder.spec.model import EYES
 
 FIRST_LINE = 4  # zero-based: three frozen lines and an empty one stand above
+CONSTANT_COLUMN = 1  # of their values, on the sheet of constants
 
 
 @dataclass(frozen=True, order=True)
@@ -143,6 +144,12 @@ def _fill(layout: Layout, sheet: Sheet, section: Section) -> None:
         lists = layout.lists_of.setdefault(row.key, [])
         if block.instances.name not in lists:
             lists.append(block.instances.name)
+
+
+def place_constants(spec: WorkbookSpec) -> dict[str, Place]:
+    """The cell of every constant, on the sheet of constants."""
+    sheet = next(sheet.key for sheet in spec.sheets if sheet.generated == "constants")
+    return {key: Place(sheet, FIRST_LINE + 2 + n, CONSTANT_COLUMN) for n, key in enumerate(spec.constants)}
 
 
 def formula_slots(layout: Layout) -> Iterator[Slot]:

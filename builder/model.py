@@ -9,10 +9,9 @@ from pathlib import Path
 
 from builder.dump import dump_lines, edition_of
 from builder.formula.compile import Compiled, compile_workbook, find_circle
-from builder.layout import Layout, Place, lay_out
+from builder.layout import Layout, Place, lay_out, place_constants
 from builder.spec import SpecError, WorkbookSpec, load_workbook_spec
 from builder.spec.load import SPECS
-from builder.write.tables import place_constants
 
 PLAN, REGISTER = "plan", "register"
 

@@ -9,8 +9,9 @@ import numpy as np
 
 from builder.layout import Place, Slot, formula_slots
 from builder.model import REGISTER, Model, plan_edition
+from builder.reference.plan.book import Book
 from builder.reference.plan.cells import Values
-from builder.reference.plan.evaluate import Book, evaluate
+from builder.reference.plan.evaluate import evaluate
 from builder.reference.plan.proof import Check
 from builder.reference.register.evaluate import evaluate_register
 from builder.reference.register.rows import RegisterBook

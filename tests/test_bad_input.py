@@ -24,7 +24,7 @@ from tests.support.rubbish import KINDS
 from tests.support.spoilt import BASES, DRAWN, SWEEP, Spoilt, drawn_workbooks, swept_workbooks
 from tests.support.workbooks import at, by_key, differences, expected, typed_case
 
-IN_FORMULAS, SHOWN = 25, 30
+IN_FORMULAS, SHOWN = 8, 30  # the campaign of tests.campaign takes more
 
 
 @pytest.fixture(scope="module")
@@ -103,7 +103,7 @@ def test_bases_are_complete(model: Model) -> None:
 
 
 def test_enough_workbooks_are_drawn(spoilt: list[Spoilt]) -> None:
-    """Hypothesis gave 500 different workbooks, and every kind of rubbish came up."""
+    """Hypothesis gave enough different workbooks, and every kind of rubbish came up."""
     assert len(set(spoilt)) >= DRAWN + SWEEP * len(KINDS)
     assert {kind for book in spoilt for _, kind, _ in book.pastes} == set(KINDS)
 

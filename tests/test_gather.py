@@ -13,13 +13,13 @@ import pytest
 from openpyxl.formula.translate import Translator
 
 from builder.cli import main
-from builder.exchange import gather as gathering
 from builder.exchange import gnumeric, office
 from builder.exchange.casefile import input_slots, typed_cells
 from builder.exchange.cellvalues import read_values
-from builder.exchange.gather import Gathered, gather, line_columns, line_of, read_files
 from builder.exchange.register import columns
 from builder.exchange.untrusted import Refused
+from builder.gather import lines as gathering
+from builder.gather.lines import Gathered, gather, line_columns, line_of, read_files
 from builder.layout import Place
 from builder.model import REGISTER, Model, load_model
 from builder.simulation.store import read_simulated

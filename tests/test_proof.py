@@ -33,6 +33,9 @@ PRINTED = {
     "sum_of_two.total_half_angle": (81, 1),
     "ratio_44.ratio_for_small_cylinder": (1.46, 0.01),  # famlim2007, from memory
     "gone_equal.benefit_gone": (30.0, 0.1),  # felipe2011
+    "without_lens.lens_added": (22.90, 0.01),  # holladay1993, from memory: no lens in the eye
+    "far_sighted.lens_added": (8.64, 0.01),  # a second lens
+    "short_sighted.lens_added": (-18.49, 0.01),
 }
 DERIVED = {
     "rootless.srkt_width_ratio": (2.0, 0.01),  # retzlaff1990: the root ends at Cw = 2 r; 50.8 D at 23.5 mm

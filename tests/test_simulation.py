@@ -5,8 +5,8 @@ import tomllib
 import numpy as np
 import pytest
 
-from builder.exchange.gather import Line, line_columns
 from builder.exchange.register import columns, register_cells
+from builder.gather.lines import Line, line_columns
 from builder.model import REGISTER, Model, load_model
 from builder.simulation.eyes import MARK, Case
 from builder.simulation.population import POPULATION, load_population

@@ -10,7 +10,18 @@ from builder.spec.load import SPECS
 from builder.spec.words import Words
 
 NOTES = frozenset(
-    {"circles", "moved", "narrow", "older", "password", "pictures", "rule_missing", "structure_unlocked", "view"}
+    {
+        "circles",
+        "moved",
+        "narrow",
+        "older",
+        "password",
+        "pictures",
+        "rule_missing",
+        "structure_unlocked",
+        "titles_lost",
+        "view",
+    }
 )  # kinds that change neither a result nor what a reader is told
 
 

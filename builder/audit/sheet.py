@@ -14,7 +14,7 @@ from openpyxl.utils import column_index_from_string, get_column_letter
 from openpyxl.utils.cell import coordinate_from_string
 from openpyxl.utils.exceptions import CellCoordinatesException
 
-from builder.reference.plan.judge import ErrorValue
+from builder.spec.model import ErrorValue
 
 LINES, COLUMNS = 1_048_576, 16_384
 

@@ -66,7 +66,9 @@ def _names(built: BookView, found: BookView) -> Iterator[Finding]:
     was, now = _plain(built.names), _plain(found.names)
     for (name, sheet), content in now.items():
         if (name, sheet) in was:
-            if not same_formula(was[name, sheet], content):
+            if content == f'ERROR("{was[name, sheet]}")':
+                yield finding("titles_lost", sheet)
+            elif not same_formula(was[name, sheet], content):
                 yield finding("print", sheet, "", name, was[name, sheet], content, PRINTING.get(name, "print_area"))
         elif name not in OWN_NAMES and sheet in {"", *built.sheets}:
             yield finding("name", sheet, "", name, None, content)

@@ -78,9 +78,9 @@ def changes(old: Edition, new: Edition) -> list[Change]:
         for (kind, key, was, now), cells in found.items()
         if not (kind == "message" and {*was.split(JOIN), *now.split(JOIN)} <= told | {""})
     ]
-    for (kind, key, new), cells in alone.items():
+    for (kind, key, added), cells in alone.items():
         said = _several([text for _, text in cells])
-        listed.append(Change(kind, key, tuple(name for name, _ in cells), "" if new else said, said if new else ""))
+        listed.append(Change(kind, key, tuple(name for name, _ in cells), "" if added else said, said if added else ""))
     listed += messages
     return sorted(listed, key=lambda change: (KINDS.index(change.kind), not change.was, not change.now))
 

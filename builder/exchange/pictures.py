@@ -6,6 +6,7 @@ Needs LibreOffice and PyMuPDF (a test dependency); the builder itself needs neit
 from __future__ import annotations
 
 import re
+import shutil
 import tempfile
 import tomllib
 import zipfile
@@ -21,11 +22,15 @@ from builder.layout import Place
 from builder.model import Model
 
 DOTS_AN_INCH = 90
+REGISTER_DEMO = "outcome-register-demo.xlsx"
 
 
 @dataclass(frozen=True)
 class Picture:
-    """A page to show: name of the file, case, title of its sheet, which of its pages, and what is typed otherwise."""
+    """A page to show: name of the file, case, title of its sheet, which of its pages, and what is typed otherwise.
+
+    Without a case it is a page of the simulated register.
+    """
 
     name: str
     case: str
@@ -39,6 +44,11 @@ PICTURES = (
     Picture("theatre-right-temporal", "1-cone-both-eyes", "Theatre right", other={"surgeon_seat": "temporal"}),
     Picture("theatre-left-check", "1-cone-both-eyes", "Theatre left"),
     Picture("theatre-radial-cuts", "3-eight-radial-cuts", "Theatre right"),
+    Picture("cornea-pictures", "1-cone-both-eyes", "Pictures"),
+    Picture("toric-cylinder", "1-cone-both-eyes", "Cylinder"),
+    Picture("follow-up-turning", "1-cone-both-eyes", "Turning"),
+    Picture("register-results", "", "Results"),
+    Picture("register-pictures", "", "Pictures"),
 )
 
 
@@ -68,8 +78,13 @@ def write_pictures(model: Model, cases: Path, target: Path, pictures: Sequence[P
     made = []
     with tempfile.TemporaryDirectory() as name:
         files = [Path(name) / f"{picture.name}.xlsx" for picture in pictures]
-        typed = [_typed(model, cases / f"{picture.case}.toml", picture.other) for picture in pictures]
-        fill_many(model, list(zip(typed, files, strict=True)))
+        jobs = []
+        for picture, file in zip(pictures, files, strict=True):
+            if picture.case:
+                jobs.append((_typed(model, cases / f"{picture.case}.toml", picture.other), file))
+            else:
+                shutil.copyfile(target / REGISTER_DEMO, file)
+        fill_many(model, jobs)
         for picture, file in zip(pictures, files, strict=True):
             only_sheets(file, picture.sheet)
         for picture, pdf in zip(pictures, convert(files, Path(name), "pdf", recalculate=False), strict=True):

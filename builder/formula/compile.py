@@ -9,9 +9,9 @@ from graphlib import CycleError, TopologicalSorter
 
 from builder.formula.dialect import LONGEST, faults, length_of_texts
 from builder.formula.resolve import Reference, Resolver
-from builder.formula.tokens import names, substitute
 from builder.layout import Layout, Place, Slot, formula_slots
 from builder.spec import SpecError, WorkbookSpec
+from builder.spec.tokens import names, substitute
 
 # A text, or a cell that moves when a formula is copied down: one without a dollar sign.
 TEXT_OR_CELL = re.compile(r'"(?:[^"]|"")*"|(?<![\w$.])([A-Z]{1,3})(\d+)(?![\w.(])')

@@ -6,7 +6,7 @@ import re
 
 from openpyxl.formula.tokenizer import Token
 
-from builder.formula.tokens import parts
+from builder.spec.tokens import parts
 
 _NAMES = """
     IF AND OR NOT ISNUMBER ISTEXT ISBLANK ABS SIGN MIN MAX SUM COUNT SQRT EXP LN SIN COS TAN ATAN ATAN2 RADIANS

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from .rays import Array, real
 
@@ -34,11 +34,11 @@ def _design() -> Array:
 def ring_waves(powers: ArrayLike) -> RingWaves:
     """Waves of rings (..., 12), D, by least squares; NaN for a ring that is not complete."""
     rings = real(powers)
-    complete = ~np.isnan(rings).any(axis=-1)
+    complete: NDArray[np.bool_] = ~np.any(np.isnan(rings), axis=-1)
     flat = np.where(complete[..., None], rings, 0.0).reshape(-1, len(DEGREES))
     fitted = np.linalg.lstsq(_design(), flat.T, rcond=None)[0].T.reshape(*rings.shape[:-1], 1 + 2 * ORDERS)
-    fitted = np.where(complete[..., None], fitted, np.nan)
-    return RingWaves(fitted[..., 0], fitted[..., 1::2], fitted[..., 2::2])
+    known = real(np.where(complete[..., None], fitted, np.nan))
+    return RingWaves(known[..., 0], known[..., 1::2], known[..., 2::2])
 
 
 def disc_mean(center: ArrayLike, ring_means: ArrayLike) -> Array:

@@ -7,7 +7,7 @@ holladay1993 (power from the refraction).
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from .constants import CONSTANTS
 from .rays import Array, chain, real, refract, travel
@@ -30,7 +30,7 @@ def arriving(vergence: Array, position: ArrayLike) -> Array:
     NaN where a meridian would focus at or before the lens (harris1988).
     """
     deep = real(position) / (1000 * CONSTANTS.index_aqueous)
-    known = np.isfinite(vergence).all(axis=(-2, -1))
+    known: NDArray[np.bool_] = np.all(np.isfinite(vergence), axis=(-2, -1))
     strongest = np.linalg.eigvalsh(np.where(known[..., None, None], vergence, 0.0))[..., -1]
     reaches = known & (deep * strongest < 1)
     return np.where(reaches[..., None, None], propagate(vergence, deep), np.nan)

@@ -6,13 +6,16 @@ Refraction in the spectacle plane with d held. Sources: norrby2008 (shares of er
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from .constants import CONSTANTS
 from .rays import Array, real
+from .vectors import ComplexArray
+
+Numbers = TypeVar("Numbers", Array, ComplexArray)
 
 
 class Slopes(NamedTuple):
@@ -24,8 +27,8 @@ class Slopes(NamedTuple):
     power: Array
 
 
-def _refraction(length: Array, cornea: Array, position: Array, power: Array) -> Array:
-    """Spectacle refraction (D) by vergence; complex arguments are welcome."""
+def _refraction(length: Numbers, cornea: Numbers, position: Numbers, power: Numbers) -> Numbers:
+    """Spectacle refraction (D) by vergence, in real or complex numbers."""
     light = 1000 * CONSTANTS.index_aqueous
     front = light / (length - position) - power
     at_cornea = light * front / (light + position * front) - cornea

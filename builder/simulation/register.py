@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from builder.exchange.casefile import typed_cells
-from builder.exchange.gather import Line, line_of
+from builder.gather.lines import Line, line_of
 from builder.model import Model
 from builder.reference.plan.cells import Values
 from builder.simulation.eyes import Case, cases

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from builder.formula.tokens import names
 from builder.spec.model import Block, Input
+from builder.spec.tokens import names
 
 
 def cited_names(blocks: Iterable[Block], inputs: Iterable[Input]) -> set[str]:

@@ -9,9 +9,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from builder.formula.tokens import rename
 from builder.spec.errors import SpecError
 from builder.spec.model import Block, Input, InstanceList, Row
+from builder.spec.tokens import rename
 
 PLAN = InstanceList("plan", "plan", ("plan",))
 
@@ -100,7 +100,7 @@ def _rows_of(item: Input) -> dict[str, Any]:
         told = f"IF(conflict_{name}=1,word.{item.conflict_word},judged_{name})"
         judge = f"IF(COUNT(conflict_{name})=1,{told},judged_{name})"
     fine = f"OR(LEN(state_{name})=0,state_{name}=word.used,state_{name}=word.default_used)"
-    number = {"unit": item.unit, "decimals": item.decimals}
+    number: dict[str, Any] = {"unit": item.unit, "decimals": item.decimals}
     return {
         "typed": Row(
             key=f"typed_{name}",
@@ -153,7 +153,7 @@ def _across(
         "titled": False,
         "show_unit": False,
     }
-    aside = {"beside": None, "at": 0} if below else {"beside": block.key, "at": width + 4}
+    aside: dict[str, Any] = {"beside": None, "at": 0} if below else {"beside": block.key, "at": width + 4}
     entry = [
         replace(block, rows=typed),
         Block(key=f"{block.key}_from", rows=low, at=width + 2, **limit),

@@ -10,6 +10,10 @@ Role = Literal["formula", "typed", "constant"]
 EYES = ("right", "left")
 
 
+class ErrorValue(str):
+    """An error value that was typed or pasted into a cell, such as #N/A."""
+
+
 @dataclass(frozen=True)
 class InstanceList:
     """The instances of a block. `per` is "plan", "eye" (the list exists once for each eye) or the one eye it is of.

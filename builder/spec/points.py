@@ -68,7 +68,7 @@ def _sentence(point: Point) -> str:
 
 def _rows(file: str, prefix: str, points: list[Point], opening: str) -> tuple[Row, ...]:
     sentences = {p.key: f'IF({prefix}_live=1,{opening}{_sentence(p)},"")' for p in points}
-    plain = {"file": file, "guarded": False}
+    plain: dict[str, Any] = {"file": file, "guarded": False}
     return (
         Row(key=f"{prefix}_number", decimals=0, formula=f"IF({prefix}_live=1,SUM(upto.{prefix}_live),0)", **plain),
         Row(
@@ -96,20 +96,8 @@ def point_blocks(file: str, points: tuple[Point, ...]) -> tuple[list[Block], dic
         "plan_points": InstanceList("plan_points", "plan", tuple(p.key for p in of_plan)),
         "points": InstanceList("points", "eye", tuple(p.key for p in of_eye)),
     }
-    blocks = [
-        Block(
-            key="plan_points",
-            file=file,
-            instances=lists["plan_points"],
-            layout="down",
-            rows=_rows(file, "plan_point", of_plan, ""),
-        ),
-        Block(
-            key="points",
-            file=file,
-            instances=lists["points"],
-            layout="down",
-            rows=_rows(file, "point", of_eye, "eye_opening&"),
-        ),
-    ]
-    return blocks, lists
+    rows = {
+        "plan_points": _rows(file, "plan_point", of_plan, ""),
+        "points": _rows(file, "point", of_eye, "eye_opening&"),
+    }
+    return [Block(key=key, file=file, instances=lists[key], layout="down", rows=rows[key]) for key in lists], lists

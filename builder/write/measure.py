@@ -8,8 +8,8 @@ from collections.abc import Mapping
 from functools import cache
 from typing import Any
 
-from builder.formula.tokens import names
 from builder.spec.model import Row
+from builder.spec.tokens import names
 from builder.write.job import Job
 
 PLAIN_SIZE = 10.0  # a column of width 1 is as wide as a digit of this type

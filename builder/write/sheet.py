@@ -6,9 +6,8 @@ from __future__ import annotations
 from typing import Any
 
 from builder.layout import Section, Slot
-from builder.reference.plan.judge import ErrorValue
 from builder.spec import SpecError
-from builder.spec.model import EYES, Block, Row
+from builder.spec.model import EYES, Block, ErrorValue, Row
 from builder.write.job import Job
 from builder.write.measure import height_of, lines_of, wordings
 from builder.write.page import LINE, LIST_LINE, Page, set_page

@@ -7,14 +7,12 @@ from typing import Any
 
 from xlsxwriter.utility import xl_range
 
-from builder.layout import FIRST_LINE, Place
-from builder.spec import WorkbookSpec
+from builder.layout import CONSTANT_COLUMN, FIRST_LINE
 from builder.spec.model import EYES
 from builder.write.job import Job
 from builder.write.sheet import band, write_fixed
 from builder.write.styles import number_format
 
-CONSTANT_COLUMN = 1
 LIST_HEADS = (
     "list_sheet",
     "list_cells",
@@ -28,12 +26,6 @@ LIST_HEADS = (
     "list_in_cells",
     "list_source",
 )
-
-
-def place_constants(spec: WorkbookSpec) -> dict[str, Place]:
-    """The cell of every constant, on the sheet of constants."""
-    sheet = next(sheet.key for sheet in spec.sheets if sheet.generated == "constants")
-    return {key: Place(sheet, FIRST_LINE + 2 + n, CONSTANT_COLUMN) for n, key in enumerate(spec.constants)}
 
 
 def write_constants(job: Job, sheet: Any) -> None:

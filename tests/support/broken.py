@@ -10,9 +10,9 @@ from builder.compare.effect import write_bare
 from builder.dump import name_of
 from builder.editions import Edition, edition_of_model
 from builder.exchange.engines import recalculate
-from builder.formula.tokens import names
 from builder.layout import Slot
 from builder.model import Model
+from builder.spec.tokens import names
 
 VERDICT = "plan.proof_said"
 BREAKS = (1.01, 0.99)

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from builder.reference import lens_position as place
 from builder.reference import vergence
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, select, there
-from builder.reference.plan.formulas import FORMULAS
+from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, at_number, select, there
+from builder.reference.plan.formulas import positions_of
 from builder.reference.plan.readings import Reader
 from builder.spec.words import Words
 
@@ -50,20 +49,8 @@ def backup(values: Values, words: Words) -> None:
     for key, field in SULCUS_FIELDS.items():
         taken = np.take_along_axis(values.get("lenses", field), hits.argmax(axis=-1), axis=1)
         values.put("eyes", **{key: np.where(chosen, taken, np.nan)})
-    by_formula = np.stack(
-        [
-            place.position_srkt_retzlaff1990(eye.axial_length, eye.position_k, eye.sulcus_a).position,
-            place.position_holladay1988(eye.axial_length, eye.position_k, eye.sulcus_surgeon_factor).position,
-            place.position_hoffer1993(eye.axial_length, eye.position_k, eye.sulcus_hoffer_pacd).position,
-            place.position_haigis2000(
-                eye.axial_length, eye.chamber_depth, eye.sulcus_haigis_a0, eye.sulcus_haigis_a1, eye.sulcus_haigis_a2
-            ).position,
-        ],
-        axis=-1,
-    )
-    assert by_formula.shape[-1] == len(FORMULAS)
-    lead = np.nan_to_num(eye.lead_place, nan=1.0).astype(int)[..., None] - 1
-    bag = np.where(there(eye.lead_place), np.take_along_axis(by_formula, lead, axis=-1)[..., 0], np.nan)
+    by_formula = positions_of(values, "sulcus")
+    bag = at_number(by_formula, eye.lead_place)
     values.put("formulas", backup_position_by=by_formula)
     raw = np.stack([bag - CONSTANTS.sulcus_forward, bag], axis=-1)
     cornea, length = eye.lead_cornea[..., None], eye.lead_optical_length[..., None]

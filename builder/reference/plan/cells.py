@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from builder.spec.words import Words
+
 Array = NDArray[np.float64]
 WordArray = NDArray[np.object_]
 
@@ -59,6 +61,11 @@ def select(cases: Sequence[tuple[Any, Any]], default: Any = "") -> WordArray:
     return result
 
 
+def diagnosed(eye: EyeValues, words: Words, *keys: str) -> NDArray[np.bool_]:
+    """Where the corneal diagnosis is one of these choices."""
+    return np.isin(eye.corneal_diagnosis, [words.get("choice", key) for key in keys])
+
+
 def flag(condition: NDArray[np.bool_]) -> Array:
     """1 where a condition holds, else 0."""
     return condition.astype(float)
@@ -72,6 +79,12 @@ def lowest(*values: Array) -> Array:
 def highest(*values: Array) -> Array:
     """The greatest of what is there; NaN when nothing is."""
     return np.fmax.reduce(np.broadcast_arrays(*values))
+
+
+def at_number(row: NDArray[Any], number: Array) -> NDArray[Any]:
+    """The value of a list's row (..., k) at a place counted from 1 (...); NaN where there is no place."""
+    place = np.where(there(number), number - 1, 0).astype(int)
+    return np.where(there(number), np.take_along_axis(row, place[..., None], axis=-1)[..., 0], np.nan)
 
 
 def by_rule(rule: WordArray, cases: Mapping[str, Array]) -> Array:

@@ -6,10 +6,10 @@ import numpy as np
 
 from builder.reference.constants import CONSTANTS
 from builder.reference.corneal_map import DEGREES
+from builder.reference.plan.axes import select_names
 from builder.reference.plan.cells import EyeValues, Values, there
-from builder.reference.plan.cylinder import SOURCES
-from builder.reference.plan.fit import select_names
 from builder.reference.plan.map import RINGS
+from builder.reference.plan.sources import SOURCES
 from builder.reference.toric import ROTATION_STEPS
 from builder.spec.words import Words
 

@@ -6,9 +6,8 @@ import numpy as np
 
 from builder.reference import follow_up, toric, vergence
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan.cells import Array, EyeValues, Values, there
-from builder.reference.plan.cylinder import Trace, trace
-from builder.reference.plan.follow_up import of_judged
+from builder.reference.plan.cells import Array, EyeValues, Values, at_number, there
+from builder.reference.plan.trace import Trace, trace
 from builder.reference.vectors import (
     axis_difference,
     magnitude_and_axis,
@@ -70,13 +69,13 @@ def judged(values: Values) -> None:
     cornea = lens - matrix_of_power_vector(eye.judged_mean, eye.judged_straight, eye.judged_oblique)
     needed, parts = principal_powers_harris1988(cornea), power_vector_of_matrix(cornea)
     absent = ~there(parts.j0)
-    _explained(values, mean[..., 0], of_judged(number, visit_mean))
+    _explained(values, mean[..., 0], at_number(visit_mean, number))
     values.put(
         "eyes",
-        error_cylinder=of_judged(number, size),
-        error_axis=of_judged(number, error.axis),
-        rotation_from_plan=of_judged(number, rotation),
-        rotation_since_first=of_judged(number, since),
+        error_cylinder=at_number(size, number),
+        error_axis=at_number(error.axis, number),
+        rotation_from_plan=at_number(rotation, number),
+        rotation_since_first=at_number(since, number),
         left_size=np.abs(left),
         cause_planned=(put * along).real,
         cause_rotation=((lying - put) * along).real,

@@ -42,7 +42,7 @@ def turning(values: Values, words: Words) -> None:
     has = there(eye.lens_effect)
     lens = (eye.fitted_power, np.where(has, eye.fitted_cylinder, np.nan))
     placed = (eye.lead_optical_length, eye.fitted_position)
-    best = np.where(eye.fitted_cylinder > 0, eye.needed_axis, np.nan)
+    best = np.where(eye.fitted_cylinder > 0, fold_axis(np.round(eye.needed_axis, 6)), np.nan)  # as the cells round it
     cornea_mean = power_vector_of_matrix(toric.vergence_at_cornea(*lens, 0.0, *placed)).mean - eye.judged_mean
     cornea = matrix_of_power_vector(cornea_mean, eye.needed_x / 2, eye.needed_y / 2)
     at_best = toric.vergence_at_cornea(*lens, np.degrees(np.angle(eye.needed_x + 1j * eye.needed_y)) / 2, *placed)
@@ -76,7 +76,8 @@ def turning(values: Values, words: Words) -> None:
         swing_best_across=np.where(there(turn), best, NOT_DRAWN),
         swing_best_up=np.where(there(turn), np.nan_to_num(high - low), 0.0),
     )
-    swung = toric.vergence_at_cornea(*(row[..., None] for row in lens), SWINGS, *(row[..., None] for row in placed))
+    (power, cylinder), (length, position) = ([row[..., None] for row in pair] for pair in (lens, placed))
+    swung = toric.vergence_at_cornea(power, cylinder, SWINGS, length, position)
     left = swung - cornea[..., None, :, :]
     vector, seen = power_vector_of_matrix(left), minus_cylinder_of_matrix(_worn(left)).cylinder
     values.put(
@@ -108,7 +109,10 @@ def exchange(values: Values) -> None:
     net = follow_up.net_power(eye.mean_k)
     position = np.stack([eye.fitted_position, eye.fitted_position - CONSTANTS.sulcus_forward], axis=-1)
     now, wanted = net + eye.judged_mean, net + eye.goal_at_cornea
-    both = lambda row: np.repeat(row[..., None], 2, axis=-1)  # noqa: E731
+
+    def both(row: Array) -> Array:
+        return np.repeat(row[..., None], 2, axis=-1)
+
     plain = [follow_up.arriving(both(row)[..., None, None] * np.eye(2), position)[..., 0, 0] for row in (now, wanted)]
     added = plain[0] - plain[1]
     effect, marks = (values.get("foreseen", f"trace_{key}")[..., 1] for key in ("effect", "marks"))

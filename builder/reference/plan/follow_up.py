@@ -7,7 +7,8 @@ import numpy as np
 from builder.reference import follow_up, vergence
 from builder.reference import lens_position as place
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan.cells import Array, EyeValues, Values, flag, select, there
+from builder.reference.plan.cells import Array, EyeValues, Values, at_number, flag, select, there
+from builder.reference.plan.formulas import LENS_CONSTANTS
 from builder.reference.plan.readings import Reader
 from builder.reference.vectors import (
     axis_difference,
@@ -29,7 +30,6 @@ ENTRY = (
     "after_steep_axis",
 )
 SEEN = ("day", "sphere", "cylinder", "axis", "vertex", "acuity", "lens_axis")
-LENS_FIELDS = ("a", "surgeon_factor", "hoffer_pacd", "haigis_a0", "haigis_a1", "haigis_a2")
 
 
 def read_inputs(reader: Reader) -> None:
@@ -60,7 +60,9 @@ def implanted(values: Values, words: Words) -> None:
     names = values.get("lenses", "lens_name")
     hits = (lens[..., None] == names[:, None, :]) & there(lens)[..., None]
     chosen, at = hits.any(axis=-1), hits.argmax(axis=-1)
-    taken = {key: np.take_along_axis(values.get("lenses", f"lens_{key}"), at, axis=1) for key in (*LENS_FIELDS, "kind")}
+    taken = {
+        key: np.take_along_axis(values.get("lenses", f"lens_{key}"), at, axis=1) for key in (*LENS_CONSTANTS, "kind")
+    }
     kind = np.where(chosen, taken.pop("kind"), "")
     fields = {key: np.where(chosen, row, np.nan) for key, row in taken.items()}
     power = np.where(there(eye.implanted_power), eye.implanted_power, eye.released_power)
@@ -72,10 +74,9 @@ def implanted(values: Values, words: Words) -> None:
     angle = np.where(there(eye.implanted_axis), eye.implanted_axis, eye.total_half_angle)
     put = (cylinder > 0) & there(axis)
     deeper = _positions(eye, fields) - _positions(
-        eye, {key: values.get("eyes", f"chosen_{key}") for key in LENS_FIELDS}
+        eye, {key: values.get("eyes", f"chosen_{key}") for key in LENS_CONSTANTS}
     )
-    lead = np.where(there(eye.lead_place), eye.lead_place - 1, 0).astype(int)[..., None]
-    deeper_lead = np.where(there(eye.lead_place), np.take_along_axis(deeper, lead, axis=-1)[..., 0], np.nan)
+    deeper_lead = at_number(deeper, eye.lead_place)
     raw = eye.lead_position + deeper_lead
     position = np.where(vergence.position_is_valid(eye.lead_optical_length, raw), raw, np.nan)
     light = 1000 * CONSTANTS.index_aqueous
@@ -148,8 +149,7 @@ def visits(values: Values, words: Words) -> None:
     lens_seen = there(seen["lens_axis"])
     first_axis = np.take_along_axis(seen["lens_axis"], lens_seen.argmax(axis=-1)[..., None], axis=-1)[..., 0]
     asked = there(eye.visit_to_judge)
-    asked_at = np.where(asked, eye.visit_to_judge - 1, 0).astype(int)[..., None]
-    asked_complete = np.where(asked, np.take_along_axis(flag(complete), asked_at, axis=-1)[..., 0], np.nan)
+    asked_complete = at_number(flag(complete), eye.visit_to_judge)
     latest = np.where(steady_at.max(axis=-1) > 0, steady_at.max(axis=-1), complete_at.max(axis=-1))
     number = np.where(asked, np.where(asked_complete == 1, eye.visit_to_judge, np.nan), latest)
     number = np.where((number > 0) & (eye.follow_refused == 0), number, np.nan)
@@ -179,11 +179,5 @@ def visits(values: Values, words: Words) -> None:
         asked_complete=asked_complete,
         first_lens_axis=first_axis,
         judge_visit=number,
-        **{f"judged_{key}": of_judged(number, row) for key, row in rows.items()},
+        **{f"judged_{key}": at_number(row, number) for key, row in rows.items()},
     )
-
-
-def of_judged(number: Array, row: Array) -> Array:
-    """The judged visit's value of a row of the visits; NaN when none is judged."""
-    at = np.where(there(number), number - 1, 0).astype(int)[..., None]
-    return np.where(there(number), np.take_along_axis(row, at, axis=-1)[..., 0], np.nan)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan.cells import EyeValues, Values, WordArray, select, there
+from builder.reference.plan.cells import EyeValues, Values, WordArray, diagnosed, select, there
 from builder.spec.words import Words
 
 Say = Callable[[str], str]
@@ -30,7 +31,7 @@ ANSWERS = (
 def answers(values: Values, words: Words) -> None:
     """The follow-up in words, one sentence a question."""
     eye = EyeValues(values)
-    say = lambda key: words.get("word", key)  # noqa: E731
+    say = partial(words.get, "word")
     judged = there(eye.judge_visit)
     found = {
         "judging": _judging(values, say),
@@ -40,8 +41,8 @@ def answers(values: Values, words: Words) -> None:
         "laser": select(
             [
                 (~judged, ""),
-                (_is(eye, words, "keratoconus", "ectasia_after_laser", "pellucid"), say("laser_never")),
-                (_is(eye, words, "regular", "after_myopic_laser", "after_hyperopic_laser"), say("laser_perhaps")),
+                (diagnosed(eye, words, "keratoconus", "ectasia_after_laser", "pellucid"), say("laser_never")),
+                (diagnosed(eye, words, "regular", "after_myopic_laser", "after_hyperopic_laser"), say("laser_perhaps")),
             ],
             say("laser_unwise"),
         ),
@@ -56,10 +57,6 @@ def answers(values: Values, words: Words) -> None:
         "fellow_eye": select([(there(eye.half_power), say("half_shown"))]),
     }
     values.put("answers", answer_sentence=np.stack([found[key] for key in ANSWERS], axis=-1))
-
-
-def _is(eye: EyeValues, words: Words, *keys: str) -> np.ndarray:
-    return np.isin(eye.corneal_diagnosis, [words.get("choice", key) for key in keys])
 
 
 def _judging(values: Values, say: Say) -> WordArray:

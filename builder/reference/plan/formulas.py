@@ -1,4 +1,4 @@
-"""Sheet of the lens power, first part: position K, the chosen lens, the four formulas, the one that leads."""
+"""Sheet of the lens power, first part: position K, the chosen lens, the four formulas."""
 
 from __future__ import annotations
 
@@ -11,11 +11,15 @@ from builder.reference import lens_position as place
 from builder.reference import vergence
 from builder.reference.constants import CONSTANTS
 from builder.reference.keratometry import radius_of_k
-from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, by_rule, flag, select, there
+from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, by_rule, diagnosed, flag, select, there
 from builder.reference.vectors import spectacle_to_cornea
 from builder.spec.words import Words
 
+SLACK = CONSTANTS.rounding_slack
+# Diagnoses in which an operation changed K, but not where a lens comes to lie.
+RESHAPED = ("after_myopic_laser", "after_hyperopic_laser", "ectasia_after_laser", "radial_cuts")
 FORMULAS = ("srkt", "holladay1", "hofferq", "haigis")
+LENS_CONSTANTS = ("a", "surgeon_factor", "hoffer_pacd", "haigis_a0", "haigis_a1", "haigis_a2")
 LENS_FIELDS = {
     "chosen_kind": "lens_kind",
     "chosen_a": "lens_a",
@@ -29,7 +33,6 @@ LENS_FIELDS = {
     "chosen_power_to": "lens_power_to",
     "chosen_power_step": "lens_power_step",
 }
-SLACK = CONSTANTS.rounding_slack
 
 
 def position_power(values: Values, words: Words) -> None:
@@ -38,13 +41,7 @@ def position_power(values: Values, words: Words) -> None:
     w = words.get
     at_mean = place.position_srkt_retzlaff1990(eye.axial_length, eye.mean_k, 0.0)
     past = at_mean.root_use > 2
-    special = np.isin(
-        eye.corneal_diagnosis,
-        [
-            w("choice", key)
-            for key in ("after_myopic_laser", "after_hyperopic_laser", "ectasia_after_laser", "radial_cuts")
-        ],
-    )
+    special = diagnosed(eye, words, *RESHAPED)
     chosen = there(eye.position_k_rule)
     rule = select(
         [
@@ -125,6 +122,19 @@ def positions(values: Values) -> dict[str, Array]:
     return {"srkt": s.position, "holladay1": y.position, "hofferq": q.position, "haigis": g.position}
 
 
+def positions_of(values: Values, lens: str) -> Array:
+    """Where each formula places another lens, mm (n, 2, 4); its constants are the eye's rows `<lens>_a` and so on."""
+    eye = EyeValues(values)
+    a, surgeon_factor, pacd, *haigis = (values.get("eyes", f"{lens}_{key}") for key in LENS_CONSTANTS)
+    found = (
+        place.position_srkt_retzlaff1990(eye.axial_length, eye.position_k, a),
+        place.position_holladay1988(eye.axial_length, eye.position_k, surgeon_factor),
+        place.position_hoffer1993(eye.axial_length, eye.position_k, pacd),
+        place.position_haigis2000(eye.axial_length, eye.chamber_depth, *haigis),
+    )
+    return np.stack([each.position for each in found], axis=-1)
+
+
 def four_formulas(values: Values, words: Words, raw: dict[str, Array]) -> None:
     """Kc, L, d and the powers for plano and for the goal."""
     eye = EyeValues(values)
@@ -199,60 +209,3 @@ def _states(values: Values, get: Callable[[str, str], str], raw: dict[str, Array
             cases += [(computed, get("word", "computed"))]
         columns.append(select([*cases, (asked, late)]))
     return np.stack(columns, axis=-1)
-
-
-def published_goal(k: Array) -> Array:
-    """The goal (D) that was published for a mean K (D); NaN above the upper band or without K (watson2014)."""
-    low, middle = k < CONSTANTS.goal_band_low - SLACK, k <= CONSTANTS.goal_band_high + SLACK
-    return np.select([low, middle], [CONSTANTS.published_goal_low, CONSTANTS.published_goal_middle], np.nan)
-
-
-def lead(values: Values, words: Words) -> None:
-    """The formula that leads, and its exact power."""
-    eye = EyeValues(values)
-    w = words.get
-    special = np.isin(
-        eye.corneal_diagnosis,
-        [
-            w("choice", key)
-            for key in ("after_myopic_laser", "after_hyperopic_laser", "ectasia_after_laser", "radial_cuts")
-        ],
-    )
-    preferred = special | (eye.width_ratio_at_mean_k > CONSTANTS.srkt_root_warning + SLACK)
-    result = there(values.get("formulas", "goal_power"))
-    srkt, holladay, hoffer, haigis = (result[..., n] for n in range(4))
-    cases = [
-        (there(eye.lead_formula), eye.lead_formula),
-        (preferred & haigis, w("choice", "haigis")),
-        (srkt, w("choice", "srkt")),
-        (haigis, w("choice", "haigis")),
-        (holladay, w("choice", "holladay1")),
-        (hoffer, w("choice", "hofferq")),
-    ]
-    name = select(cases)
-    said = select(
-        [
-            (~there(name), ""),
-            (there(eye.lead_formula), w("word", "rule_chosen")),
-            (preferred & (name == w("choice", "haigis")), w("word", "lead_default_haigis")),
-            (name == w("choice", "srkt"), w("word", "lead_default_srkt")),
-        ],
-        w("word", "lead_default_next"),
-    )
-    number = by_rule(name, {w("choice", key): np.full(name.shape, n + 1.0) for n, key in enumerate(FORMULAS)})
-    values.put("eyes", haigis_preferred=flag(preferred), lead_name=name, lead_said=said, lead_place=number)
-    for key, row in (
-        ("lead_cornea", "cornea_for_vergence"),
-        ("lead_optical_length", "optical_length"),
-        ("lead_position", "lens_position"),
-        ("exact_power", "goal_power"),
-    ):
-        values.put("eyes", **{key: of_lead(values, row)})
-
-
-def of_lead(values: Values, row: str) -> Array:
-    """The lead formula's value of a row."""
-    number = values.get("eyes", "lead_place")
-    at = np.where(np.isnan(number), 0, number - 1).astype(int)
-    taken = np.take_along_axis(values.get("formulas", row), at[..., None], axis=-1)[..., 0]
-    return np.where(np.isnan(number), np.nan, taken)

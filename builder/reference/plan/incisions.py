@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+from numpy.typing import NDArray
 
 from builder.reference import circle
 from builder.reference.constants import CONSTANTS
@@ -60,7 +61,7 @@ def clearances(values: Values, words: Words) -> None:
         room = limbus / 2 - deep - outer
         faces = _faces(position[..., None], start, length)
         nearest = lowest(*np.moveaxis(gap, -1, 0))
-        radial = _radially(w, position, np.nan_to_num(faces).any(axis=-1), room)
+        radial = _radially(w, position, np.any(np.nan_to_num(faces), axis=-1), room)
         columns = {
             "opening_at": position,
             "opening_width": width,
@@ -71,7 +72,7 @@ def clearances(values: Values, words: Words) -> None:
             "opening_room": room,
             "faces_seg1": faces[..., 0],
             "faces_seg2": faces[..., 1],
-            "opening_facing": np.where(there(position), flag(np.nan_to_num(faces).any(axis=-1)), np.nan),
+            "opening_facing": np.where(there(position), flag(np.any(np.nan_to_num(faces), axis=-1)), np.nan),
             "facing_word": radial,
             "opening_word": _worst(w, nearest, radial, missing),
         }
@@ -160,7 +161,7 @@ def _wishes(values: Values, w: Say, at: Array, missing: np.ndarray) -> None:
     values.put("obstacles", **{f"apart_{key}": far[..., n] for n, key in enumerate(WISH_KEYS)})
     gap = lowest(*np.moveaxis(far, -2, 0)) - values.get("openings", "opening_half_angle")[..., :1]
     faces = [_faces(meridian, start[..., n : n + 1], length[..., n : n + 1]) for n in (0, 1)]
-    facing = np.nan_to_num(np.stack(faces)).any(axis=0)
+    facing: NDArray[np.bool_] = np.any(np.nan_to_num(np.stack(faces)), axis=0)
     room = np.broadcast_to(values.get("openings", "opening_room")[..., :1], meridian.shape)
     radial = _radially(w, meridian, facing, room)
     values.put(

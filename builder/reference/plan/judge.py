@@ -14,14 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.reference.plan.cells import Array, WordArray
-from builder.spec.model import Input
+from builder.spec.model import ErrorValue, Input
 from builder.spec.words import Words
 
 LARGEST_NUMBER_AS_NAME = 1e9
-
-
-class ErrorValue(str):
-    """A typed error value such as #N/A."""
 
 
 @dataclass

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -41,7 +42,7 @@ def read_lenses(
     def name_taken(names: NDArray[Any]) -> NDArray[Any]:
         taken = np.full(names.shape, np.nan)
         for patient, place in np.ndindex(names.shape):
-            name = names[patient, place]
+            name = str(names[patient, place])
             if name:
                 found = first_match(name, list(names[patient]))
                 earlier = found is not None and found < place
@@ -92,7 +93,7 @@ def _own_states(reader: Reader, where: Mapping[tuple[str, str], str], labels: li
     states = np.stack([values.get("own_lenses", f"state_{key}") for key in keys], axis=-1)
     refusals = refused.sum(axis=-1)
     sentence = np.full(refusals.shape, "", dtype=object)
-    w = lambda key: words.get("word", key)  # noqa: E731
+    w = partial(words.get, "word")
     for patient, place in np.ndindex(refusals.shape):
         if refusals[patient, place]:
             first = int(refused[patient, place].argmax())

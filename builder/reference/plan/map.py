@@ -7,7 +7,7 @@ import numpy as np
 from builder.reference import corneal_map, vectors
 from builder.reference.constants import CONSTANTS
 from builder.reference.plan.cells import Array, EyeValues, Values, flag, highest, select, there
-from builder.reference.plan.cornea import power_of_reading
+from builder.reference.plan.surfaces import power_of_reading
 from builder.spec.words import Words
 
 RINGS = ("d1", "d2", "d3", "d4")

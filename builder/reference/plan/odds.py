@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from builder.reference import odds, vergence
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan.cells import Array, EyeValues, Values, select, there
-from builder.reference.plan.cylinder import SOURCES
+from builder.reference.plan.cells import Array, EyeValues, Values, at_number, select, there
 from builder.reference.plan.power import in_focus
+from builder.reference.plan.sources import SOURCES
 from builder.spec.words import Words
 
 SLACK = CONSTANTS.rounding_slack
@@ -51,16 +53,15 @@ def what_if(values: Values, words: Words) -> None:
     ]
     slopes.append(np.ones(slopes[0].shape))
     sds = [*_uncertainty(values, words), np.full(slopes[0].shape, CONSTANTS.sd_refraction)]
-    errors = [np.abs(slope) * sd for slope, sd in zip(slopes, sds, strict=True)]
-    sd = np.linalg.norm(np.stack(errors, axis=-1), axis=-1)
-    stack = lambda rows: np.stack(rows, axis=-1)  # noqa: E731
+    errors = np.stack([np.abs(slope) * sd for slope, sd in zip(slopes, sds, strict=True)], axis=-1)
+    sd = np.linalg.norm(errors, axis=-1)
     values.put(
         "parts",
-        part_slope=stack(slopes),
-        part_sd=stack(sds),
-        part_error=stack(errors),
-        part_variance=stack(errors) ** 2,
-        part_share=(stack(errors) / sd[..., None]) ** 2,
+        part_slope=np.stack(slopes, axis=-1),
+        part_sd=np.stack(sds, axis=-1),
+        part_error=errors,
+        part_variance=errors**2,
+        part_share=(errors / sd[..., None]) ** 2,
     )
     values.put(
         "eyes",
@@ -156,11 +157,8 @@ def _vectors(values: Values) -> None:
     center = np.where(some, np.nansum(x + 1j * y, axis=-1) / counted, np.nan)
     used = eye.cornea_x + 1j * eye.cornea_y
     farthest = np.where(some, np.nan_to_num(np.fmax.reduce(off, axis=-1)), np.nan)
-    number = eye.option_chosen
-    place = np.where(there(number), number - 1, 0).astype(int)[..., None]
     straight, oblique = (
-        np.where(there(number), np.take_along_axis(values.get("options", key), place, axis=-1)[..., 0], np.nan)
-        for key in ("trace_straight", "trace_oblique")
+        at_number(values.get("options", key), eye.option_chosen) for key in ("trace_straight", "trace_oblique")
     )
     left = straight + 1j * oblique
     absent = np.isnan(center)
@@ -181,17 +179,17 @@ def _vectors(values: Values) -> None:
 def spoken(values: Values, words: Words) -> None:
     """Three sentences to read aloud."""
     eye = EyeValues(values)
-    w = lambda key: words.get("word", key)  # noqa: E731
+    w = partial(words.get, "word")
     table = np.full((*eye.error_sd.shape, 3), "", dtype=object)
     for place in np.ndindex(eye.error_sd.shape):
         if np.isnan(eye.error_sd[place]) or np.isnan(eye.predicted_mean[place]):
             continue
         half, one, above = (
-            _percent(row[place]) for row in (eye.chance_within_050, eye.chance_within_100, eye.chance_hyperopic)
+            _percent(float(row[place])) for row in (eye.chance_within_050, eye.chance_within_100, eye.chance_hyperopic)
         )
         table[place][0] = f"{w('say_about')}{half}{w('say_within_half')}{one}{w('say_within_one')}"
         table[place][1] = f"{w('say_about')}{above}{w('say_hyperopic')}"
-        turned = eye.turned_by_ten[place]
+        turned = float(eye.turned_by_ten[place])
         told = f"{w('say_turned')}{_tenth(turned)}{w('say_turned_end')}"
         table[place][2] = w("say_no_cylinder") if np.isnan(turned) else told
     values.put("spoken", spoken_sentence=table)

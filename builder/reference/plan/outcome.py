@@ -9,11 +9,10 @@ from typing import Any
 
 import numpy as np
 
-from builder.reference import lens_position as place
 from builder.reference import vectors, vergence
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan.cells import Array, EyeValues, Values, flag, select, there
-from builder.reference.plan.formulas import FORMULAS
+from builder.reference.plan.cells import Array, EyeValues, Values, at_number, flag, select, there
+from builder.reference.plan.formulas import FORMULAS, positions_of
 from builder.spec.words import Words
 
 # Column of the register -> row of the eyes; the others are put beside them.
@@ -129,8 +128,6 @@ def _after(values: Values) -> None:
     at_cornea = vectors.matrix_of_power_vector(eye.judged_mean, eye.judged_straight, eye.judged_oblique)
     worn = vectors.minus_cylinder_of_matrix(vectors.propagate(at_cornea, -CONSTANTS.vertex_of_formulas / 1000))
     principal = vectors.principal_powers_harris1988(at_cornea)
-    at = np.nan_to_num(eye.judge_visit, nan=1.0).astype(int)[..., None] - 1
-    acuity = np.take_along_axis(values.get("checkups", "seen_acuity"), at, axis=-1)[..., 0]
     values.put(
         "eyes",
         after_sphere=worn.sphere,
@@ -139,24 +136,14 @@ def _after(values: Values) -> None:
         after_half_size=principal.cylinder / 2,
         after_high_at_cornea=principal.mean + principal.cylinder / 2,
         after_low_at_cornea=principal.mean - principal.cylinder / 2,
-        judged_acuity=np.where(there(eye.judge_visit), acuity, np.nan),
+        judged_acuity=at_number(values.get("checkups", "seen_acuity"), eye.judge_visit),
     )
 
 
 def _by_formula(values: Values) -> None:
     """What each formula predicts with the implanted lens: its position from that lens's constants."""
     eye = EyeValues(values)
-    raw = np.stack(
-        [
-            place.position_srkt_retzlaff1990(eye.axial_length, eye.position_k, eye.fitted_a).position,
-            place.position_holladay1988(eye.axial_length, eye.position_k, eye.fitted_surgeon_factor).position,
-            place.position_hoffer1993(eye.axial_length, eye.position_k, eye.fitted_hoffer_pacd).position,
-            place.position_haigis2000(
-                eye.axial_length, eye.chamber_depth, eye.fitted_haigis_a0, eye.fitted_haigis_a1, eye.fitted_haigis_a2
-            ).position,
-        ],
-        axis=-1,
-    )
+    raw = positions_of(values, "fitted")
     cornea, length = values.get("formulas", "cornea_for_vergence"), values.get("formulas", "optical_length")
     position = np.where(vergence.position_is_valid(length, raw), raw, np.nan)
     power = np.repeat(eye.fitted_power[..., None], len(FORMULAS), axis=-1)

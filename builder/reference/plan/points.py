@@ -7,21 +7,22 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, flag, select, there
+from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, diagnosed, flag, select, there
 from builder.spec.words import Words
 
 SLACK = CONSTANTS.rounding_slack
 Live = dict[str, Array]
 
 
-def count_there(*rows: np.ndarray) -> np.ndarray:
+def count_there(*rows: NDArray[Any]) -> NDArray[np.int_]:
     """How many of the rows hold something, cell by cell."""
     return np.sum([there(row) for row in rows], axis=0)
 
 
-def above(row: Array, limit: float) -> np.ndarray:
+def above(row: Array, limit: float) -> NDArray[np.bool_]:
     """Where a number is there and lies above a limit, rounding aside."""
     return there(row) & (np.nan_to_num(row) > limit + SLACK)
 
@@ -73,7 +74,6 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
     eye = EyeValues(values)
     w = words.get
     differs = w("word", "differs")
-    is_diagnosis = lambda *keys: np.isin(eye.corneal_diagnosis, [w("choice", key) for key in keys])  # noqa: E731
     typed_rule = (eye.k_rule_used == w("choice", "typed")) & there(eye.typed_k)
     with_candidates = typed_rule & there(eye.lowest_candidate)
     reach = CONSTANTS.typed_k_reach + SLACK
@@ -85,13 +85,12 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         | (count_there(eye.chosen_a, eye.chosen_power_from, eye.chosen_power_to, eye.chosen_power_step) < 4)
     )
     asked = count_there(eye.mean_k, eye.axial_length, eye.goal_refraction, eye.chosen_a, eye.position_k) == 5
-    laser = is_diagnosis("after_myopic_laser", "after_hyperopic_laser")
+    laser = diagnosed(eye, words, "after_myopic_laser", "after_hyperopic_laser")
     spread = eye.candidate_spread
     wide, very_wide = above(spread, CONSTANTS.spread_to_measure_again), above(spread, CONSTANTS.spread_to_confirm)
-    leads = lambda key: eye.lead_name == w("choice", key)  # noqa: E731
     length, fellow_length = eye.axial_length, eye.axial_length[:, ::-1]
     mean, fellow_mean = eye.mean_k, eye.mean_k[:, ::-1]
-    old = np.where(is_diagnosis("regular"), CONSTANTS.biometry_old_regular, CONSTANTS.biometry_old_irregular)
+    old = np.where(diagnosed(eye, words, "regular"), CONSTANTS.biometry_old_regular, CONSTANTS.biometry_old_irregular)
     no_candidate = eye.candidate_count == 0
     live = {
         "missing_diagnosis": lacking["need_diagnosis"],
@@ -119,7 +118,7 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "typed_k_without_reason": typed_rule & ~there(eye.typed_k_reason),
         "typed_k_outside": outside,
         "spread_very_wide": very_wide,
-        "ectasia_without_back": is_diagnosis("ectasia_after_laser") & ~there(eye.measured_whole_lowest),
+        "ectasia_without_back": diagnosed(eye, words, "ectasia_after_laser") & ~there(eye.measured_whole_lowest),
         "again_missing_length": lacking["need_again_length"],
         "again_missing_acd": lacking["need_again_acd"],
         "again_missing_flat": lacking["need_again_flat"],
@@ -135,9 +134,11 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "population_position": ~there(eye.position_k_rule)
         & (eye.position_rule_used == w("choice", "population"))
         & there(mean),
-        "srkt_near_root": leads("srkt") & above(eye.srkt_width_ratio, CONSTANTS.srkt_root_warning),
-        "hoffer_too_steep": leads("hofferq") & above(eye.position_k, CONSTANTS.hoffer_warning_k),
-        "a0_converted": leads("haigis") & (eye.chosen_a0_converted == 1),
+        "srkt_near_root": (eye.lead_name == w("choice", "srkt"))
+        & above(eye.srkt_width_ratio, CONSTANTS.srkt_root_warning),
+        "hoffer_too_steep": (eye.lead_name == w("choice", "hofferq"))
+        & above(eye.position_k, CONSTANTS.hoffer_warning_k),
+        "a0_converted": (eye.lead_name == w("choice", "haigis")) & (eye.chosen_a0_converted == 1),
         "formulas_disagree": above(eye.formula_spread, CONSTANTS.formula_spread_warning),
         "goal_above_zero": there(eye.goal_refraction) & (eye.goal_refraction > 0),
         "length_unusual": (length < CONSTANTS.short_eye) | (length > CONSTANTS.long_eye),
@@ -147,7 +148,7 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "corneas_differ": above(np.abs(mean - fellow_mean), CONSTANTS.eyes_differ_k),
         "incision_near": np.isin(eye.incision_warning, [w("word", "crosses"), w("word", "close_to")]),
         "side_port_near": np.isin(eye.side_port_warning, [w("word", "crosses"), w("word", "close_to")]),
-        "pellucid_incision": is_diagnosis("pellucid")
+        "pellucid_incision": diagnosed(eye, words, "pellucid")
         & (eye.incision_meridian >= CONSTANTS.pellucid_from - SLACK)
         & (eye.incision_meridian <= CONSTANTS.pellucid_to + SLACK),
         "verdict_against": (eye.toric_wanted == 1)
@@ -194,7 +195,7 @@ def plan_points(values: Values, eye_used: Array) -> Live:
     any_eye = eye_used.sum(axis=1) > 0
     number, prepared, checked = (values.get("plan", key) for key in ("file_number", "prepared_by", "checked_by"))
     lens = values.get("own_lenses", "own_lens_refusals")
-    live: dict[str, np.ndarray] = {
+    live: dict[str, NDArray[np.bool_]] = {
         "no_file_number": ~there(number) & any_eye,
         "no_preparer": ~there(prepared) & any_eye,
         "no_checker": ~there(checked) & any_eye,
@@ -227,7 +228,10 @@ def status(values: Values, words: Words) -> None:
             for key in ("ready", "check", "not_ready", "not_used")
         ]
     )
-    shown = lambda row: np.where(released, row, "" if row.dtype == object else np.nan)  # noqa: E731
+
+    def shown(row: NDArray[Any]) -> NDArray[Any]:
+        return np.where(released, row, "" if row.dtype == object else np.nan)
+
     values.put(
         "eyes",
         warnings_confirmed=flag(confirmed),

@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.reference.plan.judge import LARGEST_NUMBER_AS_NAME, ErrorValue, find_name, squeeze
+from builder.reference.plan.judge import LARGEST_NUMBER_AS_NAME, find_name, squeeze
 from builder.reference.register.rows import RegisterBook, Rows
-from builder.spec.model import Input
+from builder.spec.model import ErrorValue, Input
 
 # Faults in the order in which they are told; the first one present is the line's.
 FAULTS = (

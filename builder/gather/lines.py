@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import Any
 
 from builder.audit.expected import planned_cells
-from builder.exchange.returned import entries, typed_in
 from builder.exchange.untrusted import Refused
+from builder.gather.returned import entries, typed_in
 from builder.layout import Place
 from builder.model import Model, load_model
 from builder.reference.plan.cells import Values

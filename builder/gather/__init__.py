@@ -1,0 +1,1 @@
+"""Register lines from many planning workbooks that came back."""

@@ -1,0 +1,141 @@
+"""The reasons that hold a plan back, each as a sentence that says where to go, and how many there are of each level."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder.reference.corneal_map import DEGREES
+from builder.reference.plan import follow_up, points
+from builder.reference.plan.book import Book
+from builder.reference.plan.cells import EyeValues, Values, flag
+from builder.spec.model import EYES, Point
+
+OWNERS = ("plan", "eyes", "own_lenses", "meridians", "earlier", "cuts", "checkups")
+EYE_LISTS = {
+    "meridians": ("map_degrees", DEGREES),
+    "earlier": ("earlier_number", np.arange(1.0, 7.0)),
+    "cuts": ("cut_number", np.arange(1.0, 17.0)),
+    "checkups": ("checkup_number", follow_up.NUMBERS),
+}
+
+
+def _inputs_of_eyes(book: Book, values: Values) -> tuple[list[str], dict[str, str]]:
+    """The inputs of an eye, and those of a list of the eyes with its name."""
+    owners = {item.key: next(owner for owner in OWNERS if (owner, item.key) in values.rows) for item in book.inputs}
+    of_eyes = [key for key, owner in owners.items() if owner == "eyes"]
+    return of_eyes, {key: owner for key, owner in owners.items() if owner in EYE_LISTS}
+
+
+def count_typed(book: Book, values: Values) -> None:
+    """How many cells of each eye are typed, used or refused, and whether the eye is in use."""
+    of_eyes, of_lists = _inputs_of_eyes(book, values)
+    used = book.words.get("word", "used")
+    typed = np.zeros(values.get("eyes", "mean_k").shape)
+    for key in of_eyes:
+        typed = typed + flag(values.get("eyes", f"state_{key}") == used) + values.get("eyes", f"refused_{key}")
+    for key, owner in of_lists.items():
+        cells = flag(values.get(owner, f"state_{key}") == used) + values.get(owner, f"refused_{key}")
+        typed = typed + cells.sum(axis=-1)
+    values.put("eyes", typed_count=typed, eye_used=flag(typed > 0))
+
+
+def put_reasons(book: Book, values: Values) -> None:
+    """Refused inputs and points of the plan and of each eye, with their sentences and counts."""
+    words, eye = book.words, EyeValues(values)
+    of_eyes, of_lists = _inputs_of_eyes(book, values)
+    lacking = points.needs(values, words, book.needs)
+    live = points.eye_points(values, words, lacking) | {
+        f"refused_{key}": values.get("eyes", f"refused_{key}") for key in of_eyes
+    }
+    live |= {
+        f"refused_{key}": flag(values.get(owner, f"refused_{key}").sum(axis=-1) > 0) for key, owner in of_lists.items()
+    }
+    plan_live = points.plan_points(values, eye.eye_used)
+    plan_live |= {p.key: values.get("plan", p.key) for p in book.points if p.of_plan and p.refuses}
+    of_plan, of_eye = ([p for p in book.points if p.of_plan is owner] for owner in (True, False))
+    order = [p.key for p in of_eye]
+    # An unused eye has no points but those of what is typed: nothing is.
+    in_use = {key: value * eye.eye_used for key, value in live.items()}
+    sentences = {p.key: _eye_sentence(book, values, p) for p in of_eye}
+    count, by_level = points.put_points(
+        values, words, "points", "point", order, in_use, sentences, {p.key: p.level for p in of_eye}
+    )
+    plan_sentences = {p.key: _plan_sentence(book, values, p) for p in of_plan}
+    plan_count, plan_levels = points.put_points(
+        values,
+        words,
+        "plan_points",
+        "plan_point",
+        [p.key for p in of_plan],
+        plan_live,
+        plan_sentences,
+        {p.key: p.level for p in of_plan},
+    )
+    values.put(
+        "plan", plan_point_count=plan_count, plan_point_stops=plan_levels["stop"], plan_point_opens=plan_levels["open"]
+    )
+    values.put(
+        "eyes",
+        point_count=count,
+        stop_count=by_level["stop"] + plan_levels["stop"][:, None],
+        confirm_count=by_level["confirm"],
+        open_count=by_level["open"] + plan_levels["open"][:, None],
+        soft_count=by_level["soft"],
+        warnings_live=by_level["soft"] + by_level["confirm"],
+    )
+    points.status(values, words)
+
+
+def _eye_sentence(book: Book, values: Values, point: Point) -> NDArray[Any]:
+    w = book.words.get
+    shape = values.get("eyes", "mean_k").shape
+    result = np.empty(shape, dtype=object)
+    for patient, side in np.ndindex(shape):
+        at = book.where[point.cell, EYES[side]]
+        opening = w("word", f"{EYES[side]}_opening")
+        if point.refuses and ("eyes", point.cell) not in values.rows:
+            result[patient, side] = opening + _list_sentence(book, values, point.cell, (patient, side)) + at
+        elif point.refuses:
+            state = values.get("eyes", f"state_{point.cell}")[patient, side]
+            result[patient, side] = (
+                f"{opening}{book.words.label(point.cell)}{w('word', 'colon')}{state}{w('word', 'type_again')}{at}"
+            )
+        else:
+            result[patient, side] = f"{opening}{w('point', point.key)}{w('word', 'type_at')}{at}"
+    return result
+
+
+def _list_sentence(book: Book, values: Values, key: str, eye: tuple[int, int]) -> str:
+    """The first refused cell of a list: which, and why."""
+    w = book.words.get
+    owner = next(owner for owner in EYE_LISTS if (owner, key) in values.rows)
+    refused = values.get(owner, f"refused_{key}")[eye]
+    if not refused.any():
+        return ""
+    at = int(refused.argmax())
+    lead, numbers = EYE_LISTS[owner]
+    state = values.get(owner, f"state_{key}")[eye][at]
+    which = f"{book.words.label(key)}{w('word', 'comma')}{book.words.label(lead)}{w('word', 'space')}{numbers[at]:.0f}"
+    return f"{which}{w('word', 'colon')}{state}{w('word', 'type_again')}"
+
+
+def _plan_sentence(book: Book, values: Values, point: Point) -> NDArray[Any]:
+    w = book.words.get
+    if point.key.startswith("own") and not point.cell:
+        return values.get("own_lenses", "own_lens_sentence")[:, int(point.key[3]) - 1]
+    at = book.where[point.cell, ""]
+    if point.refuses:
+        states = values.get("plan", f"state_{point.cell}")
+        return np.array(
+            [
+                f"{book.words.label(point.cell)}{w('word', 'colon')}{state}{w('word', 'type_again')}{at}"
+                for state in states
+            ],
+            dtype=object,
+        )
+    return np.full(
+        values.get("plan", "file_number").shape, f"{w('point', point.key)}{w('word', 'type_at')}{at}", dtype=object
+    )

@@ -1,0 +1,128 @@
+"""Reads the entries of a spec file: a row, an input, a chart. An unknown word or a bad name is a SpecError."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from typing import Any
+
+from builder.spec.errors import SpecError, nearest
+from builder.spec.model import Chart, Input, Row, Series
+
+NAME = re.compile(r"[a-z][a-z0-9_]*")
+CELL_LIKE = re.compile(r"[a-z]{1,3}[0-9]+")
+ROW_KEYS = {
+    "key",
+    "kind",
+    "unit",
+    "decimals",
+    "formula",
+    "formulas",
+    "cells",
+    "needs",
+    "any_of",
+    "echo",
+    "style",
+    "source",
+    "publish",
+    "link",
+    "use",
+    "typed_count",
+    "numbered",
+    "label",
+    "whole",
+}
+INPUT_KEYS = {
+    "key",
+    "type",
+    "unit",
+    "decimals",
+    "lowest",
+    "highest",
+    "show_lowest",
+    "show_highest",
+    "default",
+    "choices",
+    "list",
+    "conflict",
+    "conflict_word",
+    "publish",
+    "style",
+    "needed",
+}
+
+
+def only(file: str, key: str, table: dict[str, Any], allowed: set[str]) -> None:
+    """Refuses an entry that holds a word that is not allowed."""
+    for name in table:
+        if name not in allowed:
+            raise SpecError(file, key, f"has the unknown entry '{name}'", f"Remove it, or {nearest(name, allowed)}")
+
+
+def check_name(file: str, key: str) -> None:
+    """Refuses a name that could be a cell or a function, or is none."""
+    if not NAME.fullmatch(key) or CELL_LIKE.fullmatch(key) or (len(key) < 6 and "_" not in key):
+        raise SpecError(
+            file, key, "is not a name", "Use lower-case letters, six or more or with an underscore, unlike a cell"
+        )
+
+
+def read_row(file: str, table: dict[str, Any], instances: tuple[str, ...] = ()) -> Row:
+    """One row; `instances`: those that a `numbered` one counts."""
+    key = table.get("key", "?")
+    only(file, key, table, ROW_KEYS)
+    check_name(file, key)
+    if table.get("kind") != "blank" and not any(
+        name in table for name in ("formula", "formulas", "cells", "echo", "typed_count", "numbered")
+    ):
+        raise SpecError(
+            file, key, "has neither formula nor cells", "Give one of formula, formulas, cells, echo, numbered"
+        )
+    values = {name: value for name, value in table.items() if name not in ("use", "typed_count", "numbered")}
+    if "numbered" in table:
+        values["cells"] = {instance: n for n, instance in enumerate(instances, start=table["numbered"])}
+    for name in ("needs", "any_of"):
+        if name in values:
+            values[name] = tuple(values[name])
+    publish = values.pop("publish", "")
+    return Row(file=file, publish=publish, **values)
+
+
+def read_row_of_each(file: str, table: dict[str, Any], each: str, instances: tuple[str, ...]) -> Row:
+    """A row of a row set; used for several keys, `#` stands for the key in names and formulas."""
+    if not each:
+        return read_row(file, table, instances)
+
+    def put(value: Any) -> Any:
+        if isinstance(value, str):
+            return value.replace("#", each)
+        if isinstance(value, dict):
+            return {name: put(part) for name, part in value.items()}
+        return [put(part) for part in value] if isinstance(value, list) else value
+
+    return replace(read_row(file, put(table), instances), label=table["key"].replace("#", "each"), of=each)
+
+
+def read_input(file: str, block: str, table: dict[str, Any], choices: dict[str, list[str]]) -> Input:
+    """One input of a block, with the words of its choices."""
+    key = table.get("key", "?")
+    only(file, key, table, INPUT_KEYS)
+    check_name(file, key)
+    values = dict(table)
+    if "choices" in values:
+        if values["choices"] not in choices:
+            raise SpecError(
+                file, key, f"names the unknown choices '{values['choices']}'", nearest(values["choices"], choices)
+            )
+        values["choices"] = tuple(choices[values["choices"]])
+    return Input(block=block, file=file, **values)
+
+
+def read_chart(file: str, table: dict[str, Any]) -> Chart:
+    """One chart with its series."""
+    try:
+        series = tuple(Series(**entry) for entry in table["series"])
+        limits = {name: tuple(table.get(name, ())) for name in ("across_limits", "up_limits")}
+        return Chart(**{**table, "series": series, **limits})
+    except (TypeError, KeyError) as error:
+        raise SpecError(file, table.get("key", "?"), f"is no chart: {error}", "Mend or remove the entry") from None

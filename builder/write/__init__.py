@@ -1,0 +1,1 @@
+"""Writes a laid out workbook: cells, styles, limits, charts, protection. It computes no medicine."""
