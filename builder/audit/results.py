@@ -25,18 +25,12 @@ def same_result(wanted: Any, seen: Any, unit: str) -> bool:
 
 
 def _near(first: float, second: float) -> bool:
-    """Whether two angles are neighbours, those on either side of where an axis, a turn or a position closes included.
-
-    Exactly 0 is no axis, which is shown as 180, but a position: it is not 180.
-    """
-    apart = abs(first - second)
-    if apart <= AXIS_CLOSE:
-        return True
-    low, high = sorted((first, second))
-    at_zero = abs(low) <= AXIS_CLOSE and low != 0 and abs(high - 180) <= AXIS_CLOSE
-    round_again = abs(low) <= AXIS_CLOSE and abs(high - 360) <= AXIS_CLOSE
-    at_right_angle = abs(low + 90) <= AXIS_CLOSE and abs(high - 90) <= AXIS_CLOSE
-    return at_zero or round_again or at_right_angle
+    """Exactly 0 is no axis, which is shown as 180, but a position: it is not 180."""
+    if {first, second} == {0.0, 180.0}:
+        return False
+    turn = 360 if max(first, second) > 180 + AXIS_CLOSE else 180
+    gap = abs(first - second) % turn
+    return min(gap, turn - gap) <= AXIS_CLOSE
 
 
 def typed_in(model: Model, found: BookView) -> dict[Place, Any]:

@@ -14,7 +14,7 @@ from builder.model import Model
 from tests.campaign.hostile import Hostile
 from tests.campaign.judging import Counts
 from tests.support.judged import areas_told, as_numbers
-from tests.support.many_states import TypedFormula, in_gnumeric, in_libreoffice
+from tests.support.many_states import LockedOver, TypedFormula, in_gnumeric, in_libreoffice
 from tests.support.spoilt import BASES
 from tests.support.workbooks import at, expected, typed_case
 
@@ -39,12 +39,15 @@ def count(model: Model, engine: str, books: Sequence[Hostile]) -> Counts:
 
 
 def sample(books: Sequence[Hostile], engine: str, number: int) -> list[Hostile]:
-    """Evenly spread ones that an engine can be given. The library takes values alone; a formula typed in LibreOffice
-    that yields TRUE is the number 1 in a cell with a number format."""
+    """Evenly spread ones that an engine can be given. The library takes values alone, of which the text "#N/A" is an
+    error; a formula typed in LibreOffice that yields TRUE is the number 1 in a cell with a number format."""
 
     def fits(book: Hostile) -> bool:
-        typed = [value for value in book.written.values() if isinstance(value, TypedFormula)]
-        return not typed or (engine == "libreoffice" and not any(value == "1=1" for value in typed))
+        values = book.written.values()
+        typed = [value for value in values if isinstance(value, TypedFormula)]
+        if engine == "formulas":
+            return not typed and "#N/A" not in [value for value in values if isinstance(value, LockedOver)]
+        return "1=1" not in typed
 
     fitting = [book for book in books if fits(book)]
     number = min(number, len(fitting))

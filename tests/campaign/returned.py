@@ -11,8 +11,8 @@ from pathlib import Path
 from builder.audit.verify import verify
 from builder.exchange.cellvalues import _sheets
 from builder.exchange.fill import fill
-from builder.exchange.returned import typed_in
 from builder.exchange.untrusted import Refused
+from builder.gather.returned import typed_in
 from builder.model import Model
 from tests.campaign.hostile import Hostile
 from tests.support.hostile import parts_of

@@ -10,11 +10,11 @@ from openpyxl.formula.tokenizer import Token
 
 from builder.formula.compile import compile_slot
 from builder.formula.resolve import Resolver
-from builder.formula.tokens import is_name, names, parts
 from builder.layout import Layout, Place, Slot
 from builder.model import Model
 from builder.spec import SpecError
 from builder.spec.model import Row
+from builder.spec.tokens import is_name, names, parts
 from tests.support.scratch import TITLE
 
 SWAPPED = {

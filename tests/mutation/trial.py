@@ -14,14 +14,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from builder.audit.results import same_result
 from builder.exchange.fill import fill
 from builder.layout import Place
 from builder.model import Model
 from tests.mutation.mutants import Mutant
 from tests.support.many_states import in_gnumeric, told
 from tests.support.scratch import TITLE, with_formulas
-from tests.support.workbooks import Typed, at, expected
+from tests.support.workbooks import Typed, agrees, at, expected
 
 CHUNK = 40  # workbooks whose cells are held at once
 
@@ -63,5 +62,5 @@ class Trial:
         for number in left:
             for slot in self.mutants[number].site.slots:
                 value = wanted[slot.place]
-                if not same_result(value, told(next(texts), value), slot.row.unit):
+                if not agrees(slot.row, value, told(next(texts), value)):
                     self.noticed.setdefault(number, name)
