@@ -3,7 +3,7 @@
 The workbooks are drawn by hypothesis, always the same ones; besides, every kind of rubbish is put into every input.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -18,10 +18,11 @@ from builder.layout import Place
 from builder.model import Model
 from builder.reference.plan.judge import ErrorValue
 from builder.spec.model import EYES
+from tests.support.judged import areas_told, as_numbers, faults, shown_errors
 from tests.support.many_states import SHOWN_ERROR, in_gnumeric, in_libreoffice
-from tests.support.rubbish import KINDS, eyes_concerned, inputs, names_it
+from tests.support.rubbish import KINDS
 from tests.support.spoilt import BASES, DRAWN, SWEEP, Spoilt, drawn_workbooks, swept_workbooks
-from tests.support.workbooks import at, by_key, differences, errors, expected, typed_case
+from tests.support.workbooks import at, by_key, differences, expected, typed_case
 
 IN_FORMULAS, SHOWN = 8, 30  # the campaign of tests.campaign takes more
 
@@ -63,23 +64,19 @@ def findings(
         book = spoilt[number]
         pasted = book.pasted(model)
         if engine == "gnumeric":
-            cells = _numbers(model, wanted[number], cells)
+            cells = as_numbers(model, wanted[number], cells)
         cells_pasted = {"!".join(at(model, place)): value for place, value in pasted.items()}
         said = f"{book.base} {cells_pasted if len(pasted) < 4 else 'sweep'}"
         errors_pasted = {at(model, place) for place, value in pasted.items() if isinstance(value, ErrorValue)}
         found.workbooks += 1
-        found.errors += [f"{said}: {line}" for line in _all_errors(cells, errors_pasted)]
-        found.faults += [f"{said}: {line}" for line in _faults(model, cells, pasted)]
+        found.errors += [f"{said}: {line}" for line in shown_errors(cells, errors_pasted)]
+        found.faults += [f"{said}: {line}" for line in faults(model, cells, pasted)]
         found.wrong += [f"{said}: {line}" for line in differences(model, wanted[number], cells)]
     return found
 
 
 def _in_program(model: Model, spoilt: list[Spoilt], folder: Path, engine: str) -> Iterator[tuple[int, Any]]:
-    places = [(at(model, place)[0], place.line + 1, place.column + 1) for place in model.compiled]
-    areas = {
-        title: (max(line for t, line, _ in places if t == title), max(column for t, _, column in places if t == title))
-        for title in dict.fromkeys(title for title, _, _ in places)
-    }
+    areas = areas_told(model)
     run = in_libreoffice if engine == "libreoffice" else in_gnumeric
     for base in BASES:
         fill(model, typed_case(base), folder / f"{base}.xlsx")
@@ -97,52 +94,6 @@ def _in_formulas(model: Model, spoilt: list[Spoilt], folder: Path, _: str) -> It
         number = round(step * (len(spoilt) - 1) / (IN_FORMULAS - 1))
         typed = {**typed_case(spoilt[number].base), **spoilt[number].pasted(model)}
         yield number, loaded.calculate({at(model, place): value for place, value in typed.items()})
-
-
-def _numbers(model: Model, wanted: Mapping[Place, Any], texts: Mapping[tuple[str, str], str | None]) -> Cells:
-    """Texts as numbers where a number is expected, for an engine that hands over plain text."""
-    cells: Cells = dict(texts)
-    for place, value in wanted.items():
-        text = cells.get(at(model, place))
-        if isinstance(value, int | float) and isinstance(text, str) and text.lstrip("-")[:1].isdigit():
-            cells[at(model, place)] = float(text)
-    return cells
-
-
-def _all_errors(cells: Cells, but: set[tuple[str, str]]) -> list[str]:
-    return errors(cells, but) + [
-        f"{place}" for place, value in cells.items() if value == SHOWN_ERROR and place not in but
-    ]
-
-
-def _faults(model: Model, cells: Cells, pasted: Mapping[Place, Any]) -> list[str]:
-    """Every pasted cell that is not answered as it must be: a lens shown all the same, or no sentence that names it."""
-    slots = [slot for slot in inputs(model) if slot.place in pasted]
-    released = [key for owner, key in model.layout.by_row if owner == "eyes" and key.startswith("released")]
-    faults = []
-    for slot in slots:
-        # A lens of the clinic names the first of its refused cells.
-        named_by = next(s for s in slots if s.instance == slot.instance) if slot.instance.startswith("own") else slot
-        for eye in eyes_concerned(slot):
-            shown = [key for key in released if _at_eye(model, cells, key, eye) not in (None, "0", 0.0)]
-            faults += [f"{slot.row.key} {eye}: shows {key}" for key in shown]
-            if not names_it(model, named_by, _sentences(model, cells, eye)):
-                faults.append(f"{slot.row.key} {eye}: no sentence names it")
-    return faults
-
-
-def _at_eye(model: Model, cells: Cells, key: str, eye: str) -> Any:
-    return cells.get(at(model, model.layout.cells("eyes", key)[eye, eye].place))
-
-
-def _sentences(model: Model, cells: Cells, eye: str) -> list[str]:
-    found = [
-        cells.get(at(model, slot.place))
-        for owner, key in (("points", "point_sentence"), ("plan_points", "plan_point_sentence"))
-        for slot in model.layout.cells(owner, key).values()
-        if slot.eye in ("", eye)
-    ]
-    return [sentence for sentence in found if isinstance(sentence, str)]
 
 
 def test_bases_are_complete(model: Model) -> None:
@@ -189,9 +140,9 @@ def test_the_search_for_faults_can_fail(model: Model) -> None:
     """A workbook that goes on as if nothing had been pasted is found out: a lens shown, and no sentence."""
     place = model.layout.cells("eyes", "typed_axial_length")["right", "right"].place
     clean = {at(model, cell): value for cell, value in expected(model, [typed_case("ready")])[0].items()}
-    faults = _faults(model, clean, {place: "rubbish"})
-    assert any("shows released" in fault for fault in faults)
-    assert any("no sentence" in fault for fault in faults)
-    assert _all_errors({**clean, ("Start", "A1"): "#VALUE!", ("Start", "A2"): SHOWN_ERROR}, {("Start", "A2")}) == [
+    found = faults(model, clean, {place: "rubbish"})
+    assert any("shows released" in fault for fault in found)
+    assert any("no sentence" in fault for fault in found)
+    assert shown_errors({**clean, ("Start", "A1"): "#VALUE!", ("Start", "A2"): SHOWN_ERROR}, {("Start", "A2")}) == [
         "Start!A1: #VALUE!"
     ]

@@ -22,6 +22,7 @@ from tests.support.hostile import parts_of
 from tests.support.workbooks import at, typed_case
 
 LIMIT = 20  # seconds for one file, on a busy machine
+LIMIT_OF_ALL = 400  # seconds for all files in one call, the register's writing included
 FEWEST = 200
 COMMANDS: dict[str, Callable[[Path, Path], list[str]]] = {  # the command line for a file, in a folder of its own
     "read": lambda path, folder: ["read", str(path), "--json"],
@@ -41,7 +42,7 @@ def _stop(_: int, __: FrameType | None) -> None:
 def files(model: Model, tmp_path_factory: pytest.TempPathFactory) -> list[tuple[str, Path]]:
     """What was done to each file, and the file."""
     folder = tmp_path_factory.mktemp("damaged")
-    fill(model, typed_case("ready"), folder / "good.xlsx")
+    fill(model, typed_case("register-line"), folder / "good.xlsx")  # with a follow-up, so that gather takes it
     words = model.spec.words
     part = {
         words.get("sheet", sheet.key): f"xl/worksheets/sheet{n}.xml" for n, sheet in enumerate(model.spec.sheets, 1)
@@ -93,6 +94,34 @@ def test_every_damaged_file_ends_with_an_answer_or_a_sentence(
     assert len(files) >= FEWEST
     assert ended[2] >= FEWEST // 2
     assert not wrong, f"{len(wrong)} of {len(files)}\n" + "\n".join(wrong)
+
+
+def test_gather_takes_or_refuses_every_damaged_file(
+    files: list[tuple[str, Path]], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """All in one call, as a clinic gathers: a register is written, each file gave lines or is refused in a sentence."""
+    before = signal.signal(signal.SIGALRM, _stop)
+    signal.alarm(LIMIT_OF_ALL)
+    try:
+        status = main(["gather", *(str(path) for _, path in files), "-o", str(tmp_path / "register.xlsx"), "--json"])
+    finally:
+        signal.alarm(0)
+        signal.signal(signal.SIGALRM, before)
+    out, err = capsys.readouterr()
+    answer = json.loads(out)
+    told = {refusal["file"]: refusal["sentence"] for refusal in answer["refusals"]}
+    taken = [done for done, path in files if path.name not in told]
+    repeated = sum(refusal["key"] == "known_eye" for refusal in answer["refusals"]) // 2  # both eyes are there already
+    with capsys.disabled():
+        print(
+            f"\ngather: {len(files)} damaged files, {len(told) - repeated} refused, {len(taken)} taken,"
+            f" {repeated} of the same eyes once more"
+        )
+    assert status == 1 and answer["files"] == len(files) and (tmp_path / "register.xlsx").exists()
+    assert "Traceback" not in out + err
+    assert answer["lines"] >= len(taken) > 0
+    assert len(told) - repeated >= FEWEST // 2
+    assert not [sentence for sentence in told.values() if not 20 < len(sentence) < 600 or "{" in sentence]
 
 
 def _faults(status: int, out: str, err: str) -> Iterator[str]:

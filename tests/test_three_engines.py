@@ -126,6 +126,8 @@ def test_each_case_says_what_it_is_about() -> None:
         (90.0, 90.00001, "degrees", False),
         (359.9999995, 0.0000005, "degrees", True),
         (30.0, 210.0, "degrees", False),
+        (0.0, 180.0, "degrees", False),
+        (0.0, 360.0, "degrees", True),
         (-90.0, 90.0, "degrees", True),
         (1.0, True, "", False),
         (None, 0.0, "D", False),

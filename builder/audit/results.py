@@ -25,6 +25,9 @@ def same_result(wanted: Any, seen: Any, unit: str) -> bool:
 
 
 def _near(first: float, second: float) -> bool:
+    """Exactly 0 is no axis, which is shown as 180, but a position: it is not 180."""
+    if {first, second} == {0.0, 180.0}:
+        return False
     turn = 360 if max(first, second) > 180 + AXIS_CLOSE else 180
     gap = abs(first - second) % turn
     return min(gap, turn - gap) <= AXIS_CLOSE

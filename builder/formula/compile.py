@@ -37,12 +37,12 @@ def compile_workbook(spec: WorkbookSpec, layout: Layout, constants: dict[str, Pl
     for slot in formula_slots(layout):
         row, name = slot.row, (slot.block.instances.name, slot.row.key)
         if not slot.block.instances.long or slot.instance in row.formulas or slot.instance in row.cells:
-            compiled[slot.place] = _compile(slot, resolver)
+            compiled[slot.place] = compile_slot(slot, resolver)
         elif name in alike:
             line, pieces = alike[name]
             compiled[slot.place] = Compiled(slot, _copied(pieces, slot.place.line - line), ())
         else:
-            compiled[slot.place] = _compile(slot, resolver)
+            compiled[slot.place] = compile_slot(slot, resolver)
             alike[name] = slot.place.line, _pieces(compiled[slot.place].formula)
     return compiled
 
@@ -63,7 +63,8 @@ def _copied(pieces: list[str | int], moved: int) -> str:
     return "".join([piece if isinstance(piece, str) else str(piece + moved) for piece in pieces])
 
 
-def _compile(slot: Slot, resolver: Resolver) -> Compiled:
+def compile_slot(slot: Slot, resolver: Resolver) -> Compiled:
+    """The formula of one cell, as it is written where the slot stands. Raises SpecError."""
     row = slot.row
     if row.echo:
         echoed = resolver.resolve(row.echo, slot)

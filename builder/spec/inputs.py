@@ -26,10 +26,10 @@ def _judge(item: Input, typed: str, empty: str) -> str:
     text, number = "word.text_value", "word.number_value"
     if item.type in ("number", "date"):
         low, high = _limit(item, "lowest"), _limit(item, "highest")
-        inside = f"AND({typed}>={low},{typed}<={high})"
-        if item.type == "date":
-            inside = f"AND({typed}>={low},{typed}<={high},{typed}=ROUND({typed},0))"
-        number = f"IF(COUNT({low},{high})<2,word.waits_for_unit,IF({inside},word.used,word.out_of_limits))"
+        inside, used = f"AND({typed}>={low},{typed}<={high})", "word.used"
+        if item.type == "date":  # a number that is not inside may be too large to be rounded
+            used = f"IF({typed}=ROUND({typed},0),word.used,word.out_of_limits)"
+        number = f"IF(COUNT({low},{high})<2,word.waits_for_unit,IF({inside},{used},word.out_of_limits))"
     elif item.type == "choice":
         tests = ",".join(f"{typed}=choice.{choice}" for choice in item.choices)
         text = f"IF(OR({tests}),word.used,word.unlisted)"
@@ -40,7 +40,8 @@ def _judge(item: Input, typed: str, empty: str) -> str:
         length = f"LEN(TRIM({typed}))"
         text = f"IF({length}=0,word.only_spaces,IF({length}<=highest_{item.key},word.used,word.too_long))"
         if item.type == "identifier":
-            number = f"IF(AND({typed}=ROUND({typed},0),{typed}>0,{typed}<1000*1000*1000),word.used,word.number_value)"
+            whole = f"IF({typed}=ROUND({typed},0),word.used,word.number_value)"
+            number = f"IF(AND({typed}>0,{typed}<1000*1000*1000),{whole},word.number_value)"
     return (
         f"IF(ISERROR({typed}),word.error_value,IF(ISLOGICAL({typed}),word.logical_value,"
         f"IF(ISTEXT({typed}),IF(LEN({typed})=0,{empty},{text}),IF(ISBLANK({typed}),{empty},"

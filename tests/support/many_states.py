@@ -25,6 +25,15 @@ from builder.exchange.cellvalues import Cells, Value, _sheets, read_values
 from builder.reference.plan.judge import ErrorValue
 from tests.support.typing_macro import play_macro
 
+
+class TypedFormula(str):
+    """A formula typed into an input, without its equals sign."""
+
+
+class LockedOver(str):
+    """A text pasted with its cell, whose lock and number format come along."""
+
+
 State = Mapping[tuple[str, str], Value]
 Areas = Mapping[str, tuple[int, int]]  # last line and column of what is told of a sheet, by its title
 
@@ -121,6 +130,8 @@ def _line(place: tuple[str, str], value: Value) -> str:
         kind, text = "blank", ""
     elif isinstance(value, bool):
         kind, text = "logical", str(int(value))
+    elif isinstance(value, TypedFormula):
+        kind, text = "formula", f"={value}"
     elif isinstance(value, ErrorValue):
         kind, text = "formula", _AS_FORMULA[value]
     elif not isinstance(value, str):
@@ -154,7 +165,7 @@ def in_gnumeric(path: Path, states: Sequence[State], areas: Areas) -> list[dict[
     def one(state: State) -> dict[tuple[str, str], str | None]:
         with tempfile.TemporaryDirectory(prefix="state-") as name:
             copy, told = Path(name) / "book.xlsx", Path(name) / "%n.txt"
-            _paste(parts, sheets, state, copy)
+            paste(parts, sheets, state, copy)
             told_raw = ("-S", "-T", "Gnumeric_stf:stf_assistant", "-O", "format=raw")
             done = subprocess.run(
                 [command, "--recalc", *told_raw, str(copy), str(told)],
@@ -182,7 +193,15 @@ def _texts(title: str, file: Path, last: int) -> Iterable[tuple[tuple[str, str],
                 yield (title, f"{get_column_letter(column)}{line}"), text or None
 
 
-def _paste(parts: Mapping[str, bytes], sheets: Sequence[tuple[str, str]], state: State, target: Path) -> None:
+def told(text: str | None, wanted: object) -> Value:
+    """A text of Gnumeric as a number where a number is expected."""
+    if isinstance(wanted, int | float) and isinstance(text, str) and text.lstrip("-")[:1].isdigit():
+        return float(text)
+    return text
+
+
+def paste(parts: Mapping[str, bytes], sheets: Sequence[tuple[str, str]], state: State, target: Path) -> None:
+    """A copy of a workbook, given by its parts, with these cells typed into its XML. KeyError for a cell it has not."""
     changed = dict(parts)
     for title, part in sheets:
         for (sheet, address), value in state.items():
@@ -201,6 +220,10 @@ def _cell(old: bytes, value: Value) -> bytes:
     assert head
     if value is None:
         return head[0] + b"/>"
+    if isinstance(value, TypedFormula):
+        return head[0] + f"><f>{escape(value)}</f></c>".encode()
+    if isinstance(value, LockedOver):
+        return head[0].partition(b" s=")[0] + f' s="0" t="inlineStr"><is><t>{escape(value)}</t></is></c>'.encode()
     if isinstance(value, bool):
         kind, inner = "b", f"<v>{int(value)}</v>"
     elif isinstance(value, ErrorValue):

@@ -97,7 +97,8 @@ def on_the_dial(values: Values) -> None:
         ("now", eye.judged_lens_axis, CONSTANTS.dial_now_radius),
         ("best", eye.best_axis, CONSTANTS.dial_lens_radius),
     ):
-        ends = radius * np.exp(1j * np.radians(axis + eye.dial_turn))[..., None] * np.array([-1.0, 1.0])
+        rounded = np.round(axis, 6)  # as the cells keep it: the bar's end moves with the axis's last digit
+        ends = radius * np.exp(1j * np.radians(rounded + eye.dial_turn))[..., None] * np.array([-1.0, 1.0])
         across, up = (np.where(drawn, part, CONSTANTS.parked) for part in (ends.real, ends.imag))
         values.put("line_ends", **{f"dial_{key}_across": across, f"dial_{key}_up": up})
 

@@ -143,7 +143,8 @@ def _after(values: Values) -> None:
 def _by_formula(values: Values) -> None:
     """What each formula predicts with the implanted lens: its position from that lens's constants."""
     eye = EyeValues(values)
-    raw = positions_of(values, "fitted")
+    planned = values.get("formulas", "raw_position")
+    raw = np.where(there(planned), positions_of(values, "fitted"), np.nan)  # counted from where the planned lens lies
     cornea, length = values.get("formulas", "cornea_for_vergence"), values.get("formulas", "optical_length")
     position = np.where(vergence.position_is_valid(length, raw), raw, np.nan)
     power = np.repeat(eye.fitted_power[..., None], len(FORMULAS), axis=-1)

@@ -43,9 +43,7 @@ def sources(values: Values, words: Words) -> None:
     front_cylinder = eye.front_steep_power - eye.front_flat_power
     found = {key: _measured(values, key) for key in ("zone3", "ring", "zone4", "second")}
     for key in ("total3", "total4"):
-        found[key] = astigmatism.corneal_astigmatism(
-            *(values.get("eyes", f"{key}_{end}") for end in ("flat", "steep", "steep_axis"))
-        )
+        found[key] = _measured(values, key, "")
     found["front_and_back"] = astigmatism.front_and_back_astigmatism(
         front_cylinder, eye.front_steep_axis, eye.back_flat_radius, eye.back_steep_radius, eye.back_steep_axis
     )
@@ -131,7 +129,8 @@ def with_incision(vector: np.ndarray, meridian: Array, effect: Array) -> dict[st
     }
 
 
-def _measured(values: Values, key: str) -> np.ndarray:
-    flat, steep = (values.get("eyes", f"{key}_{end}_power") for end in ("flat", "steep"))
+def _measured(values: Values, key: str, power: str = "_power") -> np.ndarray:
+    """The vector of a source; without an axis there is none, not even of a sphere."""
+    flat, steep = (values.get("eyes", f"{key}_{end}{power}") for end in ("flat", "steep"))
     axis = values.get("eyes", f"{key}_steep_axis")
     return np.where(there(axis), astigmatism.corneal_astigmatism(flat, steep, axis), np.nan)

@@ -1,0 +1,73 @@
+"""What a workbook with spoilt inputs shows that it should not."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from builder.exchange.cellvalues import Cells
+from builder.layout import Place
+from builder.model import Model
+from tests.support.many_states import SHOWN_ERROR, Areas, told
+from tests.support.rubbish import eyes_concerned, inputs, names_it
+from tests.support.workbooks import at, errors
+
+
+def areas_told(model: Model) -> Areas:
+    """The last line and column of the formulas of each sheet."""
+    areas: dict[str, tuple[int, int]] = {}
+    for place in model.compiled:
+        title = at(model, place)[0]
+        line, column = areas.get(title, (0, 0))
+        areas[title] = max(line, place.line + 1), max(column, place.column + 1)
+    return areas
+
+
+def as_numbers(
+    model: Model, wanted: Mapping[Place, Any], texts: Mapping[tuple[str, str], str | None]
+) -> dict[tuple[str, str], Any]:
+    """Texts as numbers where a number is expected, for an engine that hands over plain text."""
+    return {**texts, **{at(model, place): told(texts.get(at(model, place)), value) for place, value in wanted.items()}}
+
+
+def shown_errors(cells: Cells, but: set[tuple[str, str]]) -> list[str]:
+    """Every cell that shows an error value."""
+    return errors(cells, but) + [
+        f"{place}" for place, value in cells.items() if value == SHOWN_ERROR and place not in but
+    ]
+
+
+def faults(model: Model, cells: Cells, pasted: Mapping[Place, Any]) -> list[str]:
+    """Every pasted cell that is not answered as it must be: a lens shown all the same, or no sentence that names it."""
+    slots = [slot for slot in inputs(model) if slot.place in pasted]
+    found = []
+    for slot in slots:
+        # A lens of the clinic names the first of its refused cells.
+        named_by = next(s for s in slots if s.instance == slot.instance) if slot.instance.startswith("own") else slot
+        for eye in eyes_concerned(slot):
+            found += [f"{slot.row.key} {eye}: shows {key}" for key in released_cells(model, cells, eye)]
+            if not names_it(model, named_by, sentences(model, cells, eye)):
+                found.append(f"{slot.row.key} {eye}: no sentence names it")
+    return found
+
+
+def released_cells(model: Model, cells: Cells, eye: str) -> list[str]:
+    """The keys of an eye's cells that show a released lens."""
+    released = [key for owner, key in model.layout.by_row if owner == "eyes" and key.startswith("released")]
+    return [key for key in released if at_eye(model, cells, key, eye) not in (None, "0", 0.0)]
+
+
+def at_eye(model: Model, cells: Cells, key: str, eye: str) -> Any:
+    """What an eye's cell of a row shows."""
+    return cells.get(at(model, model.layout.cells("eyes", key)[eye, eye].place))
+
+
+def sentences(model: Model, cells: Cells, eye: str) -> list[str]:
+    """The reasons and warnings that concern an eye."""
+    found = [
+        cells.get(at(model, slot.place))
+        for owner, key in (("points", "point_sentence"), ("plan_points", "plan_point_sentence"))
+        for slot in model.layout.cells(owner, key).values()
+        if slot.eye in ("", eye)
+    ]
+    return [sentence for sentence in found if isinstance(sentence, str)]
