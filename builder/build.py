@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tempfile
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -78,13 +78,17 @@ def differences(folder: Path = OUTPUT) -> list[str]:
     """What differs between a folder and a fresh build, part by uncompressed part."""
     found = list(dict.fromkeys(fault for model in plans() for fault in store.faults(model)))
     with tempfile.TemporaryDirectory() as fresh:
-        for path in build(Path(fresh)):
-            committed = folder / path.name
-            if not committed.exists():
-                found.append(f"{path.name} is missing; run: python -m builder build")
-            elif _parts(committed) != _parts(path):
-                found.append(f"{path.name} is not what the specs build now; run: python -m builder build")
-    return found
+        return [*found, *differing(folder, build(Path(fresh)))]
+
+
+def differing(folder: Path, fresh: Sequence[Path]) -> Iterator[str]:
+    """A sentence for each freshly built file that a folder has not, or has with other parts."""
+    for path in fresh:
+        committed = folder / path.name
+        if not committed.exists():
+            yield f"{path.name} is missing; run: python -m builder build"
+        elif _parts(committed) != _parts(path):
+            yield f"{path.name} is not what the specs build now; run: python -m builder build"
 
 
 def _parts(path: Path) -> dict[str, bytes]:

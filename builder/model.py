@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 
@@ -27,6 +27,7 @@ class Model:
     compiled: Mapping[Place, Compiled]
     dump: tuple[str, ...]
     edition: str
+    wordings: dict[tuple[str, str], list[str]] = field(default_factory=dict, compare=False)  # of write.measure
 
 
 def plan_edition(model: Model) -> str:

@@ -4,15 +4,20 @@ A missing engine is skipped and named at the end, or fails under REQUIRE_ENGINES
 """
 
 import os
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from builder.exchange.engines import INDEPENDENT, missing
+from builder.exchange.cellvalues import Cells
+from builder.exchange.engines import INDEPENDENT, missing, recalculate
+from builder.exchange.fill import fill
+from builder.exchange.formulas_model import FormulasModel
 from builder.gather.lines import Gathered, gather
 from builder.model import Model, load_model
 from builder.simulation.store import read_simulated
 from tests.support.sent import PERSONS, write_cases
+from tests.support.workbooks import Typed, at
 
 _PREFIX = "engine missing: "
 
@@ -66,6 +71,30 @@ def libreoffice() -> str:
 def gnumeric() -> str:
     """For a test of Gnumeric alone."""
     return _demand("gnumeric")
+
+
+@pytest.fixture(scope="session")
+def in_formulas(model: Model, tmp_path_factory: pytest.TempPathFactory, formulas: str) -> FormulasModel:
+    """The blank workbook in the library `formulas`, whose loading takes half a minute: once for all tests."""
+    path = tmp_path_factory.mktemp(formulas) / "blank.xlsx"
+    fill(model, {}, path)
+    return FormulasModel(path)
+
+
+@pytest.fixture
+def computed(model: Model, engine: str, request: pytest.FixtureRequest) -> Callable[[Typed, Path], Cells]:
+    """The cells of a case in each engine, for what is typed and the file in which it stands."""
+    if engine != "formulas":
+        return lambda typed, path: recalculate([path], engine)[0]
+    loaded = request.getfixturevalue("in_formulas")
+    return lambda typed, path: loaded.calculate({at(model, place): value for place, value in typed.items()})
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The tests of a file run in one process, for what they share; those of the library `formulas` all in one."""
+    for item in items:
+        in_library = "[formulas]" in item.name or "in_formulas" in getattr(item, "fixturenames", ())
+        item.add_marker(pytest.mark.xdist_group("formulas" if in_library else item.path.stem))
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

@@ -3,15 +3,14 @@
 The workbooks are drawn by hypothesis, always the same ones; besides, every kind of rubbish is put into every input.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from builder.exchange.cellvalues import Cells
-from builder.exchange.engines import recalculate
+from builder.exchange.cellvalues import Cells, read_values
 from builder.exchange.fill import fill
 from builder.exchange.formulas_model import FormulasModel
 from builder.layout import Place
@@ -22,7 +21,7 @@ from tests.support.judged import areas_told, as_numbers, faults, shown_errors
 from tests.support.many_states import SHOWN_ERROR, in_gnumeric, in_libreoffice
 from tests.support.rubbish import KINDS
 from tests.support.spoilt import BASES, DRAWN, SWEEP, Spoilt, drawn_workbooks, swept_workbooks
-from tests.support.workbooks import at, by_key, differences, expected, typed_case
+from tests.support.workbooks import Typed, at, by_key, differences, expected, typed_case
 
 IN_FORMULAS, SHOWN = 8, 30  # the campaign of tests.campaign takes more
 
@@ -55,12 +54,17 @@ def findings(
     spoilt: list[Spoilt],
     wanted: list[dict[Place, Any]],
     tmp_path_factory: pytest.TempPathFactory,
+    request: pytest.FixtureRequest,
     engine: str,
 ) -> Findings:
     """All workbooks in LibreOffice and Gnumeric, a sample in the library `formulas`."""
     found = Findings(0, [], [], [])
     folder = tmp_path_factory.mktemp("spoilt")
-    for number, cells in (_in_formulas if engine == "formulas" else _in_program)(model, spoilt, folder, engine):
+    if engine == "formulas":
+        ran = _in_formulas(model, spoilt, request.getfixturevalue("in_formulas"))
+    else:
+        ran = _in_program(model, spoilt, folder, engine)
+    for number, cells in ran:
         book = spoilt[number]
         pasted = book.pasted(model)
         if engine == "gnumeric":
@@ -87,9 +91,7 @@ def _in_program(model: Model, spoilt: list[Spoilt], folder: Path, engine: str) -
         yield from zip(numbers, run(folder / f"{base}.xlsx", states, areas), strict=True)
 
 
-def _in_formulas(model: Model, spoilt: list[Spoilt], folder: Path, _: str) -> Iterator[tuple[int, Cells]]:
-    fill(model, {}, folder / "blank.xlsx")
-    loaded = FormulasModel(folder / "blank.xlsx")
+def _in_formulas(model: Model, spoilt: list[Spoilt], loaded: FormulasModel) -> Iterator[tuple[int, Cells]]:
     for step in range(IN_FORMULAS):
         number = round(step * (len(spoilt) - 1) / (IN_FORMULAS - 1))
         typed = {**typed_case(spoilt[number].base), **spoilt[number].pasted(model)}
@@ -124,14 +126,16 @@ def test_every_cell_is_as_the_reference_has_it(findings: Findings) -> None:
     assert not findings.wrong, f"{len(findings.wrong)} cells differ\n" + "\n".join(findings.wrong[:SHOWN])
 
 
-def test_an_error_value_can_be_written_into_an_input(model: Model, tmp_path: Path, engine: str) -> None:
+def test_an_error_value_can_be_written_into_an_input(
+    model: Model, tmp_path: Path, computed: Callable[[Typed, Path], Cells]
+) -> None:
     """A file whose typed cell holds an error value says so in every engine, and in what is stored."""
     place = model.layout.cells("eyes", "typed_axial_length")["right", "right"].place
     typed = {**typed_case("ready"), place: ErrorValue("#N/A")}
-    fill(model, typed, tmp_path / "error.xlsx")
+    path = tmp_path / "error.xlsx"
+    fill(model, typed, path)
     wanted = expected(model, [typed])[0]
-    for kind in ("stored", engine):
-        cells = recalculate([tmp_path / "error.xlsx"], kind)[0]
+    for cells in (read_values(path), computed(typed, path)):
         assert cells[at(model, place)] == "#N/A"
         assert not differences(model, wanted, cells)
 

@@ -13,11 +13,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from builder.exchange.casefile import typed_cells
-from builder.exchange.engines import recalculate
-from builder.exchange.fill import fill_many
+from builder.exchange.fill import fill
 from builder.model import Model
 from builder.reference import circle
-from tests.support.workbooks import by_key, case_files, differences, expected
+from tests.support.judged import areas_told, as_numbers
+from tests.support.many_states import in_gnumeric
+from tests.support.workbooks import at, by_key, case_files, differences, expected
 
 PLACES = st.floats(0, 360, allow_nan=False)
 
@@ -96,13 +97,13 @@ def test_every_fifth_meridian(model: Model, gnumeric: str, tmp_path: Path) -> No
         case = copy.deepcopy(base)
         case["right"]["incision_meridian"], case["left"]["incision_meridian"] = meridian, meridian + 5
         cases.append(typed_cells(model, case))
-    files = [tmp_path / f"{n}.xlsx" for n in range(len(cases))]
-    fill_many(model, list(zip(cases, files, strict=True)))
+    fill(model, {}, tmp_path / "blank.xlsx")
+    states = [{at(model, place): value for place, value in case.items()} for case in cases]
     wanted = expected(model, cases)
     wrong = [
         line
-        for cells, found in zip(wanted, recalculate(files, gnumeric), strict=True)
-        for line in differences(model, cells, found)
+        for cells, told in zip(wanted, in_gnumeric(tmp_path / "blank.xlsx", states, areas_told(model)), strict=True)
+        for line in differences(model, cells, as_numbers(model, cells, told))
     ]
     assert not wrong, "\n".join(wrong[:20])
     words = {by_key(model, cells, "incision_warning", eye) for cells in wanted for eye in ("right", "left")}

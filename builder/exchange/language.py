@@ -24,6 +24,11 @@ def _titles(language: str) -> frozenset[str]:
     return frozenset(load_words(PLAN, language, SPECS).tables["sheet"].values())
 
 
+@cache  # as a file is read for each of many cases
+def _english(workbook: str) -> Words:
+    return load_words(workbook, ENGLISH, SPECS)
+
+
 def language_of(titles: Collection[str]) -> str:
     """The language whose sheet titles a file has most of; English when it has none."""
     return max(languages(SPECS), key=lambda language: len(_titles(language) & set(titles)))
@@ -33,7 +38,7 @@ def typed_in_language(model: Model, typed: Mapping[Place, Any]) -> dict[Place, A
     """Typed cells of a workbook with the English words of its drop-downs in the workbook's language."""
     if model.spec.language == ENGLISH:
         return dict(typed)
-    return _reworded(model, typed, load_words(model.spec.name, ENGLISH, SPECS), model.spec.words)
+    return _reworded(model, typed, _english(model.spec.name), model.spec.words)
 
 
 def typed_in_english(model: Model, typed: Mapping[Place, Any]) -> dict[Place, Any]:

@@ -26,11 +26,11 @@ class Job:
     values: Mapping[Place, Any]
     typed: Mapping[Place, Any]
     styles: Styles
-    book: Any = None
+    book: Any
+    found_wordings: dict[tuple[str, str], list[str]]
     date_keys: frozenset[str] = field(default_factory=frozenset)
     pages: dict[str, Page] = field(default_factory=dict)
     styles_of_lines: dict[tuple[str, str, str], tuple[Any, float]] = field(default_factory=dict)
-    found_wordings: dict[tuple[str, str], list[str]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         dates = [item.key for item in self.spec.inputs if item.type == "date"]

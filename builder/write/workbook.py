@@ -34,6 +34,7 @@ def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed:
         typed,
         Styles(book, spec.styles),
         book,
+        model.wordings,
     )
     sheets = {sheet.key: book.add_worksheet(spec.words.get("sheet", sheet.key)) for sheet in spec.sheets}
     for sheet in spec.sheets:
