@@ -133,6 +133,7 @@ class Point:
     cell: str = ""
     refuses: str = ""
     sentence: str = ""
+    hint: str = ""  # the word that tells how to type what came as a text
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from builder.spec.errors import SpecError
 from builder.spec.model import Block, Input, InstanceList, Point, Row
 
 LEVELS = ("stop", "confirm", "open", "soft")
+HINTS = {"number": "number_hint", "date": "date_hint"}  # how to type what came as a text, by the type of an input
 
 
 def _list_sentence(key: str, lead: str) -> str:
@@ -46,6 +47,7 @@ def read_points(
                     f"refused_{item.key}",
                     cell=item.key,
                     refuses=item.key,
+                    hint=HINTS.get(item.type, ""),
                 )
             )
     for name in ("plan_point", "point"):
@@ -62,7 +64,8 @@ def _sentence(point: Point) -> str:
     if point.sentence:
         return point.sentence
     if point.refuses:
-        return f"label.{point.cell}&word.colon&state_{point.cell}&word.type_again&where.{point.cell}"
+        sentence = f"label.{point.cell}&word.colon&state_{point.cell}&word.type_again&where.{point.cell}"
+        return sentence + (f'&IF(state_{point.cell}=word.text_value,word.{point.hint},"")' if point.hint else "")
     return f"point.{point.key}&word.type_at&where.{point.cell}"
 
 

@@ -201,7 +201,9 @@ def _style_of(job: Job, slot: Slot, role: str) -> Any:
         roles += ["wrapped"] if lines > 1 else []
     height = height_of(lines, values)
     page.need(place.line, height)
-    date = (row.input is not None and row.input.type == "date") or row.key in job.date_keys or row.style == "date"
+    date = (
+        (row.input is not None and row.input.type == "date") or row.key in job.date_keys or "date" in row.style.split()
+    )
     style = job.styles.get(
         *roles, number="" if row.is_word else values.get("num_format") or number_format(row.decimals, date)
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 import numpy as np
@@ -93,3 +94,8 @@ def by_rule(rule: WordArray, cases: Mapping[str, Array]) -> Array:
     for word, value in cases.items():
         result = np.where(rule == word, value, result)
     return result
+
+
+def half_up(number: float, decimals: int = 0) -> str:
+    """A number as a person writes it: halves away from zero."""
+    return f"{Decimal(repr(float(number))).quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP):f}"

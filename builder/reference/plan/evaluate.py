@@ -37,7 +37,7 @@ from builder.reference.plan.cells import EyeValues, Values, select, there
 from builder.reference.plan.lenses import read_lenses
 from builder.reference.plan.readings import Reader, both, read_keratometry
 from builder.reference.plan.reasons import count_typed, put_reasons
-from builder.reference.plan.second import second_reading
+from builder.reference.plan.second import second_reading, to_compare
 from builder.reference.plan.sources import sources
 from builder.reference.plan.start import first_sheet
 from builder.spec.words import Words
@@ -90,6 +90,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     corneal.visits(values)
     axes.axes(values, words)
     second_reading(values, words)
+    to_compare(book, values)
     _goal_experience(values, words)
     odds.what_if(values, words)
     odds.lessons(values)

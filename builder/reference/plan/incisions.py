@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from builder.reference import circle
 from builder.reference.constants import CONSTANTS
 from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, flag, lowest, select, there
-from builder.reference.vectors import fold_axis
+from builder.reference.vectors import axis_difference, fold_axis
 from builder.spec.words import Words
 
 Say = Callable[[str, str], str]
@@ -184,12 +184,14 @@ def dial_reading(values: Values, words: Words) -> None:
         "dial_shown": fold_axis(np.round(np.round(reading, 6))),
         "axis_shown": fold_axis(np.round(np.round(eye.marks_axis, 6))),
     }
+    far = np.abs(axis_difference(off, 0)) > CONSTANTS.mark_far_off + SLACK
     said = np.full(off.shape, "", dtype=object)
     for at in np.ndindex(off.shape):
         if not np.isnan(whole["dial_shown"][at]):
             said[at] = (
                 f"{w('word', 'set_dial')}{whole['dial_shown'][at]:.0f}"
                 f"{w('word', 'to_land')}{whole['axis_shown'][at]:.0f}"
+                f"{w('word', 'mark_far') if far[at] else ''}"
             )
         elif not np.isnan(whole["axis_shown"][at]):
             said[at] = f"{w('word', 'marks_untyped')}{whole['axis_shown'][at]:.0f}"

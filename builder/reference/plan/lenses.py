@@ -100,7 +100,7 @@ def _own_states(reader: Reader, where: Mapping[tuple[str, str], str], labels: li
             at = where["own_lens_name", f"own{place + 1}"]
             sentence[patient, place] = (
                 f"{w('own_lens')}{place + 1}{w('comma')}{labels[first]}{w('colon')}"
-                f"{states[patient, place, first]}{w('type_again')}{at}"
+                f"{states[patient, place, first]}{w('type_again_below')}{at}"
             )
     need = ("own_a_constant", "own_power_from", "own_power_to", "own_power_step")
     complete = there(values.get("own_lenses", "own_lens_name")) & there(values.get("own_lenses", "own_lens_kind"))

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 import numpy as np
 
-from builder.reference.plan.cells import EyeValues, Values, WordArray, select, there
+from builder.reference.plan.cells import EyeValues, Values, WordArray, half_up, select, there
 from builder.spec.model import EYES
 from builder.spec.words import Words
 
@@ -16,6 +15,7 @@ IF_RELEASED = {
     "page_cylinder": "released_cylinder",
     "page_dial_reading": "dial_shown",
     "page_goal": "goal_refraction",
+    "page_lens_from": "lens_origin",
     "page_sphere": "written_sphere",
     "page_refraction_cylinder": "written_cylinder",
     "page_refraction_axis": "written_axis",
@@ -96,21 +96,17 @@ def _each(like: np.ndarray, text: Any) -> WordArray:
     return result
 
 
-def _half_up(number: float, decimals: int = 0) -> str:
-    """A number as a person writes it: halves away from zero."""
-    return f"{Decimal(repr(float(number))).quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP):f}"
-
-
 def _marks(eye: EyeValues, w: Any, patient: int, side: int) -> str:
     meant, found, axis = (row[patient, side] for row in (eye.mark_meant, eye.mark_found, eye.released_axis))
     if not np.isnan(meant + found):
-        return f"{w('word', 'mark_meant_at')}{_half_up(meant)}{w('word', 'mark_found_at')}{_half_up(found)}"
+        where = f"{w('word', 'mark_meant_at')}{half_up(meant)}{w('word', 'mark_found_at')}{half_up(found)}"
+        return f"{where}{w('word', 'mark_laid')}{half_up(meant)}"
     return "" if np.isnan(axis) else str(w("word", "marks_by_hand"))
 
 
 def _ports(eye: EyeValues, w: Any, patient: int, side: int) -> str:
     at = (row[patient, side] for row in (eye.side_port1, eye.side_port2))
-    return str(w("word", "comma")).join(_half_up(port) for port in at if not np.isnan(port))
+    return str(w("word", "comma")).join(half_up(port) for port in at if not np.isnan(port))
 
 
 def _segments(values: Values, w: Any, patient: int, side: int) -> str:
@@ -118,11 +114,11 @@ def _segments(values: Values, w: Any, patient: int, side: int) -> str:
     for number in (1, 2):
         if not np.isnan(values.get("segments", "arc_length")[patient, side, number - 1]):
             start, end = (values.get("eyes", f"segment{number}_{end}")[patient, side] for end in ("start", "end"))
-            ends.append(f"{_half_up(start)}{w('word', 'to_degrees')}{_half_up(end)}")
+            ends.append(f"{half_up(start)}{w('word', 'to_degrees')}{half_up(end)}")
     if not ends:
         return ""
     inner = values.get("eyes", "segment_inner_diameter")[patient, side]
-    wide = "" if np.isnan(inner) else f"{w('word', 'inner_diameter')}{_half_up(inner, 2)}{w('word', 'mm_end')}"
+    wide = "" if np.isnan(inner) else f"{w('word', 'inner_diameter')}{half_up(inner, 2)}{w('word', 'mm_end')}"
     return str(w("word", "segments_at") + w("word", "comma").join(ends) + wide)
 
 
@@ -149,6 +145,7 @@ def _of_plan(values: Values, w: Any, like: np.ndarray) -> dict[str, np.ndarray]:
     seen = select([(seat == w("choice", "temporal"), w("word", "seen_temporal"))], w("word", "seen_head"))
     rule = values.get("plan", "local_rule1")
     rows = {
+        "page_date": values.get("plan", "plan_date"),
         "page_seat": seen,
         "page_rule1": select([(there(rule), rule)], w("word", "no_local_rule")),
         "page_rule2": values.get("plan", "local_rule2"),

@@ -92,16 +92,21 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
     mean, fellow_mean = eye.mean_k, eye.mean_k[:, ::-1]
     old = np.where(diagnosed(eye, words, "regular"), CONSTANTS.biometry_old_regular, CONSTANTS.biometry_old_irregular)
     no_candidate = eye.candidate_count == 0
+
+    def empty(need: str, refused: Array) -> Array:
+        """What is refused has its own sentence and is not called missing besides."""
+        return np.where(refused == 1, 0.0, lacking[need])
+
     live = {
-        "missing_diagnosis": lacking["need_diagnosis"],
-        "missing_length": lacking["need_length"],
+        "missing_diagnosis": empty("need_diagnosis", eye.refused_corneal_diagnosis),
+        "missing_length": empty("need_length", eye.refused_axial_length),
         "missing_cornea": np.where(no_candidate, lacking["need_cornea"], 0.0),
         "missing_rule_data": np.where(no_candidate, 0.0, lacking["need_cornea"]),
-        "missing_goal": lacking["need_goal"],
-        "missing_lens": lacking["need_lens"],
+        "missing_goal": empty("need_goal", eye.refused_goal_refraction),
+        "missing_lens": empty("need_lens", eye.refused_lens_choice),
         "incomplete_lens": unstated,
         "missing_vector": lacking["need_vector"],
-        "missing_incision": lacking["need_incision"],
+        "missing_incision": empty("need_incision", eye.refused_incision_meridian),
         "missing_before_laser_k": (eye.position_rule_used == w("choice", "before_laser")) & ~there(eye.before_laser_k),
         "lead_without_result": asked & ~there(eye.exact_power),
         "no_power_in_range": there(eye.exact_power) & there(eye.steps_to_last) & ~there(eye.lens_power),

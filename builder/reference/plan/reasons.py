@@ -99,13 +99,19 @@ def _eye_sentence(book: Book, values: Values, point: Point) -> NDArray[Any]:
         if point.refuses and ("eyes", point.cell) not in values.rows:
             result[patient, side] = opening + _list_sentence(book, values, point.cell, (patient, side)) + at
         elif point.refuses:
-            state = values.get("eyes", f"state_{point.cell}")[patient, side]
+            state = str(values.get("eyes", f"state_{point.cell}")[patient, side])
             result[patient, side] = (
                 f"{opening}{book.words.label(point.cell)}{w('word', 'colon')}{state}{w('word', 'type_again')}{at}"
+                f"{_hint(book, point, state)}"
             )
         else:
             result[patient, side] = f"{opening}{w('point', point.key)}{w('word', 'type_at')}{at}"
     return result
+
+
+def _hint(book: Book, point: Point, state: str) -> str:
+    """How to type what came as a text and should be a number or a date."""
+    return book.words.get("word", point.hint) if point.hint and state == book.words.get("word", "text_value") else ""
 
 
 def _list_sentence(book: Book, values: Values, key: str, eye: tuple[int, int]) -> str:
@@ -132,6 +138,7 @@ def _plan_sentence(book: Book, values: Values, point: Point) -> NDArray[Any]:
         return np.array(
             [
                 f"{book.words.label(point.cell)}{w('word', 'colon')}{state}{w('word', 'type_again')}{at}"
+                f"{_hint(book, point, state)}"
                 for state in states
             ],
             dtype=object,

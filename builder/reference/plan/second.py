@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, by_rule, select, there
+from builder.reference.plan.book import Book
+from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, by_rule, half_up, select, there
 from builder.reference.plan.cornea import behind_mean_k
+from builder.reference.plan.lenses import OWN
 from builder.reference.vectors import axis_gap
+from builder.spec.model import EYES
 from builder.spec.words import Words
 
 AGAIN_SOURCES = ("total3", "zone3", "ring")
@@ -58,3 +62,24 @@ def _of(values: Values, words: Words, source: WordArray, keys: tuple[str, ...], 
     known = [words.get("choice", key) for key in keys[:-1]]
     word = np.where(there(source) & ~np.isin(source, known), words.get("choice", keys[-1]), source)
     return by_rule(word, cases)
+
+
+def is_own(values: Values) -> NDArray[np.bool_]:
+    """Whether the chosen lens is one that the clinic typed: they stand behind the examples, (n, 2)."""
+    return EyeValues(values).lens_place > len(values.get("lenses", "lens_name")[0]) - OWN
+
+
+def to_compare(book: Book, values: Values) -> None:
+    """What is held against the paper: the figure of a lens that the clinic typed, radii without a second entry."""
+    eye, w = EyeValues(values), book.words.get
+    own, back = is_own(values), w("choice", "back")
+    by_back = (eye.mean_k_source == back) | (eye.source_used == w("choice", "front_and_back"))
+    origin, said = np.full(own.shape, "", dtype=object), np.full(own.shape, "", dtype=object)
+    for at in np.ndindex(own.shape):
+        if own[at] and not np.isnan(eye.chosen_a[at]):
+            origin[at] = f"{w('word', 'lens_is_own')}{half_up(float(eye.chosen_a[at]), 2)}{w('word', 'lens_own_end')}"
+        elif there(eye.lens_place)[at] and not own[at]:
+            origin[at] = w("word", "lens_is_example")
+        where = book.where["back_flat_radius", EYES[at[1]]]
+        said[at] = origin[at] + (f"{w('word', 'compare_back')}{where}" if by_back[at] else "")
+    values.put("eyes", lens_origin=origin, compare_said=said)

@@ -6,7 +6,9 @@ import numpy as np
 
 from builder.reference.plan import points
 from builder.reference.plan.book import Book
-from builder.reference.plan.cells import EyeValues, Values, select, there
+from builder.reference.plan.cells import EyeValues, Values, WordArray, select, there
+from builder.reference.plan.second import is_own
+from builder.spec.model import EYES
 
 REASON_LINES = 8
 
@@ -29,23 +31,7 @@ def first_sheet(book: Book, values: Values) -> None:
         + w("word", "colon")
         + eye.status[:, 1]
     )
-    plan_first = points.nth_sentence(
-        values.get("plan_points", "plan_point_number"), values.get("plan_points", "plan_point_sentence"), 1
-    )
-    first = points.nth_sentence(values.get("points", "point_number"), values.get("points", "point_sentence"), 1)
-    nothing = eye.eye_used.sum(axis=1) == 0
-    following = select(
-        [
-            (there(plan_first), plan_first),
-            (nothing, w("word", "next_first_eye")),
-            *(
-                (there(first[:, side]) & (eye.status[:, side] != w("word", "status_ready")), first[:, side])
-                for side in (0, 1)
-            ),
-        ],
-        w("word", "next_nothing"),
-    )
-    values.put("plan", page_line=line, page_state=state, type_next=following)
+    values.put("plan", page_line=line, page_state=state, type_next=_next(book, values))
     met, wanted = values.get("needs", "need_met"), values.get("needs", "need_wanted")
     for row, step in (("step_readings", "step_one"), ("step_choices", "step_two"), ("step_second", "step_four")):
         mine = np.array([book.need_steps[key] == step for key in book.needs])
@@ -60,10 +46,59 @@ def first_sheet(book: Book, values: Values) -> None:
     values.put(
         "eyes",
         step_look=look,
+        step_incisions=eye.incision_warning,
+        step_lenses=select(
+            [
+                (~there(eye.lens_choice), ""),
+                (is_own(values), w("word", "lens_own_short")),
+            ],
+            w("word", "lens_example_short"),
+        ),
         step_release=select([(eye.released == 1, w("word", "released_words"))], w("word", "withheld_words")),
     )
     lines = [
         points.nth_sentence(values.get("points", "point_number"), values.get("points", "point_sentence"), n + 1)
         for n in range(REASON_LINES)
     ]
-    values.put("reason_lines", reason_line=np.stack(lines, axis=-1))
+    done = select([(eye.status == w("word", "status_ready"), w("word", "already_confirmed"))])
+    values.put("reason_lines", reason_line=np.stack([np.where(there(n), done + n, n) for n in lines], axis=-1))
+
+
+def _next(book: Book, values: Values) -> WordArray:
+    """What to type next: what stops the plan, of the plan, of the right eye, of the left; then the rest likewise."""
+    eye, w = EyeValues(values), book.words.get
+    numbers, sentences = values.get("points", "point_number"), values.get("points", "point_sentence")
+    levels = np.array([point.level for point in book.points if not point.of_plan])
+    live = numbers > 0
+    of_level = {level: (live & (levels == level)).any(axis=-1) for level in set(levels)}
+    open_first = np.where(levels == "open", numbers, 0.0)
+    first_open = np.where(open_first > 0, open_first, np.inf).min(axis=-1)
+    own = np.empty(eye.status.shape, dtype=object)
+    for at in np.ndindex(own.shape):
+        told = list(zip(numbers[at], sentences[at], strict=True))
+        if eye.eye_used[at] == 0 or eye.status[at] == w("word", "status_ready"):
+            own[at] = ""
+        elif of_level["stop"][at]:
+            own[at] = next(text for number, text in told if number == 1)
+        elif of_level["open"][at]:
+            own[at] = next(text for number, text in told if number == first_open[at])
+        elif eye.warnings_live[at] > 0 and eye.warnings_confirmed[at] == 0:
+            where = book.where["warnings_confirmed_by", EYES[at[1]]]
+            opening = w("word", f"{EYES[at[1]]}_opening")
+            own[at] = f"{opening}{eye.warnings_live[at]:.0f}{w('word', 'warnings_wait')}{where}"
+        else:
+            own[at] = ""
+    values.put("eyes", eye_next=own)
+    of_plan = points.nth_sentence(
+        values.get("plan_points", "plan_point_number"), values.get("plan_points", "plan_point_sentence"), 1
+    )
+    return select(
+        [
+            (values.get("plan", "plan_point_stops") > 0, of_plan),
+            (eye.eye_used.sum(axis=1) == 0, w("word", "next_first_eye")),
+            *((eye.stop_count[:, side] > 0, own[:, side]) for side in (0, 1)),
+            (there(of_plan), of_plan),
+            *((there(own[:, side]), own[:, side]) for side in (0, 1)),
+        ],
+        w("word", "next_nothing"),
+    )
