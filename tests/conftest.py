@@ -90,6 +90,7 @@ def computed(model: Model, engine: str, request: pytest.FixtureRequest) -> Calla
     return lambda typed, path: loaded.calculate({at(model, place): value for place, value in typed.items()})
 
 
+@pytest.hookimpl(tryfirst=True)  # xdist reads the groups in the same hook
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """The tests of a file run in one process, for what they share; those of the library `formulas` all in one."""
     for item in items:
