@@ -17,7 +17,8 @@ from builder.audit.verify import verify
 from builder.exchange import engines
 from builder.exchange.casefile import read_case, typed_cells
 from builder.exchange.cellvalues import Cells, read_values
-from builder.exchange.fill import fill_many
+from builder.exchange.fill import fill, fill_many
+from builder.exchange.read import read_workbook
 from builder.exchange.register import fill_register
 from builder.gather.lines import gather
 from builder.model import PLAN, REGISTER, Model, build_model, load_model
@@ -61,7 +62,9 @@ def report() -> Iterator[str]:
         yield f"demo file                     {demo.stat().st_size / 1000:9.0f} kB"
         for engine in engines.INDEPENDENT:
             yield _recalculating(engine, demo)
-        yield f"verifying the demo            {fastest(lambda: verify(demo), 3):9.2f} s"
+        yield f"filling one workbook          {fastest(lambda: fill(model, cases[0], folder / 'one.xlsx')):9.2f} s"
+        yield f"reading the demo by key       {fastest(lambda: read_workbook(demo)):9.2f} s"
+        yield f"verifying the demo            {fastest(lambda: verify(demo), 3):9.2f} s    its edition kept from before"
         yield _gathering(model, folder)
     yield from _register()
     yield _throughput(model, cases)
