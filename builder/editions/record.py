@@ -15,7 +15,8 @@ from builder.exchange.read import WORD_LISTS
 from builder.layout import Slot, formula_slots
 from builder.model import Model
 from builder.spec import SpecError
-from builder.spec.load import SPECS, read_toml
+from builder.spec.load import SPECS
+from builder.spec.reading import read_toml
 from builder.values import cell_values, evaluate_cases
 
 CLOSE = 1e-9  # relative or absolute, of two numbers that are the same result
