@@ -51,7 +51,7 @@ ROWS = {
 
 
 @pytest.mark.parametrize("kind", ROWS)
-def test_a_mistake_in_a_row_istold(tmp_path: Path, kind: str) -> None:
+def test_a_mistake_in_a_row_is_told(tmp_path: Path, kind: str) -> None:
     """The message names the file, the row's key, what is wrong with it and what to do."""
     row, wrong, todo = ROWS[kind]
     specs = copied_specs(tmp_path)
@@ -80,7 +80,7 @@ def test_a_mistake_in_a_row_istold(tmp_path: Path, kind: str) -> None:
         ('  { use = "no_such_rows" },', "planted_block", "uses the unknown row set 'no_such_rows'"),
     ],
 )
-def test_a_key_that_cannot_be_istold(tmp_path: Path, rows: str, key: str, wrong: str) -> None:
+def test_a_key_that_cannot_be_is_told(tmp_path: Path, rows: str, key: str, wrong: str) -> None:
     """A key like a cell, a short or taken one, a circle and an echo of nothing are told with file and key."""
     specs = copied_specs(tmp_path)
     plant(specs, rows)
@@ -97,7 +97,7 @@ def test_a_key_that_cannot_be_istold(tmp_path: Path, rows: str, key: str, wrong:
         ('cells = { right = 1, left = 2 }, unit = "parsec"', "unit.parsec"),
     ],
 )
-def test_missing_words_aretold(tmp_path: Path, row: str, key: str) -> None:
+def test_missing_words_are_told(tmp_path: Path, row: str, key: str) -> None:
     """A cited word that the words file lacks is told with that file, the key and the table to write it under."""
     specs = copied_specs(tmp_path)
     plant(specs, f'  {{ key = "planted_row", kind = "word", {row} }},')
@@ -106,7 +106,7 @@ def test_missing_words_aretold(tmp_path: Path, row: str, key: str) -> None:
     assert f"Write it under [{key.partition('.')[0]}]" in str(error)
 
 
-def test_a_missing_label_istold(tmp_path: Path) -> None:
+def test_a_missing_label_is_told(tmp_path: Path) -> None:
     """A row without a label is told with the words file and the key to write."""
     specs = copied_specs(tmp_path)
     plant(specs, '  { key = "planted_unlabelled", formula = "mean_k" },')
@@ -118,7 +118,7 @@ def test_a_missing_label_istold(tmp_path: Path) -> None:
     ("instances", "key", "wrong"),
     [("eyez", "planted_block", "names the unknown list 'eyez'"), ("eyes", "chosen_lens", "is the key of two blocks")],
 )
-def test_a_mistake_in_a_block_istold(tmp_path: Path, instances: str, key: str, wrong: str) -> None:
+def test_a_mistake_in_a_block_is_told(tmp_path: Path, instances: str, key: str, wrong: str) -> None:
     """An unknown list and a block's key that is taken are told with file and key."""
     specs = copied_specs(tmp_path)
     plant(specs, '  { key = "planted_row", formula = "1" },', key=key, instances=instances)
@@ -151,7 +151,7 @@ def test_a_mistake_in_a_block_istold(tmp_path: Path, instances: str, key: str, w
         ("\nkey = oops\n", "syntax", ""),
     ],
 )
-def test_a_mistake_in_an_input_or_line_istold(tmp_path: Path, more: str, key: str, wrong: str) -> None:
+def test_a_mistake_in_an_input_or_line_is_told(tmp_path: Path, more: str, key: str, wrong: str) -> None:
     """Unknown choices or entries, a conflict without words and a line that is no TOML are told with file and key."""
     specs = copied_specs(tmp_path)
     plant(specs, "", more=more)
@@ -160,7 +160,7 @@ def test_a_mistake_in_an_input_or_line_istold(tmp_path: Path, more: str, key: st
     assert wrong in str(error)
 
 
-def test_a_row_without_a_second_opinion_istold(tmp_path: Path) -> None:
+def test_a_row_without_a_second_opinion_is_told(tmp_path: Path) -> None:
     """A row that the reference does not compute fails the build by name, so no cell goes without a stored value."""
     specs = copied_specs(tmp_path)
     plant(specs, '  { key = "planted_row", formula = "mean_k*2" },')

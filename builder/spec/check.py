@@ -52,11 +52,6 @@ def check_spec(spec: WorkbookSpec) -> None:
                 raise SpecError(
                     row.file, row.key, f"cites the unknown source '{row.source}'", nearest(row.source, known)
                 )
-            if not (row.kind == "blank" or row.echo or row.input or row.formula):
-                for instance in block.instances.keys:
-                    if instance not in row.formulas and instance not in row.cells:
-                        todo = f"Give it one in `formulas`, or a cell in `cells`; the list is '{block.instances.name}'"
-                        raise SpecError(row.file, row.key, f"has no formula for '{instance}'", todo)
             for instance in (*row.formulas, *row.cells):
                 if instance not in block.instances.keys:
                     raise SpecError(
@@ -65,6 +60,11 @@ def check_spec(spec: WorkbookSpec) -> None:
                         f"speaks of the unknown instance '{instance}'",
                         nearest(instance, block.instances.keys),
                     )
+            if not (row.kind == "blank" or row.echo or row.input or row.formula):
+                for instance in block.instances.keys:
+                    if instance not in row.formulas and instance not in row.cells:
+                        todo = f"Give it one in `formulas`, or a cell in `cells`; the list is '{block.instances.name}'"
+                        raise SpecError(row.file, row.key, f"has no formula for '{instance}'", todo)
     for item in spec.inputs:
         for choice in item.choices:
             spec.words.get("choice", choice)
