@@ -26,7 +26,7 @@ from builder.exchange.pictures import write_pictures
 from builder.exchange.read import NotOurs, read_workbook
 from builder.exchange.register import fill_register, room
 from builder.exchange.untrusted import Refused
-from builder.explain import UnknownKey, explain
+from builder.explain import UnknownKey, explain_in
 from builder.gather.lines import gather
 from builder.model import REGISTER, load_model
 from builder.simulation.register import simulate
@@ -114,7 +114,7 @@ def _verify(options: argparse.Namespace) -> int:
 
 
 def _explain(options: argparse.Namespace) -> int:
-    for line in explain(load_model(), options.key):
+    for line in explain_in([load_model(), load_model(REGISTER)], options.key):
         print(line)
     return 0
 
