@@ -8,8 +8,6 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from tqdm import tqdm
-
 from builder import bench
 from builder import build as building
 from builder.audit.verify import verify
@@ -83,6 +81,8 @@ def _read(options: argparse.Namespace) -> int:
 
 def _gather(options: argparse.Namespace) -> int:
     """0: every file became lines; 1: some were refused, and each refusal is told."""
+    from tqdm import tqdm  # late: it reads only as it is imported that another library's bars are to be silent
+
     register = load_model(REGISTER)
     with tqdm(total=len(options.files), unit="file", disable=True if len(options.files) < MANY else None) as bar:
         found = gather(options.files, room(register), bar.update)

@@ -101,8 +101,8 @@ def _row(model: Model, slots: list[Slot]) -> Iterator[str]:
     held = {s.instance: row.cells[s.instance] for s in slots if row.role(s.instance) == "constant"}
     if held:
         yield "  holds    " + ", ".join(f"{value} {'' if i == 'plan' else i}".strip() for i, value in held.items())
-    if row.source:
-        yield from _source(model, row.source)
+    for source in row.source.split():
+        yield from _source(model, source)
     yield f"  fed by   {_listed(_feeders(model, slots))}"
     yield f"  feeds    {_listed(_readers(model, slots))}"
 

@@ -48,10 +48,9 @@ def check_spec(spec: WorkbookSpec) -> None:
                 spec.words.label(f"of_{row.of}")
             if row.unit:
                 spec.words.get("unit", row.unit)
-            if row.source and row.source not in known:
-                raise SpecError(
-                    row.file, row.key, f"cites the unknown source '{row.source}'", nearest(row.source, known)
-                )
+            for source in row.source.split():
+                if source not in known:
+                    raise SpecError(row.file, row.key, f"cites the unknown source '{source}'", nearest(source, known))
             for instance in (*row.formulas, *row.cells):
                 if instance not in block.instances.keys:
                     raise SpecError(

@@ -74,7 +74,7 @@ class Input:
 
 @dataclass(frozen=True)
 class Row:
-    """One quantity of a block, one cell for each instance.
+    """One quantity of a block, one cell for each instance. `source`: keys of sources.toml, with spaces between.
 
     `whole`: on the page of one eye, words that need no label and run over the whole line. `of`: whose it is, of the
     keys a row set is used for. `judges`: it reads typed cells, so it may ask for errors and logical values.
