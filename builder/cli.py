@@ -15,6 +15,7 @@ from builder.compare.effect import engine_here
 from builder.compare.old import open_old
 from builder.compare.report import report
 from builder.editions import UnknownEdition
+from builder.editions.record import changed_constants
 from builder.editions.store import write_current
 from builder.exchange.casefile import CaseError, read_case
 from builder.exchange.cellvalues import UnreadableFile
@@ -45,6 +46,8 @@ def _build(_: argparse.Namespace) -> int:
     for path in (*building.build(), *map(write_current, building.plans())):
         shown = path.relative_to(Path.cwd()) if path.is_relative_to(Path.cwd()) else path
         print(f"{shown}  {path.stat().st_size:,} bytes")
+    for line in changed_constants(load_model()):
+        print(f"another constant than in the last release, to be said in changes.toml: {line}")
     return 0
 
 
@@ -150,7 +153,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m builder", description=__doc__)
     commands = parser.add_subparsers(dest="command", required=True)
     commands.add_parser("build", help="write output/").set_defaults(run=_build)
-    commands.add_parser("check", help="specs, dialect, committed output = built output").set_defaults(run=_check)
+    commands.add_parser("check", help="specs, dialect, the files in output/ = built output").set_defaults(run=_check)
     one = commands.add_parser("fill", help="a planning workbook with the inputs of a case file typed in")
     one.add_argument("case", type=Path)
     one.add_argument("-o", "--output", type=Path, required=True)
