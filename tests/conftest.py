@@ -6,8 +6,10 @@ A missing engine is skipped and named at the end, or fails under REQUIRE_ENGINES
 import os
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
+from xdist.scheduler import LoadScopeScheduling
 
 from builder.exchange.cellvalues import Cells
 from builder.exchange.engines import INDEPENDENT, missing, recalculate
@@ -90,11 +92,25 @@ def computed(model: Model, engine: str, request: pytest.FixtureRequest) -> Calla
     return lambda typed, path: loaded.calculate({at(model, place): value for place, value in typed.items()})
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+class _ByFile(LoadScopeScheduling):
     """The tests of a file run in one process, for what they share; those of the library `formulas` all in one."""
-    for item in items:
-        in_library = "[formulas]" in item.name or "in_formulas" in getattr(item, "fixturenames", ())
-        item.add_marker(pytest.mark.xdist_group("formulas" if in_library else item.path.stem))
+
+    def _split_scope(self, nodeid: str) -> str:
+        return "formulas" if _in_library(nodeid) else nodeid.partition("::")[0]
+
+
+def _in_library(nodeid: str) -> bool:
+    return "[formulas" in nodeid
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> LoadScopeScheduling:
+    """Hands the tests out; the slowest group is first, so that it does not run alone at the end."""
+    return _ByFile(config, log)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """See pytest_xdist_make_scheduler."""
+    items.sort(key=lambda item: not _in_library(item.nodeid))
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

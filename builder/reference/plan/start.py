@@ -10,7 +10,7 @@ from builder.reference.plan.cells import EyeValues, Values, WordArray, select, t
 from builder.reference.plan.second import is_own
 from builder.spec.model import EYES
 
-REASON_LINES = 8
+REASON_LINES = 6
 
 
 def first_sheet(book: Book, values: Values) -> None:
