@@ -8,8 +8,6 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from tqdm import tqdm
-
 from builder import bench
 from builder import build as building
 from builder.audit.verify import verify
@@ -17,6 +15,7 @@ from builder.compare.effect import engine_here
 from builder.compare.old import open_old
 from builder.compare.report import report
 from builder.editions import UnknownEdition
+from builder.editions.record import changed_constants
 from builder.editions.store import write_current
 from builder.exchange.casefile import CaseError, read_case
 from builder.exchange.cellvalues import UnreadableFile
@@ -26,7 +25,7 @@ from builder.exchange.pictures import write_pictures
 from builder.exchange.read import NotOurs, read_workbook
 from builder.exchange.register import fill_register, room
 from builder.exchange.untrusted import Refused
-from builder.explain import UnknownKey, explain
+from builder.explain import UnknownKey, explain_in
 from builder.gather.lines import gather
 from builder.model import REGISTER, load_model
 from builder.simulation.register import simulate
@@ -47,6 +46,8 @@ def _build(_: argparse.Namespace) -> int:
     for path in (*building.build(), *map(write_current, building.plans())):
         shown = path.relative_to(Path.cwd()) if path.is_relative_to(Path.cwd()) else path
         print(f"{shown}  {path.stat().st_size:,} bytes")
+    for line in changed_constants(load_model()):
+        print(f"another constant than in the last release, to be said in changes.toml: {line}")
     return 0
 
 
@@ -83,6 +84,8 @@ def _read(options: argparse.Namespace) -> int:
 
 def _gather(options: argparse.Namespace) -> int:
     """0: every file became lines; 1: some were refused, and each refusal is told."""
+    from tqdm import tqdm  # late: it reads only as it is imported that another library's bars are to be silent
+
     register = load_model(REGISTER)
     with tqdm(total=len(options.files), unit="file", disable=True if len(options.files) < MANY else None) as bar:
         found = gather(options.files, room(register), bar.update)
@@ -114,7 +117,7 @@ def _verify(options: argparse.Namespace) -> int:
 
 
 def _explain(options: argparse.Namespace) -> int:
-    for line in explain(load_model(), options.key):
+    for line in explain_in([load_model(), load_model(REGISTER)], options.key):
         print(line)
     return 0
 
@@ -150,7 +153,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m builder", description=__doc__)
     commands = parser.add_subparsers(dest="command", required=True)
     commands.add_parser("build", help="write output/").set_defaults(run=_build)
-    commands.add_parser("check", help="specs, dialect, committed output = built output").set_defaults(run=_check)
+    commands.add_parser("check", help="specs, dialect, the files in output/ = built output").set_defaults(run=_check)
     one = commands.add_parser("fill", help="a planning workbook with the inputs of a case file typed in")
     one.add_argument("case", type=Path)
     one.add_argument("-o", "--output", type=Path, required=True)

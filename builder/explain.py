@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from xlsxwriter.utility import xl_range
 
@@ -38,6 +38,27 @@ def explain(model: Model, key: str) -> list[str]:
     if not lines:
         raise UnknownKey(f"'{key}' is no key of a row, an input, a constant or a word; {nearest(key, known(model))}")
     return lines[:-1]
+
+
+def explain_in(models: Sequence[Model], key: str) -> list[str]:
+    """The lines that explain a key in each workbook that knows it, below the workbook's name.
+
+    Raises UnknownKey, which names the nearest key and those that contain the word.
+    """
+    found: dict[tuple[str, ...], list[str]] = {}
+    for model in models:
+        try:
+            lines = tuple(explain(model, key))
+        except UnknownKey:
+            continue
+        found.setdefault(lines, []).append(model.spec.words.get("text", f"{model.spec.name}_title"))
+    if not found:
+        keys = list(dict.fromkeys(name for model in models for name in known(model)))
+        holding = [n for n in keys if key.casefold() in n.casefold() and n.partition("_")[2] not in keys]
+        told = f"; keys that contain it: {_listed(holding)}" if holding else ""
+        raise UnknownKey(f"'{key}' is no key of a row, an input, a constant or a word; {nearest(key, keys)}{told}")
+    told_lines = [line for lines, books in found.items() for line in (f"In: {', '.join(books)}", *lines, "")]
+    return told_lines[:-1]
 
 
 def known(model: Model) -> list[str]:
@@ -80,8 +101,8 @@ def _row(model: Model, slots: list[Slot]) -> Iterator[str]:
     held = {s.instance: row.cells[s.instance] for s in slots if row.role(s.instance) == "constant"}
     if held:
         yield "  holds    " + ", ".join(f"{value} {'' if i == 'plan' else i}".strip() for i, value in held.items())
-    if row.source:
-        yield from _source(model, row.source)
+    for source in row.source.split():
+        yield from _source(model, source)
     yield f"  fed by   {_listed(_feeders(model, slots))}"
     yield f"  feeds    {_listed(_readers(model, slots))}"
 

@@ -38,6 +38,11 @@ class Slot:
     instance: str
     place: Place
 
+    @property
+    def told(self) -> str:
+        """The key that a message about this cell names."""
+        return self.instance if self.block.told_by == "instance" else self.row.key
+
 
 @dataclass
 class Section:

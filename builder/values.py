@@ -18,6 +18,7 @@ from builder.reference.register.rows import RegisterBook
 from builder.spec import Row, SpecError
 from builder.spec.model import EYES
 from builder.spec.proofs import CHECKS
+from builder.spec.reading import demand
 
 SIGNIFICANT = 12  # digits of a stored value: enough to agree to 1e-9, few enough to be the same on every processor
 
@@ -66,6 +67,7 @@ def _proofs(model: Model) -> dict[str, dict[str, np.ndarray]]:
 
 
 def _held(model: Model, row: Row, keys: Sequence[str]) -> np.ndarray:
+    demand(row.file, row.key, row.cells, keys)
     values = [cited(model, row.cells[key]) for key in keys]
     if row.is_word:
         return np.array(values, dtype=object)
@@ -186,7 +188,14 @@ def _index(slot: Slot) -> tuple[int, ...]:
 
 
 def _element(array: np.ndarray, slot: Slot, number: int) -> Any:
-    return array[(number, *_index(slot))]
+    try:
+        return array[(number, *_index(slot))]
+    except IndexError:
+        wrong = (
+            f"has no value for '{slot.instance}' in the reference, whose list of {slot.block.instances.name} is shorter"
+        )
+        todo = f"Give the reference this instance too, in builder/reference ({slot.block.instances.name})"
+        raise SpecError(slot.row.file, slot.row.key, wrong, todo) from None
 
 
 def stored(value: Any) -> Any:

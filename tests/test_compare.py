@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from builder.build import OUTPUT
 from builder.cli import main
 from builder.compare.changes import changes
 from builder.compare.effect import effects
@@ -16,8 +17,9 @@ from builder.editions import Edition, edition_of_model, store
 from builder.exchange.cellvalues import UnreadableFile
 from builder.exchange.fill import fill
 from builder.exchange.read import NotOurs
+from builder.exchange.untrusted import Refused
 from builder.model import Model, load_model
-from tests.support.planting import copied_specs, plant
+from tests.support.planting import copied_specs, plant, spoil
 from tests.support.workbooks import typed_case
 
 POPULATION_K = ("population_k", "43.86", "45.0")
@@ -109,6 +111,17 @@ def test_a_message_of_the_words_is_told_once(now: Edition) -> None:
     assert [(c.kind, c.key, c.was, c.now) for c in found] == [("message", "word.used", "taken", "used")]
 
 
+def test_sentences_that_are_not_compared_are_said_to_be_left_out(model: Model, tmp_path: Path) -> None:
+    """A file of an edition without a dump holds other labels: the report does not pass them off as unchanged."""
+    specs = copied_specs(tmp_path)
+    spoil(specs / "words.en.toml", "\naxial_length = ", '\naxial_length = "Length of the eye" # ')
+    other = load_model(specs=specs)
+    fill(other, {}, tmp_path / "other.xlsx")
+    lines = report(model, open_old(str(tmp_path / "other.xlsx"), model.spec), "no engine")  # asked after these lines
+    assert next(line for line in lines if "Messages" in line).startswith("5. Messages (in part): ")
+    assert next(line for line in lines if "labels, titles, notes and helps are NOT told" in line)
+
+
 def test_effect_on_the_cases_largest_first(model: Model, now: Edition, gnumeric: str) -> None:
     """Population K moves the lens of the eye after radial cuts, whose position uses it, and of no other eye."""
     found = {case.case: case for case in effects(model, planted(now, *POPULATION_K), gnumeric)}
@@ -147,6 +160,10 @@ def test_what_is_no_edition_is_refused(model: Model, tmp_path: Path, capsys: pyt
     for old in (str(tmp_path / "none.xlsx"), str(text), str(torn), "0.0.0-12345678"):
         assert main(["compare", old]) == 2
         assert capsys.readouterr().err.count("\n") == 1
+    assert main(["compare", str(OUTPUT / "planning-workbook.txt")]) == 2
+    assert "give a dump of specs/editions/" in capsys.readouterr().err
+    with pytest.raises(Refused, match="this is an outcome register"):
+        open_old(str(OUTPUT / "outcome-register.xlsx"), model.spec)
     from openpyxl import Workbook
 
     Workbook().save(tmp_path / "foreign.xlsx")

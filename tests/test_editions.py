@@ -115,3 +115,14 @@ def test_the_committed_record_allows_the_current_results(model: Model) -> None:
     """The rule of the build, with the record under version control."""
     assert record.record_file(model).exists()
     record.demand_entry(model)
+
+
+def test_a_constant_that_changed_since_the_release_is_noticed(model: Model) -> None:
+    """Even where no case shows it: the build names it, with both values."""
+    told = record.changed_constants(model)
+    spec = replace(model.spec, constants={**model.spec.constants})
+    key = "flat_cornea"
+    other = replace(spec.constants[key], value=spec.constants[key].value + 0.5)
+    changed = replace(model, spec=replace(spec, constants={**spec.constants, key: other}))
+    now = record.changed_constants(changed)
+    assert [line for line in now if line not in told] == [f"{key}: 41 is now 41.5"]

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from builder.cli import main
-from builder.explain import UnknownKey, explain, known
-from builder.model import Model
+from builder.explain import UnknownKey, explain, explain_in, known
+from builder.model import REGISTER, Model, load_model
 
 
 def said(model: Model, key: str) -> str:
@@ -64,3 +64,21 @@ def test_an_unknown_key_is_refused_with_the_nearest(model: Model, capsys: pytest
         explain(model, "mean_kk")
     assert main(["explain", "axial_lenght"]) == 2
     assert "did you mean 'axial_length'" in capsys.readouterr().err
+
+
+def test_both_workbooks_are_searched_and_named(model: Model) -> None:
+    """A row of the register alone, one of the plan alone, one in both."""
+    both = [model, load_model(REGISTER)]
+    plan, register = "In: Planning workbook for cataract surgery in irregular corneas", "In: Outcome register"
+    assert explain_in(both, "share_half")[0].startswith(register)
+    assert explain_in(both, "srkt_raw_position")[0] == plan
+    text = "\n".join(explain_in(both, "axial_length"))
+    assert text.startswith(plan) and f"\n{register}" in text
+
+
+def test_an_unknown_word_lists_the_keys_that_contain_it(model: Model, capsys: pytest.CaptureFixture[str]) -> None:
+    """Keys of both workbooks."""
+    with pytest.raises(UnknownKey, match=r"; keys that contain it: .*lens_power.* and \d+ more$"):
+        explain_in([model, load_model(REGISTER)], "lens_")
+    assert main(["explain", "wilson"]) == 2
+    assert "wilson_low_half" in capsys.readouterr().err

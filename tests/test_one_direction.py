@@ -39,11 +39,13 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         *("spec", "model", "exchange", "editions", "compare", "audit", "gather", "simulation"),
         *("explain", "build", "bench"),
     ),
-    "__main__": ("cli",),
+    "__main__": ("spec", "cli"),
 }
-# All that the reference may take from the rest of the house: words, and what an input or a point is.
+# All that the reference may take from the house: words, constants, what an input or a point is, how a mistake is told.
 REFERENCE_TAKES = {
     "builder.spec.words": {"Words"},
+    "builder.spec.reading": {"read_constants"},
+    "builder.spec.errors": {"SpecError"},
     "builder.spec.model": {"EYES", "ErrorValue", "Input", "Point"},
 }
 CALCULATING = {"numpy", "cmath", "statistics", "scipy"}  # what the writer does without: it rounds lines, no more

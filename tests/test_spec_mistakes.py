@@ -7,7 +7,7 @@ import pytest
 from builder.model import load_model
 from builder.spec import SpecError
 from builder.values import cell_values, evaluate_cases
-from tests.support.planting import FILE, copied_specs, plant
+from tests.support.planting import FILE, copied_specs, plant, told
 
 INPUT = '\n[[block]]\nkey = "planted_block"\ninstances = "eyes"\ninputs = [\n  {{ key = "planted_row", {} }},\n]\n'
 
@@ -41,14 +41,13 @@ ROWS = {
         "is too long for the file format",
         "Split the formula",
     ),
+    "a bracket left open": ('formula = "(mean_k*2"', "has a bracket that is not closed", "Mend the formula"),
+    "a bracket too many": ('formula = "mean_k)*2"', "a bracket or a quote that stands alone", "Mend the formula"),
+    "two operators": ('formula = "mean_k+*2"', "has '*' after '+', where a value must stand", "Mend the formula"),
+    "a forgotten cell": ("cells = { right = 1 }", "has no formula for 'left'", "or a cell in `cells`"),
+    "a whole list": ('formula = "lens_name"', "is the whole list lens_name for 'right'", "Give 'right' a cell"),
     "itself": ('formula = "planted_row+1"', "reads itself: planted_row", "Break the circle"),
 }
-
-
-def _told(specs: Path) -> SpecError:
-    with pytest.raises(SpecError) as caught:
-        load_model(specs=specs)
-    return caught.value
 
 
 @pytest.mark.parametrize("kind", ROWS)
@@ -57,7 +56,7 @@ def test_a_mistake_in_a_row_is_told(tmp_path: Path, kind: str) -> None:
     row, wrong, todo = ROWS[kind]
     specs = copied_specs(tmp_path)
     plant(specs, f'  {{ key = "planted_row", {row} }},')
-    error = _told(specs)
+    error = told(specs)
     assert (error.file, error.key) == (FILE, "planted_row")
     assert str(error).startswith(f"{FILE}, 'planted_row': ")
     assert wrong in str(error) and todo in str(error)
@@ -85,7 +84,7 @@ def test_a_key_that_cannot_be_is_told(tmp_path: Path, rows: str, key: str, wrong
     """A key like a cell, a short or taken one, a circle and an echo of nothing are told with file and key."""
     specs = copied_specs(tmp_path)
     plant(specs, rows)
-    error = _told(specs)
+    error = told(specs)
     assert error.file == FILE
     assert error.key.startswith(key)
     assert wrong in str(error)
@@ -102,7 +101,7 @@ def test_missing_words_are_told(tmp_path: Path, row: str, key: str) -> None:
     """A cited word that the words file lacks is told with that file, the key and the table to write it under."""
     specs = copied_specs(tmp_path)
     plant(specs, f'  {{ key = "planted_row", kind = "word", {row} }},')
-    error = _told(specs)
+    error = told(specs)
     assert (error.file, error.key) == ("words.en.toml", key)
     assert f"Write it under [{key.partition('.')[0]}]" in str(error)
 
@@ -111,7 +110,7 @@ def test_a_missing_label_is_told(tmp_path: Path) -> None:
     """A row without a label is told with the words file and the key to write."""
     specs = copied_specs(tmp_path)
     plant(specs, '  { key = "planted_unlabelled", formula = "mean_k" },')
-    error = _told(specs)
+    error = told(specs)
     assert (error.file, error.key) == ("words.en.toml", "label.planted_unlabelled")
 
 
@@ -123,7 +122,7 @@ def test_a_mistake_in_a_block_is_told(tmp_path: Path, instances: str, key: str, 
     """An unknown list and a block's key that is taken are told with file and key."""
     specs = copied_specs(tmp_path)
     plant(specs, '  { key = "planted_row", formula = "1" },', key=key, instances=instances)
-    error = _told(specs)
+    error = told(specs)
     assert (error.file, error.key) == (FILE, key)
     assert wrong in str(error)
 
@@ -134,10 +133,21 @@ def test_a_mistake_in_a_block_is_told(tmp_path: Path, instances: str, key: str, 
         (INPUT.format('type = "choice", choices = "k_rul"'), "planted_row", "names the unknown choices 'k_rul'"),
         (INPUT.format('highest = 3, tooltip = "x"'), "planted_row", "has the unknown entry 'tooltip'"),
         (
-            INPUT.format('lowest = 1, highest = 3, conflict = "planted_row<mean_k"'),
+            INPUT.format('unit = "", lowest = 1, highest = 3, conflict = "planted_row<mean_k"'),
             "planted_row",
             "has a conflict without a conflict_word",
         ),
+        (INPUT.format('type = "nummer"'), "planted_row", "has the unknown type 'nummer'. Use one of number, date"),
+        (INPUT.format('unit = "", lowest = 3, highest = 1'), "planted_row", "has its lowest 3 above its highest 1"),
+        (INPUT.format("lowest = 1, highest = 3"), "planted_row", "is of the type number and has no 'unit'"),
+        (INPUT.format('unit = "", lowest = 1'), "planted_row", "has no 'highest'"),
+        (INPUT.format('type = "listed"'), "planted_row", "is of the type listed and has no 'list'"),
+        (
+            INPUT.format('unit = "", lowest = 1, highest = 3, conflict = "(planted_row<mean_k"'),
+            "planted_row",
+            "has a bracket that is not closed",
+        ),
+        ('\n[[block]]\nkey = "planted_block"\n', "planted_block", "has no 'instances'"),
         ("\nkey = oops\n", "syntax", ""),
     ],
 )
@@ -145,7 +155,7 @@ def test_a_mistake_in_an_input_or_line_is_told(tmp_path: Path, more: str, key: s
     """Unknown choices or entries, a conflict without words and a line that is no TOML are told with file and key."""
     specs = copied_specs(tmp_path)
     plant(specs, "", more=more)
-    error = _told(specs)
+    error = told(specs)
     assert (error.file, error.key) == (FILE, key)
     assert wrong in str(error)
 

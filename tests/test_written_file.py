@@ -158,3 +158,19 @@ def test_typed_cells_hold_what_was_typed(model: Model, path: Path, book: Any) ->
         held = book[sheet][address].value
         held = held if not hasattr(held, "year") else openpyxl.utils.datetime.to_excel(held)
         assert held == typed.get((sheet, address)), f"{sheet}!{address}"
+
+
+def test_the_formula_list_holds_every_formula_of_a_row(model: Model, book: Any) -> None:
+    """Where instances of a row differ, each of their formulas stands in it with the instance and the cell it is of."""
+    rows = [[cell.value for cell in row] for row in book["Formula list"].iter_rows(min_row=6)]
+    told = {(line[4].partition(":")[0], line[2], i, line[8]) for line in rows if line[0] for i in line[4].split()}
+    differing = 0
+    for slot in model.layout.slots:
+        owner, row = slot.block.instances, slot.row
+        if slot.instance in row.formulas and slot.eye != "left" and "@" not in row.formulas[slot.instance]:
+            formula = row.formulas[slot.instance]
+            assert (owner.name, row.key, slot.instance, formula) in told or (
+                len(owner.keys) >= 20 and (owner.name, row.key, owner.name, formula) in told
+            ), slot
+            differing += 1
+    assert differing > 800

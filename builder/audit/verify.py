@@ -18,7 +18,7 @@ from builder.audit.rules import compare_rules
 from builder.audit.sheet import BrokenSheet
 from builder.audit.structure import compare_structure
 from builder.editions import UnknownEdition
-from builder.exchange.language import language_of
+from builder.exchange.language import is_register, language_of
 from builder.exchange.read import NotOurs, list_lines
 from builder.exchange.untrusted import Refused
 from builder.model import Model, load_model
@@ -82,6 +82,8 @@ def verify(path: Path) -> Report:
     edition = None
     try:
         book = open_book(path)
+        if is_register(book.sheets):
+            raise Refused("register", book.name)
         edition = claimed_edition(book)
         model = load_model(language=language_of(book.sheets))
         compare = _compare if edition == model.edition else _compare_older

@@ -15,8 +15,9 @@ from openpyxl.utils.exceptions import InvalidFileException
 
 from builder.editions.store import EDITIONS, Cell, Edition, UnknownEdition, edition_from, load_edition
 from builder.exchange.cellvalues import Cells, UnreadableFile
-from builder.exchange.language import language_of
+from builder.exchange.language import is_register, language_of
 from builder.exchange.read import NotOurs, area_cells, list_lines
+from builder.exchange.untrusted import Refused
 from builder.spec import WorkbookSpec
 from builder.spec.load import SPECS
 from builder.spec.model import EYES
@@ -29,7 +30,7 @@ TEXT = "text"  # the role of a cell that no row names: a heading or a label
 def open_old(old: str, spec: WorkbookSpec, folder: Path = EDITIONS) -> Edition:
     """The edition in a workbook (.xlsx) or dump (.txt), or the known edition of that name.
 
-    Raises UnknownEdition, UnreadableFile, NotOurs.
+    Raises UnknownEdition, UnreadableFile, NotOurs, Refused.
     """
     path = Path(old)
     if path.suffix not in (".xlsx", ".txt"):
@@ -41,7 +42,8 @@ def open_old(old: str, spec: WorkbookSpec, folder: Path = EDITIONS) -> Edition:
     try:
         return edition_from(path)
     except (ValueError, UnicodeDecodeError) as error:
-        raise UnreadableFile(f"{old}: {error}") from None
+        todo = "give a dump of specs/editions/, a workbook (.xlsx) or the name of a released edition"
+        raise UnreadableFile(f"{old}: {error}; {todo}") from None
 
 
 def _from_workbook(path: Path, spec: WorkbookSpec, folder: Path) -> Edition:
@@ -63,6 +65,8 @@ def _from_workbook(path: Path, spec: WorkbookSpec, folder: Path) -> Edition:
         for line in sheet.iter_rows()
         for cell in line
     }
+    if is_register(book.sheetnames):
+        raise Refused("register", path.name)
     cells = {place: Cell("", TEXT, repr(value), "", True) for place, value in held.items()}
     units: dict[str, str] = {}
     edition = ""

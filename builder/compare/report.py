@@ -33,9 +33,13 @@ def report(model: Model, old: Edition, engine: str) -> Iterator[str]:
             sum(not c.now for c in mine),
         ]
         yield ""
-        yield f"{number}. {TITLES[kind]}: {counts[0]} changed, {counts[1]} new, {counts[2]} gone"
+        part = " (in part)" if kind == "message" and not old.words else ""
+        yield f"{number}. {TITLES[kind]}{part}: {counts[0]} changed, {counts[1]} new, {counts[2]} gone"
         for change in mine:
             yield from _change(model, change)
+    if not old.words:
+        yield f"   No dump of edition {old.edition} is here: only sentences in formulas and cells are compared,"
+        yield "   changed labels, titles, notes and helps are NOT told. Compare by the dump of that edition."
     yield ""
     yield from _log(model, old, len(KINDS) + 1)
     yield ""

@@ -9,13 +9,14 @@ from pathlib import Path
 from typing import Any
 
 from builder.dump import name_of
-from builder.editions.store import EDITIONS
+from builder.editions.store import EDITIONS, edition_from, released
 from builder.exchange.casefile import read_case
 from builder.exchange.read import WORD_LISTS
 from builder.layout import Slot, formula_slots
 from builder.model import Model
 from builder.spec import SpecError
-from builder.spec.load import SPECS, read_toml
+from builder.spec.load import SPECS
+from builder.spec.reading import read_toml
 from builder.values import cell_values, evaluate_cases
 
 CLOSE = 1e-9  # relative or absolute, of two numbers that are the same result
@@ -89,6 +90,25 @@ def changed_results(model: Model, record: Mapping[str, Any]) -> list[str]:
         for name, was in found.items()
         if not same(was, now[case].get(name), units.get(name, ""))
     ]
+
+
+def changed_constants(model: Model, folder: Path = EDITIONS) -> list[str]:
+    """Each constant whose value is another than in the last release, in words: no case need show it."""
+    found = []
+    for edition in map(edition_from, released(folder).values()):
+        if edition.workbook == model.spec.title and edition.version == _released_version(model, folder):
+            was = {cell.name: cell.holds for cell in edition.cells.values() if cell.style == "constant"}
+            found = [
+                f"{key}: {was[key]} is now {constant.value!r}"
+                for key, constant in model.spec.constants.items()
+                if key in was and was[key] != repr(constant.value)
+            ]
+    return found
+
+
+def _released_version(model: Model, folder: Path) -> str:
+    path = record_file(model, folder)
+    return str(read_toml(path)["version"]) if path.exists() else ""
 
 
 def demand_entry(model: Model, folder: Path = EDITIONS) -> None:

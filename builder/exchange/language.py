@@ -8,7 +8,7 @@ from typing import Any
 
 from builder.exchange.cellvalues import Cells
 from builder.layout import Place, Slot
-from builder.model import PLAN, Model, load_model
+from builder.model import PLAN, REGISTER, Model, load_model
 from builder.spec.load import SPECS
 from builder.spec.model import Input
 from builder.spec.words import ENGLISH, Words, languages, load_words
@@ -20,8 +20,8 @@ HEADS = "list_"  # but not the heads of the generated sheets, by which a file's 
 
 
 @cache
-def _titles(language: str) -> frozenset[str]:
-    return frozenset(load_words(PLAN, language, SPECS).tables["sheet"].values())
+def _titles(language: str, workbook: str = PLAN) -> frozenset[str]:
+    return frozenset(load_words(workbook, language, SPECS).tables["sheet"].values())
 
 
 @cache  # as a file is read for each of many cases
@@ -32,6 +32,12 @@ def _english(workbook: str) -> Words:
 def language_of(titles: Collection[str]) -> str:
     """The language whose sheet titles a file has most of; English when it has none."""
     return max(languages(SPECS), key=lambda language: len(_titles(language) & set(titles)))
+
+
+def is_register(titles: Collection[str]) -> bool:
+    """Whether a file has most of the sheets that only an outcome register has, in one language."""
+    own = [_titles(language, REGISTER) - _titles(language) for language in languages(SPECS)]
+    return any(2 * len(mine & set(titles)) > len(mine) for mine in own)
 
 
 def typed_in_language(model: Model, typed: Mapping[Place, Any]) -> dict[Place, Any]:

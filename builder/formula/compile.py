@@ -71,16 +71,21 @@ def compile_slot(slot: Slot, resolver: Resolver) -> Compiled:
         return Compiled(slot, echoed.text, echoed.slots)
     formula = row.formula_of(slot.instance)
     if not formula:
-        raise SpecError(row.file, row.key, f"has no formula for '{slot.instance}'", "Give it one")
-    wrong = _faults(formula, row.judges or row.key.startswith(("state_", "judged_")))
-    if wrong:
-        raise SpecError(row.file, row.key, "; ".join(wrong), "Write it in the portable dialect")
+        raise SpecError(row.file, slot.told, f"has no formula for '{slot.instance}'", "Give it one")
+    strange = _faults(formula, row.judges or row.key.startswith(("state_", "judged_")))
+    if strange:
+        raise SpecError(row.file, slot.told, "; ".join(strange), "Mend it, in the portable dialect")
     found = {name: resolver.resolve(name, slot) for name in names(formula)}
+    if formula in found and len(found[formula].slots) > 1:
+        wrong = f"is the whole list {formula} for '{slot.instance}', where one value must stand"
+        raise SpecError(
+            row.file, slot.told, wrong, f"Give '{slot.instance}' a cell in `cells`, or a formula of its own"
+        )
     core = substitute(formula, lambda name: found[name].text)
     guard = _guard(slot, found, resolver) if row.guarded else ""
     written = f'IF({guard},{core},"")' if guard else core
     if len(written) > LONGEST or length_of_texts(written) > 255:
-        raise SpecError(row.file, row.key, "is too long for the file format", "Split the formula or shorten its text")
+        raise SpecError(row.file, slot.told, "is too long for the file format", "Split the formula or shorten its text")
     return Compiled(slot, written, tuple(dict.fromkeys(s for r in found.values() for s in r.slots)))
 
 

@@ -6,6 +6,7 @@ import re
 
 from openpyxl.formula.tokenizer import Token
 
+from builder.spec.grammar import broken
 from builder.spec.tokens import parts
 
 _NAMES = """
@@ -23,6 +24,9 @@ TEXT = re.compile(r'"(?:[^"]|"")*"')
 
 def faults(formula: str, *, judge: bool = False) -> list[str]:
     """What in a formula with names is not of the dialect, each in words; an empty list is a clean formula."""
+    wrong = broken(formula)
+    if wrong:
+        return [wrong]
     found = []
     calls: list[str] = []
     previous = closed = ""

@@ -3,8 +3,9 @@
 A plain name is looked for in its own instance, its eye, the plan, a list that has an instance of the same key, and
 the constants; a list's name is its whole range. Prefixes: word, label, choice, point (texts), where (the words for
 a typed cell's place), eye, fellow, right, left (the row of the eyes), all, upto (the own list, whole or down to
-here), before, after (the neighbour in the own list, which closes into a circle), rows (all rows of a block in this
-instance), block (a whole block), labels (a block's labels), a list's or an instance's key.
+here), fixed (of a row over its list, the cells that the specs fill), before, after (the neighbour in the own list,
+which closes into a circle), rows (all rows of a block in this instance), block (a whole block), labels (a block's
+labels), a list's or an instance's key.
 """
 
 from __future__ import annotations
@@ -58,6 +59,8 @@ class Resolver:
                 keys = home.block.instances.keys
                 slots = slots[: keys.index(home.instance) + 1]
             return self._range(slots, home)
+        if prefix == "fixed":
+            return self._range(self._fixed(rest, home), home)
         if prefix in ("before", "after"):
             keys = home.block.instances.keys
             at = keys.index(home.instance) + (1 if prefix == "after" else -1)
@@ -78,7 +81,7 @@ class Resolver:
     def _fail(self, name: str, home: Slot) -> SpecError:
         known = [*self.layout.lists_of, *self.constants]
         return SpecError(
-            home.row.file, home.row.key, f"names '{name}', which is not known here", f"Mend it; {nearest(name, known)}"
+            home.row.file, home.told, f"names '{name}', which is not known here", f"Mend it; {nearest(name, known)}"
         )
 
     def _plain(self, name: str, home: Slot) -> Reference:
@@ -113,6 +116,12 @@ class Resolver:
         if not cells:
             raise self._fail(name, home) if home else KeyError(name)
         return [slot for (owner, _), slot in cells.items() if owner in ("", eye)]
+
+    def _fixed(self, name: str, home: Slot) -> list[Slot]:
+        lists = [key for key in self.layout.lists_of.get(name, []) if not self.spec.lists[key].apart]
+        if len(lists) != 1:
+            raise self._fail(f"fixed.{name}", home)
+        return [s for s in self._list(lists[0], name, home.eye, home) if s.row.role(s.instance) == "constant"]
 
     def _instance(self, instance: str, name: str, home: Slot) -> Reference:
         for list_name in self.layout.lists_of.get(name, []):
@@ -153,7 +162,7 @@ class Resolver:
         area = (last.line - first.line + 1) * (last.column - first.column + 1)
         if area != len(found):
             raise SpecError(
-                home.row.file, home.row.key, "needs a range that is not one rectangle", "Lay its block out together"
+                home.row.file, home.told, "needs a range that is not one rectangle", "Lay its block out together"
             )
         own = all(self._own(slot, home) for slot in found)
         end = last.address if own or not home.block.instances.long else xl_rowcol_to_cell(last.line, last.column, 1, 1)

@@ -1,9 +1,10 @@
 """The constants of medicine, physics and judgement, read once from specs/clinical/constants.toml."""
 
-import tomllib
 from pathlib import Path
 from types import SimpleNamespace
-from typing import TYPE_CHECKING
+
+from builder.spec.errors import SpecError
+from builder.spec.reading import read_constants
 
 CONSTANTS_FILE = Path(__file__).resolve().parents[2] / "specs" / "clinical" / "constants.toml"
 
@@ -17,22 +18,17 @@ class Constants(SimpleNamespace):
     def __delattr__(self, key: str) -> None:
         raise AttributeError(f"constants are frozen: change {key!r} in {CONSTANTS_FILE.name}")
 
-    if TYPE_CHECKING:
-
-        def __getattr__(self, key: str) -> float: ...
+    def __getattr__(self, key: str) -> float:
+        """A constant that is not there. Raises SpecError, and AttributeError for what Python itself asks for."""
+        if key.startswith("__"):
+            raise AttributeError(key)
+        todo = "Give it an entry, or change what asks for it in builder/reference"
+        raise SpecError(CONSTANTS_FILE.name, key, "is not there, but the reference computes with it", todo)
 
 
 def load_constants(path: Path = CONSTANTS_FILE) -> Constants:
-    """Constants of a TOML file with one [[constant]] table (key, value) each.
-
-    Errors: ValueError naming the key when one is given twice; KeyError when a table lacks its key or value.
-    """
-    values: dict[str, float] = {}
-    for row in tomllib.loads(path.read_text(encoding="utf-8"))["constant"]:
-        if row["key"] in values:
-            raise ValueError(f"{path.name}: constant {row['key']!r} is given twice; keep one row")
-        values[row["key"]] = float(row["value"])
-    return Constants(**values)
+    """The constants of a file. Raises SpecError for an entry that is none, or is there twice."""
+    return Constants(**{entry["key"]: float(entry["value"]) for entry in read_constants(path)})
 
 
 CONSTANTS = load_constants()

@@ -6,11 +6,12 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from builder.spec.entries import only, read_row, read_row_of_each
+from builder.spec.entries import read_row, read_row_of_each
 from builder.spec.errors import SpecError, nearest
 from builder.spec.inputs import PLAN, input_blocks
 from builder.spec.lines import TABLE, line_blocks
 from builder.spec.model import Block, Input, InstanceList, Row
+from builder.spec.reading import only
 
 BLOCK_KEYS = {
     "key",

@@ -17,7 +17,11 @@ def check_changes(spec: WorkbookSpec) -> None:
                 raise SpecError("changes.toml", key, f"is not {wanted} in an entry", f"Give {', '.join(CHANGE)}")
     if spec.changes[0]["version"] != spec.version:
         wrong = f"is {spec.version}, but the newest entry is of {spec.changes[0]['version']}"
-        raise SpecError("changes.toml", "version", wrong, "Add an entry for this version at the top")
+        raise SpecError("changes.toml", "version", wrong, "Add an entry for this version at the top, or set `version`")
+    versions = [change["version"] for change in spec.changes]
+    for version in versions:
+        if versions.count(version) > 1:
+            raise SpecError("changes.toml", version, "has two entries", "Make one of them, or raise one version")
 
 
 def check_spec(spec: WorkbookSpec) -> None:
@@ -39,15 +43,14 @@ def check_spec(spec: WorkbookSpec) -> None:
                 )
             seen[place] = row.file
             if (not row.label or row.of) and row.kind != "blank":
-                spec.words.label(row.label or row.key)
+                spec.words.label(row.label or (row.input.key if row.input else row.key))
             if row.of:
                 spec.words.label(f"of_{row.of}")
             if row.unit:
                 spec.words.get("unit", row.unit)
-            if row.source and row.source not in known:
-                raise SpecError(
-                    row.file, row.key, f"cites the unknown source '{row.source}'", nearest(row.source, known)
-                )
+            for source in row.source.split():
+                if source not in known:
+                    raise SpecError(row.file, row.key, f"cites the unknown source '{source}'", nearest(source, known))
             for instance in (*row.formulas, *row.cells):
                 if instance not in block.instances.keys:
                     raise SpecError(
@@ -56,6 +59,11 @@ def check_spec(spec: WorkbookSpec) -> None:
                         f"speaks of the unknown instance '{instance}'",
                         nearest(instance, block.instances.keys),
                     )
+            if not (row.kind == "blank" or row.echo or row.input or row.formula):
+                for instance in block.instances.keys:
+                    if instance not in row.formulas and instance not in row.cells:
+                        todo = f"Give it one in `formulas`, or a cell in `cells`; the list is '{block.instances.name}'"
+                        raise SpecError(row.file, row.key, f"has no formula for '{instance}'", todo)
     for item in spec.inputs:
         for choice in item.choices:
             spec.words.get("choice", choice)

@@ -7,10 +7,21 @@ from dataclasses import replace
 from typing import Any
 
 from builder.spec.errors import SpecError, nearest
+from builder.spec.grammar import demand_formula
 from builder.spec.model import Chart, Input, Row, Series
+from builder.spec.reading import only
 
 NAME = re.compile(r"[a-z][a-z0-9_]*")
 CELL_LIKE = re.compile(r"[a-z]{1,3}[0-9]+")
+TYPES = {  # of an input, and what each cannot do without
+    "number": ("lowest", "highest", "unit"),
+    "date": ("lowest", "highest"),
+    "choice": ("choices",),
+    "listed": ("list",),
+    "text": ("highest",),
+    "name": ("highest",),
+    "identifier": ("highest",),
+}
 ROW_KEYS = {
     "key",
     "kind",
@@ -52,13 +63,6 @@ INPUT_KEYS = {
 }
 
 
-def only(file: str, key: str, table: dict[str, Any], allowed: set[str]) -> None:
-    """Refuses an entry that holds a word that is not allowed."""
-    for name in table:
-        if name not in allowed:
-            raise SpecError(file, key, f"has the unknown entry '{name}'", f"Remove it, or {nearest(name, allowed)}")
-
-
 def check_name(file: str, key: str) -> None:
     """Refuses a name that could be a cell or a function, or is none."""
     if not NAME.fullmatch(key) or CELL_LIKE.fullmatch(key) or (len(key) < 6 and "_" not in key):
@@ -85,6 +89,7 @@ def read_row(file: str, table: dict[str, Any], instances: tuple[str, ...] = ()) 
         if name in values:
             values[name] = tuple(values[name])
     publish = values.pop("publish", "")
+    demand_formula(file, key, table.get("formula"), *table.get("formulas", {}).values())
     return Row(file=file, publish=publish, **values)
 
 
@@ -115,7 +120,25 @@ def read_input(file: str, block: str, table: dict[str, Any], choices: dict[str, 
                 file, key, f"names the unknown choices '{values['choices']}'", nearest(values["choices"], choices)
             )
         values["choices"] = tuple(choices[values["choices"]])
-    return Input(block=block, file=file, **values)
+    demand_formula(file, key, table.get("conflict"))
+    item = Input(block=block, file=file, **values)
+    _check_type(item, table)
+    return item
+
+
+def _check_type(item: Input, table: dict[str, Any]) -> None:
+    """Refuses an input of no known type, one that lacks what its type needs, and limits that nothing lies between."""
+    if item.type not in TYPES:
+        todo = f"Use one of {', '.join(TYPES)}; {nearest(item.type, TYPES)}"
+        raise SpecError(item.file, item.key, f"has the unknown type '{item.type}'", todo)
+    for name in TYPES[item.type]:
+        if name not in table:
+            more = '; unit = "" for a pure number' if name == "unit" else ""
+            wrong = f"is of the type {item.type} and has no '{name}'"
+            raise SpecError(item.file, item.key, wrong, f"Give {', '.join(TYPES[item.type])}{more}")
+    low, high = item.lowest, item.highest
+    if isinstance(low, int | float) and isinstance(high, int | float) and low > high:
+        raise SpecError(item.file, item.key, f"has its lowest {low} above its highest {high}", "Exchange or mend them")
 
 
 def read_chart(file: str, table: dict[str, Any]) -> Chart:

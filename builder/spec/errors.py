@@ -10,7 +10,7 @@ class SpecError(Exception):
     """A mistake in a spec: file and key, what is wrong, what to do."""
 
     def __init__(self, file: str, key: str, wrong: str, todo: str) -> None:
-        super().__init__(f"{file}, '{key}': {wrong}. {todo}.")
+        super().__init__(f"{file}, '{key}': {wrong}. {todo}{'' if todo.endswith('?') else '.'}")
         self.file, self.key = file, key
 
 

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 from builder.spec.blocks import HEAD, Files, head_block, leads, own_lists, sheet_blocks
 from builder.spec.check import check_spec
@@ -18,18 +16,10 @@ from builder.spec.lines import TABLE
 from builder.spec.model import EYES, Block, Constant, Input, InstanceList, Point, Sheet, WorkbookSpec
 from builder.spec.points import point_blocks, read_points
 from builder.spec.proofs import proof_block
+from builder.spec.reading import demand, read_constants, read_toml
 from builder.spec.words import ENGLISH, load_words
 
 SPECS = Path(__file__).resolve().parents[2] / "specs"
-
-
-def read_toml(path: Path) -> dict[str, Any]:
-    """One spec file; a syntax mistake is told with file and place."""
-    try:
-        with path.open("rb") as handle:
-            return tomllib.load(handle)
-    except tomllib.TOMLDecodeError as error:
-        raise SpecError(path.name, "syntax", str(error), "Mend the line; TOML wants one inline table a line") from None
 
 
 def _lists(folder: Path, lengths: Mapping[str, int]) -> dict[str, InstanceList]:
@@ -45,7 +35,7 @@ def _lists(folder: Path, lengths: Mapping[str, int]) -> dict[str, InstanceList]:
 
 def _constants(path: Path) -> dict[str, Constant]:
     constants = {}
-    for table in read_toml(path)["constant"]:
+    for table in read_constants(path):
         check_name(path.name, table["key"])
         value = table["value"]
         decimals = len(f"{value:.9g}".partition(".")[2]) if abs(value) >= 1e-6 else 9  # shown, never computed with
@@ -74,7 +64,9 @@ def load_workbook_spec(
     for path in files:
         table = read_toml(path)
         pending.append((path, table))
+        demand(path.name, "sheet", table, ("key", "columns"))
         for entry in table.get("block", []):
+            demand(path.name, entry.get("key", "?"), entry, ("key", "instances"))
             for item in entry.get("inputs", []):
                 inputs.append(read_input(path.name, entry["key"], item, choices))
     for path, table in pending:

@@ -74,7 +74,7 @@ class Input:
 
 @dataclass(frozen=True)
 class Row:
-    """One quantity of a block, one cell for each instance.
+    """One quantity of a block, one cell for each instance. `source`: keys of sources.toml, with spaces between.
 
     `whole`: on the page of one eye, words that need no label and run over the whole line. `of`: whose it is, of the
     keys a row set is used for. `judges`: it reads typed cells, so it may ask for errors and logical values.
@@ -138,7 +138,11 @@ class Point:
 
 @dataclass(frozen=True)
 class Block:
-    """Rows x instances on a sheet. `across`: a row is a line; `down`: a row is a column."""
+    """Rows x instances on a sheet. `across`: a row is a line; `down`: a row is a column.
+
+    `told_by`: what a message about one of its formulas names, the row, or the instance where each is an entry of the
+    specs whose rows the builder makes.
+    """
 
     key: str
     file: str
@@ -153,6 +157,7 @@ class Block:
     show_unit: bool = True
     pinned: bool = False
     shade: tuple[str, ...] = ()
+    told_by: str = "row"
 
 
 @dataclass(frozen=True)

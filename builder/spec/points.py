@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from builder.spec.errors import SpecError
+from builder.spec.grammar import demand_formula
 from builder.spec.model import Block, Input, InstanceList, Point, Row
+from builder.spec.reading import demand, only
 
 LEVELS = ("stop", "confirm", "open", "soft")
 HINTS = {"number": "number_hint", "date": "date_hint"}  # how to type what came as a text, by the type of an input
@@ -51,7 +53,11 @@ def read_points(
                 )
             )
     for name in ("plan_point", "point"):
-        for entry in table[name]:
+        for entry in table.get(name, []):
+            demand(file, entry.get("key", "?"), entry, ("key", "level", "live"))
+            demand(file, entry["key"], entry, () if "sentence" in entry else ("cell",))
+            only(file, entry["key"], entry, ("key", "level", "live", "cell", "sentence"))
+            demand_formula(file, entry["key"], entry["live"], entry.get("sentence"))
             if entry["level"] not in LEVELS:
                 raise SpecError(
                     file, entry["key"], f"has the unknown level '{entry['level']}'", f"Use one of {', '.join(LEVELS)}"
@@ -103,4 +109,7 @@ def point_blocks(file: str, points: tuple[Point, ...]) -> tuple[list[Block], dic
         "plan_points": _rows(file, "plan_point", of_plan, ""),
         "points": _rows(file, "point", of_eye, "eye_opening&"),
     }
-    return [Block(key=key, file=file, instances=lists[key], layout="down", rows=rows[key]) for key in lists], lists
+    return [
+        Block(key=key, file=file, instances=lists[key], layout="down", rows=rows[key], told_by="instance")
+        for key in lists
+    ], lists

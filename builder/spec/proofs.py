@@ -46,4 +46,4 @@ def proof_block(file: str, table: list[dict[str, Any]]) -> tuple[Block, Instance
         Row(key="check_kind", cells=cells(lambda e: f"word.kind_{e['kind']}"), style="small", **word),
         Row(key="check_source", cells=cells(lambda e: f"word.cite_{e['source']}"), style="small", **word),
     )
-    return Block(key=CHECKS, file=file, instances=owner, layout="down", rows=rows), owner
+    return Block(key=CHECKS, file=file, instances=owner, layout="down", rows=rows, told_by="instance"), owner

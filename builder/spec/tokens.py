@@ -6,13 +6,16 @@ from collections.abc import Callable
 from functools import lru_cache
 
 from openpyxl.formula import Tokenizer
-from openpyxl.formula.tokenizer import Token
+from openpyxl.formula.tokenizer import Token, TokenizerError
 
 
 @lru_cache(maxsize=1 << 14)  # every instance of a row asks again for the same formula
 def parts(formula: str) -> tuple[Token, ...]:
-    """The tokens of a formula without its leading equals sign."""
-    return tuple(Tokenizer("=" + formula).items)
+    """The tokens of a formula without its leading equals sign. Raises TokenizerError for one that has no tokens."""
+    try:
+        return tuple(Tokenizer("=" + formula).items)
+    except IndexError:  # the tokenizer's own word for a bracket too many
+        raise TokenizerError("a bracket is closed but not opened") from None
 
 
 def is_name(token: Token) -> bool:

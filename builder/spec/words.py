@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import tomllib
 from pathlib import Path
 
 from builder.spec.errors import SpecError, nearest
+from builder.spec.reading import read_toml
 
 ENGLISH = "en"  # the language of the specs, of case files and of what programs read
 TABLES = ("word", "label", "choice", "point", "title", "note", "sheet", "help", "text", "unit", "refusal", "finding")
@@ -17,12 +17,9 @@ class Words:
     def __init__(self, path: Path, *more: Path) -> None:
         """`more`: files of words that only one workbook needs; a word has one home among them."""
         self.file = path.name
-        with path.open("rb") as handle:
-            self.tables: dict[str, dict[str, str]] = tomllib.load(handle)
+        self.tables: dict[str, dict[str, str]] = read_toml(path)
         for other in more:
-            with other.open("rb") as handle:
-                added = tomllib.load(handle)
-            for table, texts in added.items():
+            for table, texts in read_toml(other).items():
                 twice = sorted(set(texts) & set(self.tables.get(table, {})))
                 if twice:
                     raise SpecError(other.name, f"{table}.{twice[0]}", f"has a text in {path.name} too", "Keep one")

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import groupby
 from typing import Any
 
 from xlsxwriter.utility import xl_range
 
-from builder.layout import CONSTANT_COLUMN, FIRST_LINE
-from builder.spec.model import EYES
+from builder.layout import CONSTANT_COLUMN, FIRST_LINE, Slot
+from builder.spec.model import EYES, Row
 from builder.write.job import Job
 from builder.write.sheet import band, write_fixed
 from builder.write.styles import number_format
@@ -82,40 +83,62 @@ def _line(job: Job, sheet: Any, key: str, line: int, texts: Sequence[str], roles
 
 
 def formula_list(job: Job) -> list[tuple[str, ...]]:
-    """One line a row of a block: where it stands, its names,
-    its formula in names and in the cells of its first instance."""
+    """One line a row of a block: where it stands, its names, its formula in names and in the cells of the first
+    instance that has one; below it a line for each stretch of instances whose formula is another."""
     lines: list[tuple[str, ...]] = []
     for sheet, block in job.spec.blocks():
+        owner = block.instances
         for row in block.rows:
             if row.kind == "blank" or block.text:
                 continue
-            slots = list(job.layout.cells(block.instances.name, row.key).values())
-            groups = [[s for s in slots if s.eye == eye] for eye in EYES] if block.instances.per == "eye" else [slots]
-            cells = " ".join(
-                xl_range(g[0].place.line, g[0].place.column, g[-1].place.line, g[-1].place.column) for g in groups
-            )
-            first = next((s for s in slots if row.role(s.instance) == "formula"), slots[0])
-            role = row.role(first.instance)
-            written = "=" + job.compiled[first.place].formula if role == "formula" else ""
-            in_names = row.echo or (row.formula_of(first.instance) if role == "formula" else "")
-            lines.append(
-                (
-                    job.spec.words.get("sheet", sheet.key),
-                    cells,
-                    row.key,
-                    row.publish,
-                    f"{block.instances.name}: {' '.join(block.instances.keys)}"
-                    if len(block.instances.keys) < 20
-                    else block.instances.name,
-                    job.label(row),
-                    row.unit,
-                    role,
-                    in_names,
-                    written,
-                    row.source,
+            slots = list(job.layout.cells(owner.name, row.key).values())
+            for number, keys in enumerate((owner.keys, *_otherwise(row, owner.keys))):
+                mine = [s for s in slots if s.instance in keys]
+                named = number or len(keys) < 20
+                lines.append(
+                    (
+                        job.spec.words.get("sheet", sheet.key),
+                        _areas(mine, owner.per == "eye"),
+                        row.key,
+                        "" if number else row.publish,
+                        owner.name + (f": {' '.join(keys)}" if named else ""),
+                        job.label(row),
+                        row.unit,
+                        *_written(job, next((s for s in mine if _computed(row, s.instance)), mine[0])),
+                        row.source,
+                    )
                 )
-            )
     return lines
+
+
+def _computed(row: Row, instance: str) -> bool:
+    """Whether an instance has a formula of the specs: no typed cell, no constant, no cell left empty."""
+    return row.role(instance) == "formula" and instance not in row.cells
+
+
+def _otherwise(row: Row, instances: Sequence[str]) -> list[tuple[str, ...]]:
+    """The stretches of instances whose formula is not that of the first instance that has one."""
+    if not row.formulas:
+        return []
+    said = {key: row.formulas.get(key, row.formula) for key in instances if _computed(row, key)}
+    first = next(iter(said.values()), None)
+    stretches = [(formula, tuple(keys)) for formula, keys in groupby(instances, said.get)]
+    return [keys for formula, keys in stretches if formula not in (None, first)]
+
+
+def _areas(slots: Sequence[Slot], per_eye: bool) -> str:
+    """The cells, eye by eye where each eye has a list of its own."""
+    groups = [[s for s in slots if s.eye == eye] for eye in EYES] if per_eye else [slots]
+    ends = [(group[0].place, group[-1].place) for group in groups]
+    return " ".join(xl_range(first.line, first.column, last.line, last.column) for first, last in ends)
+
+
+def _written(job: Job, slot: Slot) -> tuple[str, str, str]:
+    """What a cell is, and its formula in names and in cells."""
+    role = slot.row.role(slot.instance)
+    formula = role == "formula"
+    in_names = slot.row.echo or (slot.row.formula_of(slot.instance) if formula else "")
+    return role, in_names, "=" + job.compiled[slot.place].formula if formula else ""
 
 
 def write_formula_list(job: Job, sheet: Any) -> None:

@@ -3,6 +3,10 @@
 import shutil
 from pathlib import Path
 
+import pytest
+
+from builder.model import load_model
+from builder.spec import SpecError
 from builder.spec.load import SPECS
 
 FILE = "06-power.toml"
@@ -23,3 +27,17 @@ def plant(specs: Path, rows: str, *, key: str = "planted_block", instances: str 
     path = specs / "plan" / FILE
     block = f'\n[[block]]\nkey = "{key}"\ninstances = "{instances}"\nrows = [\n{rows}\n]\n' if rows else ""
     path.write_text(path.read_text(encoding="utf-8") + block + more, encoding="utf-8")
+
+
+def spoil(path: Path, old: str, new: str) -> None:
+    """Puts one text for another, once, in a spec file that must hold it."""
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+
+
+def told(specs: Path) -> SpecError:
+    """The mistake that reading these specs tells."""
+    with pytest.raises(SpecError) as caught:
+        load_model(specs=specs)
+    return caught.value

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from builder.reference.constants import CONSTANTS
 from builder.reference.lens_position import a0_haigis2000, pacd_hoffer1993, surgeon_factor_holladay1988
 from builder.reference.plan.cells import flag, select, there
-from builder.reference.plan.judge import first_match
+from builder.reference.plan.judge import find_name, first_match
 from builder.reference.plan.readings import Reader
 
 OWN = 6
@@ -46,7 +46,7 @@ def read_lenses(
             if name:
                 found = first_match(name, list(names[patient]))
                 earlier = found is not None and found < place
-                taken[patient, place] = float(earlier or any(name.casefold() == e.casefold() for e in example_names))
+                taken[patient, place] = float(earlier or find_name(name, example_names) is not None)
         return taken
 
     reader.read("own_lens_name", name_taken)

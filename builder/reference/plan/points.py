@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from builder.reference.constants import CONSTANTS
 from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, diagnosed, flag, select, there
+from builder.spec.errors import SpecError
 from builder.spec.words import Words
 
 SLACK = CONSTANTS.rounding_slack
@@ -25,6 +26,14 @@ def count_there(*rows: NDArray[Any]) -> NDArray[np.int_]:
 def above(row: Array, limit: float) -> NDArray[np.bool_]:
     """Where a number is there and lies above a limit, rounding aside."""
     return there(row) & (np.nan_to_num(row) > limit + SLACK)
+
+
+def of_each(computed: Mapping[str, Array], key: str, what: str) -> Array:
+    """What is computed for one entry of the specs. Raises SpecError for an entry that is not computed here."""
+    if key not in computed:
+        todo = f"Compute it there, or remove the {what} from the specs"
+        raise SpecError("builder/reference/plan/points.py", key, f"is a {what} that is not computed here", todo)
+    return computed[key]
 
 
 def needs(values: Values, words: Words, order: Sequence[str]) -> dict[str, Array]:
@@ -62,7 +71,7 @@ def needs(values: Values, words: Words, order: Sequence[str]) -> dict[str, Array
         "need_again_lens": eye.again_lens,
     }
     want = np.stack([wanted.get(key, one) for key in order], axis=-1)
-    have = np.stack([flag(there(present[key])) for key in order], axis=-1)
+    have = np.stack([flag(there(of_each(present, key, "need"))) for key in order], axis=-1)
     met = want * have
     values.put("needs", need_wanted=want, need_present=have, need_met=met)
     values.put("eyes", toric_wanted=is_toric)
@@ -175,7 +184,7 @@ def put_points(
     levels: Mapping[str, str],
 ) -> tuple[Array, dict[str, Array]]:
     """The table of points: number, live, sentence. Returns how many are live, in all and by level."""
-    lives = np.stack([live[key] for key in order], axis=-1)
+    lives = np.stack([of_each(live, key, "point") for key in order], axis=-1)
     number = np.where(lives == 1, np.cumsum(lives, axis=-1), 0.0)
     sentence = np.full(lives.shape, "", dtype=object)
     for n, key in enumerate(order):
