@@ -204,22 +204,6 @@ def nth_sentence(numbers: Array, sentences: WordArray, wanted: int) -> WordArray
     return np.where(hit.any(axis=-1), first, "").astype(object)
 
 
-def plan_points(values: Values, eye_used: Array) -> Live:
-    """The points of the plan beside its refused inputs."""
-    any_eye = eye_used.sum(axis=1) > 0
-    number, prepared, checked = (values.get("plan", key) for key in ("file_number", "prepared_by", "checked_by"))
-    lens = values.get("own_lenses", "own_lens_refusals")
-    live: dict[str, NDArray[np.bool_]] = {
-        "no_file_number": ~there(number) & any_eye,
-        "no_preparer": ~there(prepared) & any_eye,
-        "no_checker": ~there(checked) & any_eye,
-        "same_person": there(prepared)
-        & np.array([p.casefold() == c.casefold() for p, c in zip(prepared, checked, strict=True)]),
-    }
-    live |= {f"own{k + 1}_refused": lens[:, k] > 0 for k in range(lens.shape[1])}
-    return {key: value.astype(float) for key, value in live.items()}
-
-
 def status(values: Values, words: Words) -> None:
     """State of each eye, what is released, and the words of the first sheet that depend on it."""
     eye = EyeValues(values)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from builder.reference.corneal_map import DEGREES
 from builder.reference.plan import follow_up, points
 from builder.reference.plan.book import Book
-from builder.reference.plan.cells import EyeValues, Values, flag
+from builder.reference.plan.cells import Array, EyeValues, Values, flag, there
 from builder.spec.model import EYES, Point
 
 OWNERS = ("plan", "eyes", "own_lenses", "meridians", "earlier", "cuts", "checkups")
@@ -53,7 +53,7 @@ def put_reasons(book: Book, values: Values) -> None:
     live |= {
         f"refused_{key}": flag(values.get(owner, f"refused_{key}").sum(axis=-1) > 0) for key, owner in of_lists.items()
     }
-    plan_live = points.plan_points(values, eye.eye_used)
+    plan_live = _plan_points(values, eye.eye_used)
     plan_live |= {p.key: values.get("plan", p.key) for p in book.points if p.of_plan and p.refuses}
     of_plan, of_eye = ([p for p in book.points if p.of_plan is owner] for owner in (True, False))
     order = [p.key for p in of_eye]
@@ -87,6 +87,22 @@ def put_reasons(book: Book, values: Values) -> None:
         warnings_live=by_level["soft"] + by_level["confirm"],
     )
     points.status(values, words)
+
+
+def _plan_points(values: Values, eye_used: Array) -> points.Live:
+    """The points of the plan beside its refused inputs."""
+    any_eye = eye_used.sum(axis=1) > 0
+    number, prepared, checked = (values.get("plan", key) for key in ("file_number", "prepared_by", "checked_by"))
+    lens = values.get("own_lenses", "own_lens_refusals")
+    live: dict[str, NDArray[np.bool_]] = {
+        "no_file_number": ~there(number) & any_eye,
+        "no_preparer": ~there(prepared) & any_eye,
+        "no_checker": ~there(checked) & any_eye,
+        "same_person": there(prepared)
+        & np.array([p.casefold() == c.casefold() for p, c in zip(prepared, checked, strict=True)]),
+    }
+    live |= {f"own{k + 1}_refused": lens[:, k] > 0 for k in range(lens.shape[1])}
+    return {key: value.astype(float) for key, value in live.items()}
 
 
 def _eye_sentence(book: Book, values: Values, point: Point) -> NDArray[Any]:
