@@ -23,7 +23,7 @@ from tests.support.rubbish import KINDS
 from tests.support.spoilt import BASES, DRAWN, SWEEP, Spoilt, drawn_workbooks, swept_workbooks
 from tests.support.workbooks import Typed, at, by_key, differences, expected, typed_case
 
-IN_FORMULAS, SHOWN = 8, 30  # the campaign of tests.campaign takes more
+IN_FORMULAS, SHOWN = 4, 30  # the campaign of tests.campaign takes more
 
 
 @pytest.fixture(scope="module")

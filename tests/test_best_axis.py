@@ -20,7 +20,7 @@ from builder.values import evaluate_cases
 from tests.support.followed import least_cylinder
 from tests.support.workbooks import at
 
-BOOKS, IN_CELLS = 5000, 12  # two eyes a workbook
+BOOKS, IN_CELLS = 5000, 6  # two eyes a workbook
 LIMIT_AXIS, LIMIT_CYLINDER = 0.5, 0.05  # degrees, D
 
 

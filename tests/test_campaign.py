@@ -12,7 +12,7 @@ from tests.support.many_states import TypedFormula
 from tests.support.workbooks import at, expected, typed_case
 
 SAMPLE, SEED = 2000, 7  # as the full run draws them
-TRIED = 16
+TRIED = 8
 
 
 def _place(model: Model, key: str, eye: str = "right") -> Place:

@@ -54,7 +54,7 @@ def test_every_key_can_be_explained(model: Model) -> None:
     """No key that the command offers fails."""
     keys = known(model)
     assert len(keys) > 1000
-    for key in keys[::7]:
+    for key in keys[::29]:
         assert explain(model, key)
 
 

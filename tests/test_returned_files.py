@@ -81,11 +81,13 @@ def test_changed_cells_are_refused_by_name(model: Model, sent: list[Path], tmp_p
 
 def test_a_formula_changed_anywhere_is_found(model: Model, sent: list[Path], tmp_path: Path) -> None:
     """Every four-hundredth formula made 0: each is named."""
-    for place in list(model.compiled)[::400]:
-        target = tmp_path / "sent.xlsx"
-        where = at(model, place)
-        with_cell(sent[0], target, *where, "<f>0</f><v>0</v>")
-        assert " ".join(where) in gather([target], ROOM).refusals[0].sentence
+    places = [at(model, place) for place in list(model.compiled)[::400]]
+    files = [tmp_path / f"{number}.xlsx" for number in range(len(places))]
+    for file, place in zip(files, places, strict=True):
+        with_cell(sent[0], file, *place, "<f>0</f><v>0</v>")
+    found = {refusal.file: refusal.sentence for refusal in gather(files, ROOM).refusals}
+    for file, place in zip(files, places, strict=True):
+        assert " ".join(place) in found[file.name]
 
 
 def test_shared_formulas_are_read_as_written_out(model: Model, sent: list[Path], tmp_path: Path) -> None:

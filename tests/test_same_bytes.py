@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from builder.build import BLANK, DEMO, DUMP, build, differing
+from builder.build import BLANK, DEMO, DUMP, OUTPUT, build, differing, plans
+from builder.editions import store
 from builder.model import Model
 from builder.spec.load import SPECS
 
@@ -36,6 +37,12 @@ def test_two_builds_are_the_same(built: list[Path], tmp_path: Path) -> None:
     first = _digests(built[0].parent)
     assert {BLANK, DEMO, DUMP, "outcome-register.xlsx", "outcome-register.txt"} <= set(first)
     assert _digests(tmp_path) == first
+
+
+def test_output_is_what_the_specs_build(built: list[Path]) -> None:
+    """The committed workbooks, dumps and editions are what the specs build now; if not: python -m builder build."""
+    assert not list(differing(OUTPUT, built))
+    assert not [fault for model in plans() for fault in store.faults(model)]
 
 
 def test_differences_are_found(built: list[Path], tmp_path: Path) -> None:

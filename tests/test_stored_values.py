@@ -46,5 +46,5 @@ def test_committed_files_show_right_values(model: Model, libreoffice: str) -> No
     """The committed workbooks show the right values when opened, if they are of this edition."""
     files = [OUTPUT / name for name in COMMITTED]
     if (OUTPUT / "planning-workbook.txt").read_text(encoding="utf-8").split("\n", 1)[0] != model.edition:
-        pytest.skip("output/ is of another edition; test_committed_output tells that")
+        pytest.skip("output/ is of another edition; test_same_bytes tells that")
     _compare(model, list(COMMITTED.values()), shown_on_opening(files))

@@ -30,25 +30,21 @@ IN_FORMULAS = (
     "oblique",
     "plus-cylinder",
     "radii-in-mm",
-    "other-index",
     "one-eye-only",
     "own-lenses",
     "own-lens-refused",
     "front-and-back",
     "total-power",
     "regression-on-ring",
-    "typed-k",
-    "nearest-and-smallest",
     "ready-after-confirmation",
     "differs",
-    "axes-0-and-180",
     "at-the-limits",
     "as-people-type",
     "register-line",
     "followup-cured-by-turning",
     "followup-five-visits",
 )
-AS_FILES = ("blank", *IN_FORMULAS[1::3])  # opened by the programs as files; every case is typed, as a person does
+AS_FILES = ("blank", *IN_FORMULAS[1::6])  # opened by the programs as files; every case is typed, as a person does
 OPENED = " opened"
 SHOWN = 40  # differences told of one case
 

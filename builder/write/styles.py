@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
 from typing import Any
 
 from builder.spec import SpecError
@@ -38,6 +39,7 @@ class Styles:
         return values
 
 
+@cache  # the same roles stand at many cells
 def _single(roles: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(single for role in roles for single in role.split())
 

@@ -23,7 +23,7 @@ BASES = (
     "total-power",
     "followup-cured-by-turning",
 )
-DRAWN = 160
+DRAWN = 60
 SWEEP = 4  # workbooks a kind of rubbish, which share the inputs
 
 
