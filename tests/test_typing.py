@@ -15,14 +15,11 @@ from tests.support.workbooks import at, differences, expected, typed_case
 # One change each to a workbook that is complete; None clears the cell.
 CHANGES: dict[str, tuple[str, dict[str, dict[str, Any]]]] = {
     "a longer eye": ("ready", {"right": {"axial_length": 25.71}}),
-    "no chamber depth": ("ready", {"left": {"acd": None}}),
     "a refused length": ("ready", {"right": {"axial_length": 2.35}}),
     "a word for a number": ("ready", {"left": {"ring_steep": "forty-four"}}),
     "another unit": ("ready-after-confirmation", {"right": {"keratometry_unit": "mm"}}),
-    "another diagnosis": ("ready", {"right": {"corneal_diagnosis": "after myopic laser"}}),
     "another lens": ("own-lenses", {"left": {"lens": "Tern unsorted"}}),
     "a cylinder of an own lens": ("own-lenses", {}),
-    "the incision moved": ("oblique", {"left": {"incision_meridian": 45}}),
     "plus cylinder": ("ready", {"plan": {"cylinder_notation": "plus"}}),
     "another person": ("ready", {"plan": {"checked_by": "A. Tester"}}),
     "the first input of a blank file": ("blank", {"left": {"axial_length": 23.5}}),

@@ -24,7 +24,7 @@ BASES = (
     "followup-cured-by-turning",
 )
 DRAWN = 60
-SWEEP = 4  # workbooks a kind of rubbish, which share the inputs
+SWEEP = 2  # workbooks a kind of rubbish, which share the inputs
 
 
 @dataclass(frozen=True)
