@@ -95,7 +95,7 @@ def test_every_damaged_file_ends_with_an_answer_or_a_sentence(
         signal.signal(signal.SIGALRM, before)
     with capsys.disabled():
         print(f"\n{command}: {len(files)} damaged files, {ended[2]} refused, {ended[1]} changed, {ended[0]} answered")
-    assert ended[2] >= len(files) // 2
+    assert ended[2] >= len(files) * 2 // 5
     assert not wrong, f"{len(wrong)} of {len(files)}\n" + "\n".join(wrong)
 
 
