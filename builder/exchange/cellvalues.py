@@ -34,7 +34,7 @@ def read_values(path: Path) -> Cells:
             names = set(archive.namelist())
             texts = _shared_texts(archive.read("xl/sharedStrings.xml")) if "xl/sharedStrings.xml" in names else []
             cells: Cells = {}
-            for title, part in _sheets(archive):
+            for title, part in sheet_parts(archive):
                 for address, value in _sheet_values(archive.read(part), texts):
                     cells[title, address] = value
             return cells
@@ -59,7 +59,7 @@ def _parse(data: bytes, start: _Start, end: _Text | None = None, text: _Text | N
     parser.Parse(data, True)
 
 
-def _sheets(archive: zipfile.ZipFile) -> list[tuple[str, str]]:
+def sheet_parts(archive: zipfile.ZipFile) -> list[tuple[str, str]]:
     """(title, part name) of each worksheet in tab order."""
     targets: dict[str, str] = {}
     found: list[tuple[str, str]] = []

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from builder.audit.verify import verify
-from builder.exchange.cellvalues import _sheets
+from builder.exchange.cellvalues import sheet_parts
 from builder.exchange.fill import fill
 from builder.exchange.untrusted import Refused
 from builder.gather.returned import typed_in
@@ -56,6 +56,6 @@ def found_in_returned(model: Model, books: Sequence[Hostile], each: int) -> tupl
 
 def _written(model: Model, book: Hostile, base: Path, target: Path) -> Path:
     with zipfile.ZipFile(base) as archive:
-        sheets = _sheets(archive)
+        sheets = sheet_parts(archive)
     paste(parts_of(base), sheets, {at(model, place): value for place, value in book.written.items()}, target)
     return target

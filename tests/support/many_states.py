@@ -21,7 +21,7 @@ from xml.sax.saxutils import escape
 from openpyxl.utils import get_column_letter
 
 from builder.exchange import gnumeric, office
-from builder.exchange.cellvalues import Cells, Value, _sheets, read_values
+from builder.exchange.cellvalues import Cells, Value, read_values, sheet_parts
 from builder.reference.plan.judge import ErrorValue
 from tests.support.typing_macro import play_macro
 
@@ -160,7 +160,7 @@ def in_gnumeric(path: Path, states: Sequence[State], areas: Areas) -> list[dict[
     command = gnumeric.ssconvert()
     with zipfile.ZipFile(path) as archive:
         parts = {name: archive.read(name) for name in archive.namelist()}
-        sheets = _sheets(archive)
+        sheets = sheet_parts(archive)
 
     def one(state: State) -> dict[tuple[str, str], str | None]:
         with tempfile.TemporaryDirectory(prefix="state-") as name:
