@@ -75,7 +75,7 @@ def _heavy(page: Any, strokes: int) -> list[tuple[float, float]]:
     across, up = (ring.x0 + ring.x1) / 2, (ring.y0 + ring.y1) / 2
     found = []
     for path in page.get_drawings():
-        if path["type"] == "s" and path["width"] > 2.5 and len(path["items"]) == strokes:
+        if path["type"] == "s" and path["width"] > 3 and len(path["items"]) == strokes:
             point = path["items"][strokes // 2][1] if strokes > 1 else path["items"][0][2]
             found.append((point.x - across, up - point.y))
     return found

@@ -6,6 +6,7 @@ import pytest
 
 from builder.layout import Place
 from builder.model import Model
+from builder.reference.constants import CONSTANTS
 from tests.support.workbooks import Typed, by_key, expected, typed_case
 
 Cells = dict[Place, Any]
@@ -50,8 +51,8 @@ def test_what_is_refused_is_not_called_missing_too(model: Model) -> None:
     reasons = _reasons(model, _cells(model, "texts-for-numbers"), "right")
     of_length = [reason for reason in reasons if "xial length" in reason]
     assert len(of_length) == 1
-    assert "decimal sign" in of_length[0]
-    assert not [reason for reason in _reasons(model, _cells(model, "ready"), "right") if "decimal sign" in reason]
+    assert "decimal sign?" in of_length[0]
+    assert not [reason for reason in _reasons(model, _cells(model, "ready"), "right") if "decimal sign?" in reason]
 
 
 def test_waiting_warnings_send_to_their_cells(model: Model) -> None:
@@ -64,15 +65,18 @@ def test_waiting_warnings_send_to_their_cells(model: Model) -> None:
     assert said.endswith(where.address)
 
 
-@pytest.mark.parametrize(("found", "far"), [(10, False), (11, True), (170, False), (169, True), (190, False)])
+FAR = CONSTANTS.mark_far_off
+
+
+@pytest.mark.parametrize(
+    ("found", "far"),
+    [(FAR, False), (FAR + 1, True), (180 - FAR, False), (179 - FAR, True), (180 + FAR, False), (359 - FAR, True)],
+)
 def test_ink_far_from_its_place(model: Model, found: float, far: bool) -> None:
-    """More than 10 degrees from where a mark was meant, either end of its line, it is to be marked again."""
+    """Farther than the limit from where a mark was meant, at either end of its line, it is to be marked again."""
     cells = _cells(model, "ready", mark_meant=0, mark_found=found)
-    assert (_far(model) in by_key(model, cells, "dial_said", "right")) is far
-
-
-def _far(model: Model) -> str:
-    return model.spec.words.get("word", "mark_far")
+    said = model.spec.words.get("word", "mark_far")
+    assert (said in by_key(model, cells, "dial_said", "right")) is far
 
 
 def test_a_lens_says_where_it_comes_from(model: Model) -> None:
