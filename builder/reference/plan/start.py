@@ -67,27 +67,14 @@ def first_sheet(book: Book, values: Values) -> None:
 def _next(book: Book, values: Values) -> WordArray:
     """What to type next: what stops the plan, of the plan, of the right eye, of the left; then the rest likewise."""
     eye, w = EyeValues(values), book.words.get
-    numbers, sentences = values.get("points", "point_number"), values.get("points", "point_sentence")
-    levels = np.array([point.level for point in book.points if not point.of_plan])
-    live = numbers > 0
-    of_level = {level: (live & (levels == level)).any(axis=-1) for level in set(levels)}
-    open_first = np.where(levels == "open", numbers, 0.0)
-    first_open = np.where(open_first > 0, open_first, np.inf).min(axis=-1)
-    own = np.empty(eye.status.shape, dtype=object)
+    levels = [point.level for point in book.points if not point.of_plan]
+    own = np.full(eye.status.shape, "", dtype=object)
     for at in np.ndindex(own.shape):
-        told = list(zip(numbers[at], sentences[at], strict=True))
         if eye.eye_used[at] == 0 or eye.status[at] == w("word", "status_ready"):
-            own[at] = ""
-        elif of_level["stop"][at]:
-            own[at] = next(text for number, text in told if number == 1)
-        elif of_level["open"][at]:
-            own[at] = next(text for number, text in told if number == first_open[at])
-        elif eye.warnings_live[at] > 0 and eye.warnings_confirmed[at] == 0:
-            where = book.where["warnings_confirmed_by", EYES[at[1]]]
-            opening = w("word", f"{EYES[at[1]]}_opening")
-            own[at] = f"{opening}{eye.warnings_live[at]:.0f}{w('word', 'warnings_wait')}{where}"
-        else:
-            own[at] = ""
+            continue
+        sentences = values.get("points", "point_sentence")[at]
+        first = {level: text for level, text in zip(reversed(levels), reversed(sentences), strict=True) if text}
+        own[at] = first.get("stop") or first.get("open") or _waiting(book, eye, at)
     values.put("eyes", eye_next=own)
     of_plan = points.nth_sentence(
         values.get("plan_points", "plan_point_number"), values.get("plan_points", "plan_point_sentence"), 1
@@ -102,3 +89,12 @@ def _next(book: Book, values: Values) -> WordArray:
         ],
         w("word", "next_nothing"),
     )
+
+
+def _waiting(book: Book, eye: EyeValues, at: tuple[int, ...]) -> str:
+    """How many warnings wait to be read, and where that is confirmed."""
+    if eye.warnings_live[at] == 0 or eye.warnings_confirmed[at] == 1:
+        return ""
+    w, side = book.words.get, EYES[at[1]]
+    told = f"{w('word', f'{side}_opening')}{eye.warnings_live[at]:.0f}{w('word', 'warnings_wait')}"
+    return told + book.where["warnings_confirmed_by", side]
