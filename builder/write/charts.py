@@ -29,7 +29,7 @@ PLAIN_SIZE = 6
 LINES: dict[str, dict[str, Any]] = {
     "thin": {"width": 0.75},
     "thick": {"width": 2.0},
-    "heavy": {"width": 4.5},
+    "heavy": {"width": 5.0},
     "dashed": {"width": 1.5, "dash_type": "dash"},
 }
 

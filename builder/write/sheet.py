@@ -15,6 +15,7 @@ from builder.write.styles import number_format
 from builder.write.validation import add_validation
 
 HEAD_AIR = 3.0  # points
+INDENT = 1.5  # characters that wrapped words keep off their neighbour
 SIDE_HEADS = ("from", "to", "state", "refused", "comparison", "centred")
 
 
@@ -197,8 +198,10 @@ def _style_of(job: Job, slot: Slot, role: str) -> Any:
     over = slot.block.pinned or row.whole or slot.block.instances.long or "sentence" in row.style
     if row.is_word and not over:
         texts = wordings(job, row, slot.instance)
-        lines = max((lines_of(text, page.columns[place.column], values) for text in texts), default=1)
-        roles += ["wrapped"] if lines > 1 else []
+        width = page.columns[place.column]
+        if any(lines_of(text, width, values) > 1 for text in texts):
+            roles.append("wrapped")
+            lines = max(lines_of(text, width - INDENT, values) for text in texts)
     height = height_of(lines, values)
     page.need(place.line, height)
     date = (

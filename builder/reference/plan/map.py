@@ -39,12 +39,10 @@ def read_map(values: Values, words: Words) -> tuple[Array, Array]:
     at = np.where(
         most > CONSTANTS.unlike_limit, corneal_map.DEGREES[np.nan_to_num(unlike, nan=-1).argmax(axis=-1)], np.nan
     )
-    said = np.full(most.shape, "", dtype=object)
-    for place in np.ndindex(most.shape):
-        if not np.isnan(at[place]):
-            said[place] = f"{w('word', 'unlike_neighbours')}{at[place]:.0f}{w('word', 'degrees_look')}"
-        elif not np.isnan(most[place]):
-            said[place] = w("word", "like_neighbours")
+    said = select([(there(most), w("word", "like_neighbours"))])
+    for place in np.argwhere(~np.isnan(at)):
+        where = f"{w('word', 'unlike_neighbours')}{at[tuple(place)]:.0f}{w('word', 'degrees_look')}"
+        said[tuple(place)] = where
     complete = there(waves.mean)
     state = select(
         [(counted == 0, w("word", "ring_empty")), (complete, w("word", "ring_complete"))], w("word", "ring_partly")
