@@ -1,5 +1,6 @@
 """python -m builder"""
 
+import gc
 import sys
 
 from builder.spec import SpecError
@@ -10,4 +11,5 @@ except SpecError as error:  # the constants, which are read as the reference is 
     print(error, file=sys.stderr)
     sys.exit(2)
 
+gc.set_threshold(100_000, 50, 50)  # a fifth of a build went on searching lasting objects for dead ones
 sys.exit(main())

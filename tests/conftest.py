@@ -3,6 +3,7 @@
 A missing engine is skipped and named at the end, or fails under REQUIRE_ENGINES=1.
 """
 
+import gc
 import os
 from collections.abc import Callable
 from pathlib import Path
@@ -21,6 +22,7 @@ from builder.simulation.store import read_simulated
 from tests.support.sent import PERSONS, write_cases
 from tests.support.workbooks import Typed, at
 
+gc.set_threshold(100_000, 50, 50)  # as builder/__main__.py does
 _PREFIX = "engine missing: "
 
 

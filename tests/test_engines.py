@@ -1,6 +1,7 @@
 """The engines really recalculate, hand over what they computed, and refuse what they cannot do."""
 
 import math
+import random
 import zipfile
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -88,6 +89,35 @@ def test_one_loaded_model_takes_many_cases(book: Path, formulas: str) -> None:
     assert model.calculate() == first
     with pytest.raises(KeyError, match="no input"):
         model.calculate({("results", "A1"): 1.0})
+
+
+def _chain(path: Path, typed: list[float | str | None]) -> None:
+    """Formulas upon formulas upon ranges of what is typed in column A."""
+    with xlsxwriter.Workbook(str(path)) as written:
+        sheet = written.add_worksheet("one")
+        sheet.protect()
+        entry = written.add_format({"locked": False})
+        for row, value in enumerate(typed):
+            sheet.write(row, 0, value, entry)
+            sheet.write_formula(row, 1, f'=IF(ISNUMBER(A{row + 1}),A{row + 1}^2,A{row + 1}&"!")', None, STALE)
+            sheet.write_formula(row, 2, f"=SUM(B$1:B{row + 1})+COUNT(A1:A{len(typed)})", None, STALE)
+            sheet.write_formula(row, 3, f'=IF(C{row + 1}>3,INDEX(C1:C{len(typed)},1,1),"few")', None, STALE)
+        sheet.write_formula("E1", "=COUNTBLANK(A1:A5)+MAX(D1:D5)/MIN(A1:A5)", None, STALE)
+        sheet.write_formula("E2", "=IF(ISERROR(E1),0,E1)", None, STALE)
+
+
+def test_what_follows_from_a_change_is_what_the_library_computes_whole(tmp_path: Path, formulas: str) -> None:
+    """States drawn with a fixed seed, typed into one loaded workbook and each written into a file of its own."""
+    draw = random.Random(3)
+    at_first: list[float | str | None] = [1.0, "two", None, 2.0, 0.0]
+    _chain(tmp_path / "first.xlsx", at_first)
+    model = FormulasModel(tmp_path / "first.xlsx")
+    for number in range(12):
+        typed = [draw.choice([old, 0.0, 1.0, 3.5, "x", None]) for old in at_first]
+        _chain(tmp_path / f"{number}.xlsx", typed)
+        whole = FormulasModel(tmp_path / f"{number}.xlsx").calculate()
+        followed = model.calculate({("one", f"A{row}"): value for row, value in enumerate(typed, 1)})
+        assert followed == whole, typed
 
 
 def test_circular_formulas_are_refused(tmp_path: Path, formulas: str) -> None:

@@ -5,12 +5,14 @@ import logging
 import os
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from builder.exchange.cellvalues import Cells, Value
+from builder.exchange.following import Solved
 from builder.exchange.office import EngineFailed, EngineMissing
 
 
@@ -52,7 +54,8 @@ def _without_collection() -> Iterator[None]:
 
 
 class FormulasModel:
-    """One loaded workbook. Loading costs about 2.5 ms a cell, the first case 0.8 ms a cell, others 0.2 to 0.6 ms.
+    """One loaded workbook. Loading costs about 2.5 ms a cell, the first case 0.8 ms a cell; the next ones compute only
+    what follows from their changes.
 
     `formulas`  every cell with a formula, as (sheet title, address)
     `inputs`    every cell that a case may change, with its value in the file: each constant and each unlocked cell
@@ -95,16 +98,23 @@ class FormulasModel:
         """
         for sheet, address in set(changes or {}) - set(self.inputs):
             raise KeyError(f"{sheet}!{address} is no input of this workbook")
-        typed = {**self._typed, **(changes or {})}
         with _without_collection():
-            solution = self._model.calculate(inputs={self._node(key): _cell(value) for key, value in typed.items()})
-        results: Cells = {key: _plain(value) for key, value in {**self.inputs, **typed}.items()}
+            followed = self._untouched.after({self._node(key): _cell(value) for key, value in (changes or {}).items()})
+        results: Cells = {key: _plain(value) for key, value in {**self.inputs, **(changes or {})}.items()}
         for key in self.formulas:
             node = self._node(key)
-            if node not in solution:
-                raise EngineFailed(f"formulas gave no value for {key[0]}!{key[1]}; is it part of a circle?")
-            results[key] = _plain(solution[node].value[0, 0])
+            results[key] = _plain(followed.get(node, self._untouched.values[node]).value[0, 0])
         return results
+
+    @cached_property
+    def _untouched(self) -> Solved:
+        """The file as it is, computed whole by the library."""
+        with _without_collection():
+            solution = self._model.calculate(inputs={self._node(key): _cell(v) for key, v in self._typed.items()})
+        for key in self.formulas:
+            if self._node(key) not in solution:
+                raise EngineFailed(f"formulas gave no value for {key[0]}!{key[1]}; is it part of a circle?")
+        return Solved(self._model.dsp, solution)
 
     def _node(self, key: tuple[str, str]) -> str:
         return f"'[{self._file}]{key[0].upper()}'!{key[1]}"
