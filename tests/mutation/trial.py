@@ -50,7 +50,7 @@ class Trial:
             for first in range(0, len(names), CHUNK):
                 chunk = names[first : first + CHUNK]
                 states = [{at(model, place): value for place, value in workbooks[name].items()} for name in chunk]
-                seen = in_gnumeric(book, states, {TITLE: (len(formulas), 1)})
+                seen = in_gnumeric(book, states, {TITLE: [f"A1:A{len(formulas)}"]})
                 wanted = expected(model, [workbooks[name] for name in chunk])
                 for name, cells, values in zip(chunk, seen, wanted, strict=True):
                     self._compare(

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from itertools import groupby
 from typing import Any
+
+from xlsxwriter.utility import xl_rowcol_to_cell
 
 from builder.exchange.cellvalues import Cells
 from builder.layout import Place
@@ -14,13 +17,21 @@ from tests.support.workbooks import at, errors
 
 
 def areas_told(model: Model) -> Areas:
-    """The last line and column of the formulas of each sheet."""
-    areas: dict[str, tuple[int, int]] = {}
+    """Areas that hold every formula cell and little else: lines that begin and end at the same columns, together."""
+    ends: dict[str, dict[int, tuple[int, int]]] = {}
     for place in model.compiled:
-        title = at(model, place)[0]
-        line, column = areas.get(title, (0, 0))
-        areas[title] = max(line, place.line + 1), max(column, place.column + 1)
-    return areas
+        lines = ends.setdefault(at(model, place)[0], {})
+        first, last = lines.get(place.line, (place.column, place.column))
+        lines[place.line] = min(first, place.column), max(last, place.column)
+    return {title: list(_joined(lines)) for title, lines in ends.items()}
+
+
+def _joined(ends: Mapping[int, tuple[int, int]]) -> Iterator[str]:
+    for (first, last), run in groupby(sorted(ends), lambda line: ends[line]):
+        lines = list(run)
+        for _, block in groupby(lines, lambda line, lines=lines: line - lines.index(line)):
+            together = list(block)
+            yield f"{xl_rowcol_to_cell(together[0], first)}:{xl_rowcol_to_cell(together[-1], last)}"
 
 
 def as_numbers(

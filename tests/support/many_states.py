@@ -18,7 +18,7 @@ from itertools import islice
 from pathlib import Path
 from xml.sax.saxutils import escape
 
-from openpyxl.utils import get_column_letter
+from openpyxl.utils import get_column_letter, range_boundaries
 
 from builder.exchange import gnumeric, office
 from builder.exchange.cellvalues import Cells, Value, read_values, sheet_parts
@@ -35,7 +35,7 @@ class LockedOver(str):
 
 
 State = Mapping[tuple[str, str], Value]
-Areas = Mapping[str, tuple[int, int]]  # last line and column of what is told of a sheet, by its title
+Areas = Mapping[str, Sequence[str]]  # what is told of a sheet, as "B5:D9" each, by its title
 
 _MACRO = """
 Sub Play(jobs As String)
@@ -63,6 +63,7 @@ Sub Play(jobs As String)
       told.writeString("state" & Chr(10))
     ElseIf part(0) = "tell" Then
       rows = document.Sheets.getByName(part(1)).getCellRangeByName(part(2)).getDataArray()
+      told.writeString("area" & Chr(9) & part(1) & Chr(9) & part(2) & Chr(10))
       For r = 0 To UBound(rows)
         row = rows(r)
         ReDim texts(UBound(row))
@@ -75,7 +76,7 @@ Sub Play(jobs As String)
             texts(c) = "n" & row(c)
           End If
         Next c
-        told.writeString(part(1) & Chr(9) & Join(texts, Chr(9)) & Chr(10))
+        told.writeString(Join(texts, Chr(9)) & Chr(10))
       Next r
     ElseIf UBound(part) = 3 Then
       cell = document.Sheets.getByName(part(1)).getCellRangeByName(part(2))
@@ -110,7 +111,7 @@ def in_libreoffice(path: Path, states: Sequence[State], areas: Areas) -> list[Ce
         script += [_line(place, value) for place, value in state.items()]
         script += [
             "state",
-            *(f"tell\t{sheet}\tA1:{get_column_letter(column)}{line}" for sheet, (line, column) in areas.items()),
+            *(f"tell\t{sheet}\t{area}" for sheet, told in areas.items() for area in told),
         ]
         script += ["\t".join(("format", *place, "")) for place, value in state.items() if isinstance(value, bool)]
         script += [_line(place, at_first[place]) for place in state]
@@ -141,23 +142,26 @@ def _line(place: tuple[str, str], value: Value) -> str:
 
 def _told(text: str) -> list[Cells]:
     states: list[Cells] = []
-    lines: dict[str, int] = {}
-    for line in text.split("\n"):
-        if line == "state":
+    sheet, first, line = "", 0, 0
+    for told in filter(None, text.split("\n")):
+        parts = told.split("\t")
+        if told == "state":
             states.append({})
-            lines = {}
-        elif line:
-            sheet, *cells = line.split("\t")
-            lines[sheet] = lines.get(sheet, 0) + 1
-            for column, cell in enumerate(cells, 1):
+        elif parts[0] == "area":
+            sheet = parts[1]
+            first, line, _, _ = range_boundaries(parts[2])
+        else:
+            for column, cell in enumerate(parts, first):
                 value = {"e": lambda _: SHOWN_ERROR, "n": float, "t": lambda told: told or None}[cell[0]](cell[1:])
-                states[-1][sheet, f"{get_column_letter(column)}{lines[sheet]}"] = value
+                states[-1][sheet, f"{get_column_letter(column)}{line}"] = value
+            line += 1
     return states
 
 
 def in_gnumeric(path: Path, states: Sequence[State], areas: Areas) -> list[dict[tuple[str, str], str | None]]:
     """The cells of the areas in each state, all as texts; numbers with 15 digits or more."""
     command = gnumeric.ssconvert()
+    last = {title: max(range_boundaries(area)[3] for area in told) for title, told in areas.items()}
     with zipfile.ZipFile(path) as archive:
         parts = {name: archive.read(name) for name in archive.namelist()}
         sheets = sheet_parts(archive)
@@ -179,7 +183,7 @@ def in_gnumeric(path: Path, states: Sequence[State], areas: Areas) -> list[dict[
             return {
                 cell: value
                 for number, (title, _) in enumerate(sheets)
-                for cell, value in _texts(title, Path(name) / f"{number}.txt", areas.get(title, (0, 0))[0])
+                for cell, value in _texts(title, Path(name) / f"{number}.txt", last.get(title, 0))
             }
 
     with ThreadPoolExecutor(os.cpu_count()) as pool:
