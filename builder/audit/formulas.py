@@ -14,7 +14,7 @@ from openpyxl.formula import Tokenizer
 from openpyxl.formula.tokenizer import Token, TokenizerError
 
 _PREFIXES = re.compile(r"^(_XLFN\.|_XLWS\.)+")
-_PLAIN_SHEET = re.compile(r"^'([A-Za-z_][A-Za-z0-9_.]*)'!")
+_PLAIN_SHEET = re.compile(r"^'([^\W\d][\w.]*)'!")  # letters of any language: programs write Córnea!B2 without quotes
 _ONE_CELL = re.compile(r"^([A-Z]+[0-9]+):\1$")
 LONGEST_READ = 8192  # letters of a formula that a program can hold
 
