@@ -10,8 +10,8 @@ import pytest
 import tests.support.plants_around
 import tests.support.plants_in_cells
 import tests.support.plants_in_rules  # noqa: F401  these three enter their changes into PLANTS
-from builder.audit.computing import changed_formulas
 from builder.audit.formulas import same_formula
+from builder.audit.quick import changed_formulas
 from builder.audit.verify import CHANGED, CLEAN, REFUSED, verify
 from builder.build import OUTPUT, build_book
 from builder.cli import main
@@ -25,7 +25,7 @@ from tests.support.plants import PLANTS, Copy
 from tests.support.saved_otherwise import SAVED
 from tests.support.workbooks import typed_case
 
-COMPUTING = ("formula", "constant", "input_formula")
+COMPUTING = ("formula", "constant", "input_formula", "twice")
 
 
 @pytest.fixture(scope="module")

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 from xml.etree.ElementTree import Element, ParseError, fromstring
 
 from builder.audit.charts import Drawn, read_charts
-from builder.audit.sheet import BrokenSheet, SheetView, local, read_sheet, rich_text
+from builder.audit.sheet import SheetView, read_sheet
+from builder.audit.stored import BrokenSheet, local, own_name, plain_texts, tree_texts
 from builder.audit.styles import Styles, read_styles
 from builder.exchange.cellvalues import Cells
-from builder.exchange.untrusted import BOOK, Package, Refused, open_untrusted
+from builder.exchange.untrusted import BOOK, STYLES, TEXTS, THEME, Package, Refused, open_untrusted
 
 CHART = re.compile(r"xl/charts/chart\d+\.xml")
-TEXTS, STYLES, THEME = "xl/sharedStrings.xml", "xl/styles.xml", "xl/theme/theme1.xml"
 
 
 class DefinedName(NamedTuple):
@@ -56,15 +56,14 @@ def view_of(package: Package) -> BookView:
     """The view of a file that has passed the guard. Raises Refused."""
     try:
         sheets = open_sheets(package)
-        root = _tree(package, BOOK)
-        styles = read_styles(*(_tree(package, part) if part in package.parts else None for part in (STYLES, THEME)))
-        drawn = read_charts(_tree(package, part) for part in package.parts if CHART.fullmatch(part))
+        root = part_tree(package, BOOK)
+        styles = read_styles(*(part_tree(package, part) if part in package.parts else None for part in (STYLES, THEME)))
+        drawn = read_charts(part_tree(package, part) for part in package.parts if CHART.fullmatch(part))
         titles = list(sheets)
         names = []
-        settings: dict[str, Mapping[str, str]] = {}
+        settings = book_settings(root)
         for child in root:
-            settings.setdefault(local(child.tag), child.attrib)
-            if local(child.tag) == "definedNames":
+            if own_name(child) == "definedNames":
                 for item in child:
                     at = item.get("localSheetId", "")
                     here = titles[int(at)] if at.isdigit() and int(at) < len(titles) else ""
@@ -74,23 +73,43 @@ def view_of(package: Package) -> BookView:
     return BookView(package.name, sheets, styles, tuple(names), settings, drawn)
 
 
+def book_settings(root: Element) -> dict[str, Mapping[str, str]]:
+    """The attributes of each element of the book, such as how it calculates. Raises BrokenSheet."""
+    settings: dict[str, Mapping[str, str]] = {}
+    for child in root:
+        name = own_name(child)
+        if name and settings.setdefault(name, child.attrib) is not child.attrib:
+            raise BrokenSheet(f"{name} is there twice")
+    return settings
+
+
 def open_sheets(package: Package) -> dict[str, SheetView]:
     """The worksheets of a file by title, without styles and names. Raises Refused, BrokenSheet."""
-    texts = [rich_text(item) for item in _tree(package, TEXTS)] if TEXTS in package.parts else []
+    texts = shared_texts(package)
     states = {
         element.get("name", ""): element.get("state", "visible")
-        for element in _tree(package, BOOK).iter()
+        for element in part_tree(package, BOOK).iter()
         if local(element.tag) == "sheet"
     }
-    if len({title.casefold() for title, _ in package.sheets}) < len(package.sheets):
-        raise BrokenSheet("two sheets have the same name")
     return {
-        title: read_sheet(title, states.get(title, "visible"), _tree(package, part), texts)
-        for title, part in package.sheets
+        title: open_sheet(package, title, part, texts, states.get(title, "visible")) for title, part in package.sheets
     }
 
 
-def _tree(package: Package, part: str) -> Element:
+def shared_texts(package: Package) -> Sequence[str]:
+    """The texts that cells share. Raises Refused, BrokenSheet."""
+    if TEXTS not in package.parts:
+        return []
+    found = plain_texts(package.parts[TEXTS])
+    return tree_texts(part_tree(package, TEXTS)) if found is None else found
+
+
+def open_sheet(package: Package, title: str, part: str, texts: Sequence[str], state: str = "visible") -> SheetView:
+    """One worksheet of a file. Raises Refused, BrokenSheet."""
+    return read_sheet(title, state, part_tree(package, part), texts)
+
+
+def part_tree(package: Package, part: str) -> Element:
     """The XML of a part. The guard has seen that no part of this name declares a document type. Raises Refused."""
     if not part.endswith(".xml"):
         raise Refused("odd_part", package.name, ascii(part))

@@ -68,5 +68,3 @@ def _outside(sheet: SheetView, cells: Mapping[str, Planned], styles: Styles) -> 
             unlocked.append(address)
     if unlocked:
         yield finding("lock", sheet.title, unlocked[0], "", 0, len(unlocked), "unlocked_outside")
-    for address in sheet.twice:
-        yield finding("twice", sheet.title, address)

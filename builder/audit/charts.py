@@ -9,7 +9,7 @@ from xml.etree.ElementTree import Element
 
 from builder.audit.finding import Finding, finding
 from builder.audit.formulas import meaning
-from builder.audit.sheet import local
+from builder.audit.stored import local
 
 AXIS = ("orientation", "min", "max")
 

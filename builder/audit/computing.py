@@ -3,33 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from pathlib import Path
 
-from builder.audit.book import open_sheets
-from builder.audit.expected import Plan, planned_cells
+from builder.audit.expected import Plan
 from builder.audit.finding import Finding, finding
 from builder.audit.formulas import same_formula, same_value
-from builder.audit.quick import surely_unchanged
-from builder.audit.sheet import BrokenSheet, SheetView
-from builder.exchange.language import language_of
-from builder.exchange.untrusted import Refused, open_untrusted
-
-
-def changed_formulas(path: Path) -> list[Finding]:
-    """The formulas and constants of a file that are not those of this edition, quickly; empty when none was changed.
-
-    Also a formula where none belongs, an input's cell among them. Raises Refused. Whoever takes numbers from a file
-    asks this first; `verify` looks at everything else too.
-    """
-    package = open_untrusted(path)
-    planned = planned_cells(language=language_of({title for title, _ in package.sheets}))
-    if surely_unchanged(package, planned):
-        return []
-    try:
-        sheets = open_sheets(package)
-    except BrokenSheet as error:
-        raise Refused("odd_content", path.name, error) from None
-    return list(compare_computing(planned, sheets))
+from builder.audit.sheet import SheetView
 
 
 def compare_computing(planned: Plan, sheets: Mapping[str, SheetView]) -> Iterator[Finding]:
@@ -58,3 +36,5 @@ def compare_computing(planned: Plan, sheets: Mapping[str, SheetView]) -> Iterato
         for address, cell in sheet.cells.items():
             if cell.formula is not None and address not in planned.get(title, {}):
                 yield finding("extra", title, address, "", None, "=" + cell.formula)
+        for address in sheet.twice:
+            yield finding("twice", title, address)

@@ -12,7 +12,8 @@ from builder.audit.book import BookView
 from builder.audit.expected import Plan
 from builder.audit.finding import Finding, finding
 from builder.audit.formulas import meaning
-from builder.audit.sheet import SheetView, boxes, is_on, local, moved
+from builder.audit.sheet import SheetView, boxes, is_on, moved
+from builder.audit.stored import local
 from builder.audit.styles import Styles, hides
 
 MOST_CELLS = 5_000  # of one area that is looked at cell by cell; our own rules have 48

@@ -14,13 +14,12 @@ from openpyxl.utils import column_index_from_string, get_column_letter
 from openpyxl.utils.cell import coordinate_from_string
 from openpyxl.utils.exceptions import CellCoordinatesException
 
-from builder.spec.model import ErrorValue
+from builder.audit.stored import SPACES, BrokenSheet, local, rich_text, value_of
 
 LINES, COLUMNS = 1_048_576, 16_384
-
-
-class BrokenSheet(ValueError):
-    """A worksheet that no spreadsheet program would have written."""
+SEVERAL = ("cols", "conditionalFormatting")  # of all others there is one on a sheet
+SETTINGS = ("sheetData", "row", "c", "cols", "sheetProtection", "sheetFormatPr", "mergeCells", "conditionalFormatting")
+WRAPPED = frozenset(space + name for space in SPACES for name in SETTINGS)  # which programs may read at another place
 
 
 class Cell(NamedTuple):
@@ -49,11 +48,6 @@ class SheetView:
         return self.parts[name][0].attrib if name in self.parts else {}
 
 
-def local(tag: str) -> str:
-    """A tag without its namespace."""
-    return tag.rpartition("}")[2]
-
-
 def is_on(attributes: Mapping[str, str], name: str, default: bool = False) -> bool:
     """A logical attribute, as any program writes it."""
     text = attributes.get(name)
@@ -72,12 +66,25 @@ def number(attributes: Mapping[str, str], name: str, default: float) -> float:
 
 
 def read_sheet(title: str, state: str, root: Element, texts: Sequence[str]) -> SheetView:
-    """The view of a worksheet. Raises BrokenSheet."""
+    """The view of a worksheet; of a sheet that is none, such as a page with one chart, nothing. Raises BrokenSheet."""
     view = SheetView(title, state)
+    space = root.tag.removesuffix("worksheet")
+    if space not in SPACES:
+        return view
+    tables = 0
     for child in root:
-        name = local(child.tag)
-        if name == "sheetData":
-            _read_lines(view, child, texts)
+        name, table = local(child.tag), child.tag == space + "sheetData"
+        if not table and any(part.tag in WRAPPED for part in child.iter() if part is not child):
+            raise BrokenSheet(f"cells or settings of the sheet stand within {name}")
+        if child.tag != space + name:
+            if child.tag.removesuffix(name) in SPACES:
+                raise BrokenSheet(f"{name} is of another kind of file")
+            continue
+        if (name in view.parts and name not in SEVERAL) or tables + table > 1:
+            raise BrokenSheet(f"{name} is there twice")
+        if table:
+            tables += 1
+            _read_lines(view, child, space, texts)
         elif name == "cols":
             view.columns += [column.attrib for column in child]
         else:
@@ -85,9 +92,11 @@ def read_sheet(title: str, state: str, root: Element, texts: Sequence[str]) -> S
     return view
 
 
-def _read_lines(view: SheetView, data: Element, texts: Sequence[str]) -> None:
+def _read_lines(view: SheetView, data: Element, space: str, texts: Sequence[str]) -> None:
     masters: dict[str, tuple[str, str]] = {}
-    line, seen = 0, set()
+    names = {space + name: name for name in ("f", "v", "is", "extLst")}
+    line = 0
+    seen: set[int] = set()
     for row in data:
         told = row.get("r")
         line = line + 1 if told is None else _line(told)
@@ -96,19 +105,22 @@ def _read_lines(view: SheetView, data: Element, texts: Sequence[str]) -> None:
         seen.add(line)
         if len(row.attrib) > 1:
             view.lines[line] = row.attrib
-        ending, column = str(line), 0
-        for cell in row:
+        ending, counted = str(line), False
+        for column, cell in enumerate(row, start=1):
+            if cell.tag != space + "c" or row.tag != space + "row":
+                raise BrokenSheet(f"something that is no cell stands in line {line}")
             address = cell.get("r")
+            if counted is not (address is None) and column > 1:
+                raise BrokenSheet(f"some cells of line {line} have no address")
             if address is None:
-                address = f"{get_column_letter(min(column + 1, COLUMNS))}{line}"
+                counted = True
+                address = f"{get_column_letter(min(column, COLUMNS))}{line}"
             letters = address.removesuffix(ending)
             if letters == address or not letters.isalpha() or not letters.isascii() or not letters.isupper():
                 raise BrokenSheet(f"{address} is no cell of line {line}")
-            if cell.get("r") is None:
-                column = column_index_from_string(letters)
             if address in view.cells:
                 view.twice.append(address)
-            view.cells[address] = _cell(cell, address, texts, masters)
+            view.cells[address] = _cell(cell, address, names, texts, masters)
 
 
 def _line(told: str) -> int:
@@ -117,21 +129,29 @@ def _line(told: str) -> int:
     return int(told)
 
 
-def _cell(cell: Element, address: str, texts: Sequence[str], masters: dict[str, tuple[str, str]]) -> Cell:
-    formula, form, held = None, "", None
-    kind = cell.get("t", "n")
+def _cell(
+    cell: Element, address: str, names: Mapping[str, str], texts: Sequence[str], masters: dict[str, tuple[str, str]]
+) -> Cell:
+    formula, form, held, inline = None, "", None, None
+    kind, there = cell.get("t", "n"), 0
     for child in cell:
-        name = local(child.tag)
+        name = names.get(child.tag)
+        if name is None or (len(child) and name in "fv"):
+            raise BrokenSheet(f"something that is no value stands in {address}")
         if name == "v":
-            held = child.text
+            held, there = child.text or "", there + 1
         elif name == "f":
+            if formula is not None:
+                raise BrokenSheet(f"{address} holds two formulas")
             formula, form = _formula(child, address, masters)
         elif name == "is":
-            held, kind = rich_text(child), "str"
+            inline, there = rich_text(child), there + 1
+    if there > 1 or (kind == "inlineStr") != (inline is not None):
+        raise BrokenSheet(f"{address} holds two values, or none of its kind")
     style = cell.get("s", "0")
     if not style.isdigit() or not style.isascii():
         raise BrokenSheet(f"{address} has no usable style")
-    return Cell(formula, form, _value(kind, held, texts, address), int(style))
+    return Cell(formula, form, inline or None if held is None else value_of(kind, held, texts, address), int(style))
 
 
 def _formula(element: Element, address: str, masters: dict[str, tuple[str, str]]) -> tuple[str, str]:
@@ -143,6 +163,8 @@ def _formula(element: Element, address: str, masters: dict[str, tuple[str, str]]
         return text, form
     name = element.get("si", "")
     if text:
+        if name in masters:
+            raise BrokenSheet(f"{address} shares a formula that was shared before")
         masters[name] = (text, address)
         return text, ""
     if name not in masters:
@@ -158,39 +180,6 @@ def moved(formula: str, origin: str, target: str) -> str:
         return str(Translator("=" + formula, origin).translate_formula(target))[1:]
     except (TranslatorError, TokenizerError, ValueError, IndexError, AssertionError):
         return formula
-
-
-def _value(kind: str, held: str | None, texts: Sequence[str], address: str) -> Any:
-    """A stored value: float, text, ErrorValue, True or False; None for empty."""
-    if held is None or held == "":
-        return None
-    if kind == "s":
-        if not held.strip().isdigit() or int(held) >= len(texts):
-            raise BrokenSheet(f"{address} names a text that is not there")
-        return texts[int(held)] or None
-    if kind == "n":
-        try:
-            value = float(held)
-        except ValueError:
-            value = math.nan
-        if not math.isfinite(value):
-            raise BrokenSheet(f"{address} holds no number")
-        return value
-    if kind == "b":
-        return held.strip() in ("1", "true")
-    return ErrorValue(held) if kind == "e" else held
-
-
-def rich_text(element: Element) -> str:
-    """The letters of a text, without its looks and without the reading aids that some languages have."""
-    found = []
-    for child in element:
-        name = local(child.tag)
-        if name == "t":
-            found.append(child.text or "")
-        elif name == "r":
-            found += [part.text or "" for part in child if local(part.tag) == "t"]
-    return "".join(found)
 
 
 def boxes(areas: str) -> Iterator[tuple[int, int, int, int]]:

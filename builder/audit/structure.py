@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from openpyxl.utils import get_column_letter
 
@@ -85,7 +85,12 @@ def _calculation(found: BookView) -> Iterator[Finding]:
         yield finding("calculation", what="calculation_rounded")
     if is_on(settings, "iterate"):
         yield finding("circles")
-    if is_on(found.settings.get("workbookPr", {}), "date1904"):
+    yield from other_days(found.settings)
+
+
+def other_days(settings: Mapping[str, Mapping[str, str]]) -> Iterator[Finding]:
+    """Whether every date of a workbook is shown as another, because its days are counted from another one."""
+    if is_on(settings.get("workbookPr", {}), "date1904"):
         yield finding("calculation", what="calculation_dates")
 
 

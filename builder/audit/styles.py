@@ -12,7 +12,8 @@ from xml.etree.ElementTree import Element
 from openpyxl.styles.colors import COLOR_INDEX
 from openpyxl.styles.numbers import BUILTIN_FORMATS
 
-from builder.audit.sheet import is_on, local, number
+from builder.audit.sheet import is_on, number
+from builder.audit.stored import BrokenSheet, local, own_name
 
 T = TypeVar("T")
 Colour = tuple[float, float, float]
@@ -52,7 +53,10 @@ def read_styles(root: Element | None, theme: Element | None) -> Styles:
     if root is None:
         return Styles()
     colours = _theme(theme)
-    groups = {local(child.tag): list(child) for child in root}
+    groups: dict[str, list[Element]] = {}
+    for child in root:
+        if groups.setdefault(own_name(child), inside := list(child)) is not inside and own_name(child):
+            raise BrokenSheet(f"{own_name(child)} is there twice")
     formats = {
         int(number(item.attrib, "numFmtId", 0)): item.get("formatCode", "General") for item in groups.get("numFmts", [])
     }

@@ -15,7 +15,7 @@ from builder.audit.expected import EDITION_ROW, Planned, built_book, every_cell,
 from builder.audit.finding import Finding, finding, sentences
 from builder.audit.results import compare_results
 from builder.audit.rules import compare_rules
-from builder.audit.sheet import BrokenSheet
+from builder.audit.stored import BrokenSheet
 from builder.audit.structure import compare_structure
 from builder.editions import UnknownEdition
 from builder.exchange.language import is_register, language_of

@@ -3,7 +3,9 @@
 Only values are read: no styles, so a date stays its serial number and a double keeps its last bit.
 """
 
+import math
 import posixpath
+import re
 import zipfile
 import zlib
 from collections.abc import Callable
@@ -15,6 +17,11 @@ Cells = dict[tuple[str, str], Value]
 _Start = Callable[[str, dict[str, str]], None]
 _Text = Callable[[str], None]
 
+MAIN = (
+    "http://schemas.openxmlformats.org/spreadsheetml/2006/main",
+    "http://purl.oclc.org/ooxml/spreadsheetml/main",
+)  # the namespaces of the format's own elements
+_DOUBLE = re.compile(r"[-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?")
 _BROKEN = (OSError, zipfile.BadZipFile, zlib.error, expat.ExpatError, LookupError, ValueError, RuntimeError)
 
 
@@ -40,6 +47,14 @@ def read_values(path: Path) -> Cells:
             return cells
     except _BROKEN as error:
         raise UnreadableFile(f"{path}: not a readable .xlsx workbook ({error})") from error
+
+
+def double(text: str) -> float:
+    """A number as the format writes it. Raises ValueError, also for 1_000 and NaN, which Python alone reads."""
+    value = float(text) if _DOUBLE.fullmatch(text) else math.nan
+    if not math.isfinite(value):
+        raise ValueError(f"{text[:40]!r} is no number")
+    return value
 
 
 def _parse(data: bytes, start: _Start, end: _Text | None = None, text: _Text | None = None) -> None:
@@ -102,6 +117,7 @@ def _shared_texts(data: bytes) -> list[str]:
 
 def _sheet_values(data: bytes, texts: list[str]) -> list[tuple[str, Value]]:
     values: list[tuple[str, Value]] = []
+    seen: set[str] = set()
     address = kind = content = ""
     inside = False
 
@@ -109,6 +125,9 @@ def _sheet_values(data: bytes, texts: list[str]) -> list[tuple[str, Value]]:
         nonlocal address, kind, content, inside
         if tag == "c":
             address, kind, content = attributes["r"], attributes.get("t", "n"), ""
+            if address in seen:
+                raise ValueError(f"the cell {address} is there twice")
+            seen.add(address)
         inside = tag in ("v", "t")
 
     def end(tag: str) -> None:
@@ -130,7 +149,7 @@ def _value(kind: str, content: str, texts: list[str]) -> Value:
     if content == "":
         return None
     if kind == "n":
-        return float(content)
+        return double(content)
     if kind == "b":
         return content == "1"
     if kind == "s":

@@ -22,6 +22,7 @@ import openpyxl
 from defusedxml import DefusedXmlException
 from defusedxml.ElementTree import fromstring
 
+from builder.exchange.cellvalues import MAIN
 from builder.spec.load import SPECS
 from builder.spec.words import Words
 
@@ -34,6 +35,13 @@ SMALL_PART = 100_000  # bytes unpacked, below which squeezing is no danger
 
 CONTENT, ROOT_RELATIONS = "[Content_Types].xml", "_rels/.rels"
 BOOK, BOOK_RELATIONS = "xl/workbook.xml", "xl/_rels/workbook.xml.rels"
+TEXTS, STYLES, THEME = "xl/sharedStrings.xml", "xl/styles.xml", "xl/theme/theme1.xml"
+PLACES = {"sharedStrings": TEXTS, "styles": STYLES, "theme": THEME}  # where every program keeps what has this relation
+SHEETS = ("worksheet", "chartsheet")  # the kinds of sheets, each with an element of that name
+_RELATION_ID = (
+    "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id",
+    "{http://purl.oclc.org/ooxml/officeDocument/relationships}id",
+)
 _OLD_HEAD, _ZIP_HEAD = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", b"PK"
 _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
 _OTHER = {"content.xml": "open_document", "word/document.xml": "text_document", "xl/workbook.bin": "binary_book"}
@@ -195,18 +203,47 @@ def _refuse_links(name: str, parts: Mapping[str, bytes]) -> None:
 
 
 def _sheets(name: str, parts: Mapping[str, bytes]) -> tuple[tuple[str, str], ...]:
-    targets = {
-        relation.get("Id", ""): posixpath.normpath(posixpath.join("/xl", relation.get("Target", ""))).lstrip("/")
-        for relation in parse_part(name, BOOK_RELATIONS, parts[BOOK_RELATIONS])
-    }
+    """Title and part of each sheet, as every program finds them. Raises Refused where readers could differ."""
+    targets, kinds = _relations(name, parts)
+    root = parse_part(name, BOOK, parts[BOOK])
+    space = root.tag.removesuffix("workbook")
+    listed = [element for group in root if group.tag == space + "sheets" for element in group]
+    named = [element for element in root.iter() if _local(element.tag) in ("sheets", "sheet")]
+    if space.strip("{}") not in MAIN or len(named) != len(listed) + 1 or {e.tag for e in listed} - {space + "sheet"}:
+        raise Refused("odd_content", name, "its sheets are listed at odd places")
     found = []
-    for element in parse_part(name, BOOK, parts[BOOK]).iter():
-        if element.tag.rpartition("}")[2] == "sheet":
-            relation_id = next((value for key, value in element.attrib.items() if key.endswith("}id")), "")
-            part = targets.get(relation_id, "")
-            if part not in parts:
-                raise Refused("no_part", name, part or element.get("name", ""))
-            found.append((element.get("name", ""), part))
+    for element in listed:
+        relation = next((element.attrib[key] for key in _RELATION_ID if key in element.attrib), "")
+        part, kind = targets.get(relation, ""), kinds.get(relation, "")
+        if part not in parts:
+            raise Refused("no_part", name, part or element.get("name", ""))
+        if kind not in SHEETS or (kind != SHEETS[0] and _local(parse_part(name, part, parts[part]).tag) != kind):
+            raise Refused("odd_part", name, ascii(part))
+        found.append((element.get("name", ""), part))
     if not found:
         raise Refused("no_part", name, "xl/worksheets/sheet1.xml")
+    if len({title.casefold() for title, _ in found}) < len(found):
+        raise Refused("odd_content", name, "two sheets have the same name")
     return tuple(found)
+
+
+def _relations(name: str, parts: Mapping[str, bytes]) -> tuple[dict[str, str], dict[str, str]]:
+    """Part and kind of each relation of the book, by its name. Raises Refused: texts and styles at another place."""
+    targets: dict[str, str] = {}
+    kinds: dict[str, str] = {}
+    for relation in parse_part(name, BOOK_RELATIONS, parts[BOOK_RELATIONS]):
+        key, kind = relation.get("Id", ""), relation.get("Type", "").rpartition("/")[2]
+        if key in targets or (kind in PLACES and kind in kinds.values()):
+            raise Refused("odd_content", name, f"the relation {key[:20]} is there twice")
+        targets[key] = posixpath.normpath(posixpath.join("/xl", relation.get("Target", ""))).lstrip("/")
+        kinds[key] = kind
+        if targets[key] != PLACES.get(kind, targets[key]):
+            raise Refused("odd_part", name, ascii(targets[key][:60]))
+    for kind, part in PLACES.items():
+        if part in parts and kind not in kinds.values():
+            raise Refused("odd_part", name, ascii(part))
+    return targets, kinds
+
+
+def _local(tag: str) -> str:
+    return tag.rpartition("}")[2]

@@ -7,15 +7,17 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from builder.audit.book import open_sheets
+from builder.audit.book import book_settings, open_sheets, part_tree
 from builder.audit.computing import compare_computing
 from builder.audit.expected import EDITION_ROW, Plan, planned_cells
-from builder.audit.quick import held_values, surely_unchanged
-from builder.audit.sheet import BrokenSheet, SheetView
+from builder.audit.quick import values_of_unchanged
+from builder.audit.sheet import SheetView
+from builder.audit.stored import BrokenSheet
+from builder.audit.structure import other_days
 from builder.exchange.casefile import input_slots
 from builder.exchange.cellvalues import Cells
 from builder.exchange.language import language_of, typed_in_english
-from builder.exchange.untrusted import Package, Refused, open_untrusted
+from builder.exchange.untrusted import BOOK, Package, Refused, open_untrusted
 from builder.layout import Place
 from builder.model import load_model
 
@@ -30,10 +32,14 @@ def typed_in(path: Path) -> dict[Place, Any]:
     """
     package = open_untrusted(path)
     language = language_of({title for title, _ in package.sheets})
-    plan = planned_cells(language=language)
-    cells = held_values(package, _entries_of(language)) if surely_unchanged(package, plan) else None
-    if cells is None:
-        cells = _slowly(package, plan)
+    try:
+        cells = values_of_unchanged(package, language)
+        if any(other_days(book_settings(part_tree(package, BOOK)))):
+            cells = None
+        if cells is None:
+            cells = _slowly(package, planned_cells(language=language))
+    except BrokenSheet as error:
+        raise Refused("odd_content", package.name, error) from None
     typed = {place: cells.get(at) for at, place in entries(language).items()}
     return typed_in_english(load_model(language=language), typed)
 
@@ -47,21 +53,12 @@ def entries(language: str) -> Mapping[tuple[str, str], Place]:
     return {(words.get("sheet", place.sheet), place.address): place for place in places}
 
 
-@cache
-def _entries_of(language: str) -> Mapping[str, frozenset[str]]:
-    """The addresses that are typed into, by sheet title."""
-    known = entries(language)
-    return {title: frozenset(at for sheet, at in known if sheet == title) for title in {t for t, _ in known}}
-
-
 def _slowly(package: Package, plan: Plan) -> Cells:
-    """The values of a file that is written in another way, or that was changed and says where."""
-    try:
-        sheets = open_sheets(package)
-    except BrokenSheet as error:
-        raise Refused("odd_content", package.name, error) from None
+    """The values of a file that says where it was changed. Raises Refused, BrokenSheet."""
+    sheets = open_sheets(package)
     _refuse_another_edition(package.name, sheets, plan)
     found = [finding.sentence for finding in compare_computing(plan, sheets)]
+    found += [finding.sentence for finding in other_days(book_settings(part_tree(package, BOOK)))]
     if found:
         more = f" + {len(found) - NAMED}" if len(found) > NAMED else ""
         raise Refused("changed", package.name, "; ".join(found[:NAMED]) + more)
