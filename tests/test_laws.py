@@ -56,7 +56,7 @@ AXES = {
     "sources": ("source_axis",),
 }
 # Rows that rightly differ between the eyes: the words that name the eye, and places of cells in words.
-NAMES_THE_EYE = ("sentence", "reason_line", "compare_said", "eye_next")  # or one of its cells
+NAMES_THE_EYE = ("sentence", "reason_line", "compare_said", "eye_next", "follow_next")  # or one of its cells
 FORMULAS = ("srkt", "holladay1", "hofferq", "haigis")
 
 

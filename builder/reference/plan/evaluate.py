@@ -18,6 +18,7 @@ from builder.reference.plan import (
     drawing,
     fit,
     follow_cause,
+    follow_next,
     follow_turn,
     follow_up,
     follow_words,
@@ -104,9 +105,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     count_typed(book, values)
     fit.verdict(values, words, book.fit_items)
     put_reasons(book, values)
-    first_sheet(book, values)
     dial.dial(values, words)
-    page.pages(values, words)
     follow_up.implanted(values, words)
     follow_up.visits(values, words)
     follow_cause.judged(values)
@@ -114,6 +113,9 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     follow_turn.on_the_dial(values)
     follow_turn.exchange(values)
     follow_words.answers(values, words)
+    follow_next.what_lacks(values, words, book.where)
+    first_sheet(book, values)
+    page.pages(values, words)
     outcome.outcome(values, words, book.edition)
     return values
 

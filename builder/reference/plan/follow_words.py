@@ -131,9 +131,10 @@ def _remedies(eye: EyeValues, say: Say) -> dict[str, WordArray]:
     way = np.full(eye.turn_by.shape, "", dtype=object)
     for at in np.ndindex(way.shape):
         if not np.isnan(eye.turn_by[at]):
+            order = say("turn_it") if worth[at] else say("turn_all_the_same")
             sense = say("turn_counter") if eye.turn_by[at] > 0 else say("turn_clockwise")
             way[at] = (
-                f"{say('turn_it')}{eye.turn_whole[at]:.0f}{sense}{eye.seen_axis_whole[at]:.0f}"
+                f"{order}{eye.turn_whole[at]:.0f}{sense}{eye.seen_axis_whole[at]:.0f}"
                 f"{say('turn_to')}{eye.best_axis_whole[at]:.0f}{say('turn_seat')}"
                 if eye.turn_whole[at] > 0
                 else say("turn_none")

@@ -70,11 +70,13 @@ def _next(book: Book, values: Values) -> WordArray:
     levels = [point.level for point in book.points if not point.of_plan]
     own = np.full(eye.status.shape, "", dtype=object)
     for at in np.ndindex(own.shape):
-        if eye.eye_used[at] == 0 or eye.status[at] == w("word", "status_ready"):
+        begun = eye.follow_begun[at] == 1
+        if eye.eye_used[at] == 0 or (eye.status[at] == w("word", "status_ready") and not begun):
             continue
         sentences = values.get("points", "point_sentence")[at]
         first = {level: text for level, text in zip(reversed(levels), reversed(sentences), strict=True) if text}
-        own[at] = first.get("stop") or first.get("open") or _waiting(book, eye, at)
+        planning = first.get("open") or _waiting(book, eye, at)
+        own[at] = first.get("stop") or (eye.follow_next[at] if begun else planning)
     values.put("eyes", eye_next=own)
     of_plan = points.nth_sentence(
         values.get("plan_points", "plan_point_number"), values.get("plan_points", "plan_point_sentence"), 1
@@ -86,6 +88,7 @@ def _next(book: Book, values: Values) -> WordArray:
             *((eye.stop_count[:, side] > 0, own[:, side]) for side in (0, 1)),
             (there(of_plan), of_plan),
             *((there(own[:, side]), own[:, side]) for side in (0, 1)),
+            (eye.follow_begun.any(axis=1), w("word", "next_follow_up")),
         ],
         w("word", "next_nothing"),
     )
