@@ -86,3 +86,14 @@ def test_a_lens_says_where_it_comes_from(model: Model) -> None:
     assert "invented" in by_key(model, cells, "lens_origin", "left")
     assert "back surface" in by_key(model, cells, "compare_said", "left")
     assert "back surface" not in by_key(model, cells, "compare_said", "right")
+
+
+@pytest.mark.parametrize(
+    ("diagnosis", "applies"), [("keratoconus", True), ("pellucid", True), ("regular", False), ("radial cuts", False)]
+)
+def test_the_published_goal_is_of_keratoconus(model: Model, diagnosis: str, applies: bool) -> None:
+    """watson2014 is of keratoconus: in another cornea no goal is shown, and the words say why."""
+    cells = _cells(model, "ready", corneal_diagnosis=diagnosis)
+    assert (by_key(model, cells, "goal_published", "right") == CONSTANTS.published_goal_low) is applies
+    assert by_key(model, cells, "goal_experience", "right").startswith("does not apply") is not applies
+    assert "in keratoconus" in model.spec.words.label("goal_published")

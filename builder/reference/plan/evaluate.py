@@ -34,7 +34,7 @@ from builder.reference.plan import (
 )
 from builder.reference.plan import map as corneal
 from builder.reference.plan.book import Book
-from builder.reference.plan.cells import EyeValues, Values, select, there
+from builder.reference.plan.cells import EyeValues, Values, diagnosed, select, there
 from builder.reference.plan.lenses import read_lenses
 from builder.reference.plan.readings import Reader, both, read_keratometry
 from builder.reference.plan.reasons import count_typed, put_reasons
@@ -121,10 +121,18 @@ def _evaluate(book: Book, typed: Typed) -> Values:
 
 
 def _goal_experience(values: Values, words: Words) -> None:
+    """The goal published for keratoconus, in a cornea that is planned like one; else that it does not apply."""
     eye, slack, w = EyeValues(values), CONSTANTS.rounding_slack, words.get
     low, middle = eye.mean_k < CONSTANTS.goal_band_low - slack, eye.mean_k <= CONSTANTS.goal_band_high + slack
+    cone = diagnosed(eye, words, "keratoconus", "ectasia_after_laser", "pellucid")
     said = select(
-        [(~there(eye.mean_k), ""), (low, w("word", "goal_low_band")), (middle, w("word", "goal_middle_band"))],
+        [
+            (~there(eye.mean_k) | ~there(eye.corneal_diagnosis), ""),
+            (~cone, w("word", "goal_no_cone")),
+            (low, w("word", "goal_low_band")),
+            (middle, w("word", "goal_middle_band")),
+        ],
         w("word", "goal_high_band"),
     )
-    values.put("eyes", goal_published=lead.published_goal(eye.mean_k), goal_experience=said)
+    published = np.where(cone, lead.published_goal(eye.mean_k), np.nan)
+    values.put("eyes", goal_published=published, goal_experience=said)
