@@ -16,7 +16,7 @@ from builder.layout import Place
 from builder.model import PLAN, REGISTER, Model, load_model
 from builder.simulation.register import simulated_lines
 from builder.spec.load import SPECS
-from builder.spec.words import ENGLISH
+from builder.spec.words import ENGLISH, load_words
 
 OUTPUT = SPECS.parent / "output"
 CASES = SPECS / "cases"
@@ -32,12 +32,22 @@ BOOKS = {  # each workbook in each language, and the stem of its files
 def build(folder: Path = OUTPUT) -> list[Path]:
     """Writes each workbook blank and as a demo, in English with its readable dump too; returns their paths.
 
-    Raises SpecError when results changed and the change log does not say so, or when a released version changed.
+    Raises SpecError, before anything is written, for a mistake in the specs of any of them, when results changed and
+    the change log does not say so, or when a released version changed.
     """
+    demand_specs()
     for model in plans():
         store.refuse_changed_release(model)
     record.demand_entry(load_model())
     return [path for name, language in BOOKS for path in build_book(name, folder, language)]
+
+
+def demand_specs() -> None:
+    """Raises SpecError for a mistake in the specs of any workbook in any language; words, soon read, come first."""
+    for book in BOOKS:
+        load_words(*book, SPECS)
+    for book in BOOKS:
+        load_model(*book)
 
 
 def plans() -> list[Model]:
@@ -76,6 +86,7 @@ def release() -> list[Path]:
 
 def differences(folder: Path = OUTPUT) -> list[str]:
     """What differs between a folder and a fresh build, part by uncompressed part."""
+    demand_specs()
     found = list(dict.fromkeys(fault for model in plans() for fault in store.faults(model)))
     with tempfile.TemporaryDirectory() as fresh:
         return [*found, *differing(folder, build(Path(fresh)))]

@@ -14,7 +14,7 @@ from builder.audit.verify import verify
 from builder.compare.effect import engine_here
 from builder.compare.old import open_old
 from builder.compare.report import report
-from builder.editions import UnknownEdition
+from builder.editions import UnknownEdition, store
 from builder.editions.record import changed_constants
 from builder.editions.store import write_current
 from builder.exchange.casefile import CaseError, read_case
@@ -32,6 +32,7 @@ from builder.simulation.register import simulate
 from builder.simulation.store import SIMULATED, as_table
 from builder.spec import SpecError
 from builder.spec.load import SPECS
+from builder.spec.translated import look_at, old_texts, to_look_at, told
 from builder.spec.words import ENGLISH, languages
 
 ENGINES = ("stored", "formulas", "libreoffice", "gnumeric")
@@ -136,6 +137,21 @@ def _release(_: argparse.Namespace) -> int:
     return 0
 
 
+def _translated(options: argparse.Namespace) -> int:
+    """Without a text and without --all nothing is recorded: 1 when there is something to look at."""
+    named, dumps = (None if options.all else options.texts), []
+    for folder in (building.OUTPUT, store.EDITIONS):
+        dumps += sorted(folder.glob("*.txt"))
+    old, count = old_texts(dumps), 0
+    for language in languages(SPECS)[1:]:
+        listing = named == []
+        texts = to_look_at(language, SPECS) if listing else look_at(language, SPECS, named)
+        print(*(line for text in texts for line in told(text, old)), sep="\n", end="\n" if texts else "")
+        print(f"{language}: {len(texts)} texts {'to look at' if listing else 'recorded or dropped'}")
+        count += len(texts) if listing else 0
+    return 1 if count else 0
+
+
 def _bench(_: argparse.Namespace) -> int:
     for line in bench.report():
         print(line, flush=True)
@@ -182,6 +198,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     one.add_argument("--engine", choices=ENGINES[1:], default="", help="that recalculates the old one")
     one.set_defaults(run=_compare)
     commands.add_parser("release", help="keep the current edition and its results").set_defaults(run=_release)
+    one = commands.add_parser("translated", help="which translations to look at; records those that were looked at")
+    one.add_argument("texts", nargs="*", metavar="table.key", help="looked at since its English was changed")
+    one.add_argument("--all", action="store_true", help="all of them were looked at")
+    one.set_defaults(run=_translated)
     commands.add_parser("bench", help="what building, recalculating and the reference cost").set_defaults(run=_bench)
     commands.add_parser("pictures", help="the pictures of the README, by LibreOffice").set_defaults(run=_pictures)
     options = parser.parse_args(arguments)

@@ -1,10 +1,8 @@
-"""The Spanish workbooks: words key by key as in English, every cell as the reference has it, read back in English."""
+"""The Spanish workbooks: every cell as the reference has it, and read back in English."""
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
-from string import Formatter
 from typing import Any
 
 import pytest
@@ -25,9 +23,7 @@ from builder.gather.lines import read_files
 from builder.layout import Place
 from builder.model import PLAN, REGISTER, Model, load_model
 from builder.simulation.register import simulated_lines
-from builder.spec import SpecError
-from builder.spec.load import SPECS
-from builder.spec.words import ENGLISH, languages, load_words
+from builder.spec.words import ENGLISH
 from tests.support.workbooks import at, case_files, differences, errors, expected
 
 SPANISH = "es"
@@ -58,74 +54,6 @@ def english_demo(model: Model, tmp_path_factory: pytest.TempPathFactory) -> Path
     path = tmp_path_factory.mktemp("books") / "demo.xlsx"
     fill_many(model, [(read_case(model, case_files()[DEMO]), path)])
     return path
-
-
-def test_spanish_is_a_language() -> None:
-    assert languages(SPECS) == (ENGLISH, SPANISH)
-    assert {language for _, language in BOOKS} == set(languages(SPECS))
-
-
-@pytest.mark.parametrize("name", [PLAN, REGISTER])
-def test_each_text_keeps_its_placeholders_and_is_translated(name: str) -> None:
-    """The same words in braces; a sentence that both languages share was forgotten."""
-    english, spanish = (load_words(name, language, SPECS).tables for language in (ENGLISH, SPANISH))
-    fields = lambda text: [field for _, field, _, _ in Formatter().parse(text)]  # noqa: E731
-    for table, texts in english.items():
-        for key, text in texts.items():
-            assert fields(text) == fields(spanish[table][key]), key
-    same = [
-        f"{table}.{key}"
-        for table in ("point", "note", "help", "text")
-        for key, text in english[table].items()
-        if text.count(" ") > 2 and spanish[table][key] == text
-    ]
-    assert not same
-
-
-@pytest.mark.parametrize("name", [PLAN, REGISTER])
-def test_a_spanish_word_has_one_meaning(name: str) -> None:
-    """No two words that differ in English are one in Spanish: formulas compare them, and they are read back."""
-    english, spanish = (load_words(name, language, SPECS).tables for language in (ENGLISH, SPANISH))
-    meanings: dict[str, set[str]] = {}
-    for table in ("choice", "word"):
-        for key, text in spanish[table].items():
-            meanings.setdefault(text.casefold(), set()).add(english[table][key].casefold())
-    assert not {text: found for text, found in meanings.items() if len(found) > 1}
-
-
-def _copied(folder: Path) -> Path:
-    specs = folder / "specs"
-    shutil.copytree(SPECS, specs, ignore=shutil.ignore_patterns("editions", "cases"))
-    return specs
-
-
-@pytest.mark.parametrize(
-    ("was", "now", "key", "wrong"),
-    [
-        ('agrees = "coincide"\n', "", "word.agrees", "has no text"),
-        ('agrees = "coincide"\n', 'agrees = "coincide"\nagress = "x"\n', "word.agress", "no text of the English"),
-        ('to_land = " para quedar en "', 'to_land = "para quedar en "', "word.to_land", "begin and end"),
-        ('keratoconus = "queratocono"\n', "", "choice.keratoconus", "has no text"),
-    ],
-)
-def test_a_text_that_differs_in_key_or_ends_fails_the_build(
-    tmp_path: Path, was: str, now: str, key: str, wrong: str
-) -> None:
-    specs = _copied(tmp_path)
-    words = specs / f"words.{SPANISH}.toml"
-    text = words.read_text(encoding="utf-8")
-    assert text.count(was) == 1
-    words.write_text(text.replace(was, now), encoding="utf-8")
-    with pytest.raises(SpecError) as caught:
-        load_model(PLAN, SPANISH, specs)
-    assert (caught.value.file, caught.value.key) == (words.name, key)
-    assert wrong in str(caught.value)
-    assert load_model(PLAN, ENGLISH, specs).edition == load_model().edition
-
-
-def test_an_unknown_language_is_told() -> None:
-    with pytest.raises(SpecError, match=r"words\.xx\.toml"):
-        load_model(PLAN, "xx")
 
 
 @pytest.mark.parametrize("engine_", ["libreoffice", "gnumeric"])

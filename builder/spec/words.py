@@ -6,6 +6,7 @@ from pathlib import Path
 
 from builder.spec.errors import SpecError, nearest
 from builder.spec.reading import read_toml
+from builder.spec.translated import demand_looked_at
 
 ENGLISH = "en"  # the language of the specs, of case files and of what programs read
 TABLES = ("word", "label", "choice", "point", "title", "note", "sheet", "help", "text", "unit", "refusal", "finding")
@@ -63,7 +64,8 @@ def languages(specs: Path) -> tuple[str, ...]:
 def load_words(workbook: str, language: str, specs: Path) -> Words:
     """The words of a workbook: those that workbooks share, and its own. Raises SpecError.
 
-    Another language has the keys of English, no more and no fewer, and the same spaces at the ends of its texts.
+    Another language has the keys of English, no more and no fewer, the same spaces at the ends of its texts, and each
+    of its texts was looked at since the English one was last changed.
     """
     if language not in languages(specs):
         known = languages(specs)
@@ -71,6 +73,7 @@ def load_words(workbook: str, language: str, specs: Path) -> Words:
     words = _load(workbook, language, specs)
     if language != ENGLISH:
         _like_english(words, _load(workbook, ENGLISH, specs))
+        demand_looked_at(language, specs, workbook)
     return words
 
 
