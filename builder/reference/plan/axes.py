@@ -98,7 +98,7 @@ def _stability(values: Values, words: Words) -> None:
 
     def sign(answer: WordArray, change: Array, limit: float) -> Array:
         derived = np.where(there(change), flag(change > limit + SLACK), np.nan)
-        return np.where(answer == yes, 1.0, np.where(answer == no, 0.0, derived))
+        return np.where(answer == yes, 1.0, np.where((answer == no) & ~there(change), 0.0, derived))
 
     signs = [
         sign(eye.front_steeper, front, CONSTANTS.front_steepening),

@@ -104,7 +104,10 @@ def backup(values: Values, words: Words) -> None:
         [
             (~(there(apart) & there(eye.mean_k)), ""),
             (apart < CONSTANTS.sulcus_note_from + SLACK, w("word", "sulcus_agrees")),
-            (eye.mean_k > CONSTANTS.goal_band_low + SLACK, w("word", "sulcus_differs_steep")),
+            (
+                (eye.mean_k > CONSTANTS.goal_band_low + SLACK) & (power[..., 0] < lens - less),
+                w("word", "sulcus_differs_steep"),
+            ),
         ],
         w("word", "sulcus_differs"),
     )

@@ -65,12 +65,16 @@ def implanted(values: Values, words: Words) -> None:
     }
     kind = np.where(chosen, taken.pop("kind"), "")
     fields = {key: np.where(chosen, row, np.nan) for key, row in taken.items()}
-    power = np.where(there(eye.implanted_power), eye.implanted_power, eye.released_power)
+    as_planned = there(lens) & (lens == eye.released_lens)  # another lens takes nothing from the plan
+    planned_power, planned_cylinder, planned_axis = (
+        np.where(as_planned, row, np.nan) for row in (eye.released_power, eye.released_cylinder, eye.released_axis)
+    )
+    power = np.where(there(eye.implanted_power), eye.implanted_power, planned_power)
     power = np.where(there(lens), power, np.nan)
-    of_plan = np.where(kind == w("choice", "toric"), eye.released_cylinder, 0.0)
+    of_plan = np.where(kind == w("choice", "toric"), planned_cylinder, 0.0)
     cylinder = np.where(there(eye.implanted_cylinder), eye.implanted_cylinder, of_plan)
     cylinder = np.where(there(power) & there(kind), cylinder, np.nan)
-    axis = np.where(there(eye.implanted_axis), eye.implanted_axis, eye.released_axis)
+    axis = np.where(there(eye.implanted_axis), eye.implanted_axis, planned_axis)
     angle = np.where(there(eye.implanted_axis), eye.implanted_axis, eye.total_half_angle)
     put = (cylinder > 0) & there(axis)
     deeper = _positions(eye, fields) - _positions(

@@ -86,7 +86,7 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
     typed_rule = (eye.k_rule_used == w("choice", "typed")) & there(eye.typed_k)
     with_candidates = typed_rule & there(eye.lowest_candidate)
     reach = CONSTANTS.typed_k_reach + SLACK
-    outside = with_candidates & (
+    outside = typed_rule & ~there(eye.lowest_candidate) | with_candidates & (
         (eye.typed_k > eye.highest_candidate + reach) | (eye.typed_k < eye.lowest_candidate - reach)
     )
     unstated = there(eye.lens_place) & (
@@ -133,6 +133,7 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "typed_k_outside": outside,
         "spread_very_wide": very_wide,
         "ectasia_without_back": diagnosed(eye, words, "ectasia_after_laser") & ~there(eye.measured_whole_lowest),
+        "half_typed": eye.half_pairs > 0,
         "again_missing_length": lacking["need_again_length"],
         "again_missing_acd": lacking["need_again_acd"],
         "again_missing_flat": lacking["need_again_flat"],
@@ -144,7 +145,11 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "again_missing_lens": lacking["need_again_lens"],
         "spread_wide": wide & ~very_wide,
         "one_candidate": eye.candidate_count == 1,
-        "keratometry_after_laser": laser & np.isin(eye.k_rule_used, [w("choice", "lowest"), w("choice", "ring")]),
+        "keratometry_after_laser": laser
+        & (
+            np.isin(eye.k_rule_used, [w("choice", rule) for rule in ("lowest", "mean_of_zones", "ring")])
+            | typed_rule & (eye.typed_k > eye.after_laser_k + reach)
+        ),
         "population_position": ~there(eye.position_k_rule)
         & (eye.position_rule_used == w("choice", "population"))
         & there(mean),

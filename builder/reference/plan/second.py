@@ -74,12 +74,20 @@ def to_compare(book: Book, values: Values) -> None:
     eye, w = EyeValues(values), book.words.get
     own, back = is_own(values), w("choice", "back")
     by_back = (eye.mean_k_source == back) | (eye.source_used == w("choice", "front_and_back"))
+    by_map = np.isin(eye.mean_k_source, [w("choice", "map3"), w("choice", "map4")])
     origin, said = np.full(own.shape, "", dtype=object), np.full(own.shape, "", dtype=object)
     for at in np.ndindex(own.shape):
         if own[at] and not np.isnan(eye.chosen_a[at]):
             origin[at] = f"{w('word', 'lens_is_own')}{half_up(float(eye.chosen_a[at]), 2)}{w('word', 'lens_own_end')}"
         elif there(eye.lens_place)[at] and not own[at]:
             origin[at] = w("word", "lens_is_example")
-        where = book.where["back_flat_radius", EYES[at[1]]]
-        said[at] = origin[at] + (f"{w('word', 'compare_back')}{where}" if by_back[at] else "")
+        said[at] = origin[at]
+        for live, key, cell in (
+            (by_back, "compare_back", "back_flat_radius"),
+            (eye.mean_k_source == w("choice", "typed"), "compare_typed", "typed_k"),
+            (by_map, "compare_map", "map_center"),
+        ):
+            if live[at]:
+                said[at] += f"{w('word', key)}{book.where[cell, EYES[at[1]]]}"
+                break
     values.put("eyes", lens_origin=origin, compare_said=said)
