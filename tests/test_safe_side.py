@@ -4,8 +4,10 @@ from typing import Any
 
 import pytest
 
+from builder.exchange.casefile import typed_cells
 from builder.model import Model
-from tests.support.workbooks import by_key, expected, typed_case
+from builder.spec.model import EYES
+from tests.support.workbooks import by_key, case_files, expected, typed_case
 
 
 @pytest.fixture(scope="module")
@@ -66,3 +68,36 @@ def test_another_lens_takes_no_figure_of_the_planned_one(model: Model, cells: di
     assert by_key(model, found, "error_mean", "right") is None
     assert by_key(model, found, "fitted_power", "left") == 19.5
     assert by_key(model, found, "error_mean", "left") is not None
+
+
+def test_a_lens_that_is_not_on_the_safe_side_is_told(model: Model, cells: dict[str, Any]) -> None:
+    """More than one chance in ten of ending far-sighted is a prediction above the safe goal, and no other is."""
+    names = [*case_files()]
+    seen = set()
+    for found in expected(model, [typed_case(name) for name in names]):
+        for eye in EYES:
+            chance, said = (by_key(model, found, key, eye) for key in ("chance_hyperopic", "safe_sentence"))
+            assert (chance is None) == (said is None)
+            if said is not None and abs(chance - 0.1) > 1e-4:  # the constant of one in ten has four decimals
+                assert ("above the safe goal" in said) == (chance > 0.1)
+                seen.add(chance > 0.1)
+    assert seen == {True, False}
+
+
+def test_a_steep_cone_without_its_back_is_told(model: Model, cells: dict[str, Any]) -> None:
+    """Keratometry of the front alone over-reads it, in one direction (pinero2014); no odds hold that."""
+    with_back = cells["progression-denied"]
+    without = {place: None for place in typed_cells(model, {"right": {"back_flat_radius": 1, "back_steep_radius": 1}})}
+    steep = typed_cells(model, {"right": {"zone3_flat": 50.0, "zone3_steep": 52.0}})
+    alone = expected(model, [{**typed_case("progression-denied"), **without, **steep}])[0]
+    for found, told in ((with_back, False), (alone, True)):
+        assert (by_key(model, found, "front_alone", "right") == 1) is told
+        assert ("Front readings alone" in by_key(model, found, "cornea_note", "right")) is told
+
+
+def test_an_unanswered_question_is_not_shown_as_a_no(model: Model, cells: dict[str, Any]) -> None:
+    """It counts as one, and the table of fitness says so."""
+    found = cells["progression-denied"]
+    for item in ("lens_holiday", "since_segments", "since_crosslinking", "more_surgery"):
+        slot = model.layout.cells("fit_items", "fit_state")["right", item]
+        assert found[slot.place] == "not answered, taken as no"

@@ -6,7 +6,19 @@ import numpy as np
 
 from builder.reference import after_laser, keratometry
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, by_rule, highest, lowest, select, there
+from builder.reference.plan.cells import (
+    Array,
+    EyeValues,
+    Values,
+    WordArray,
+    by_rule,
+    diagnosed,
+    flag,
+    highest,
+    lowest,
+    select,
+    there,
+)
 from builder.reference.vectors import spectacle_to_cornea
 from builder.spec.words import Words
 
@@ -131,11 +143,17 @@ def choose_power(values: Values, words: Words, powers: dict[str, Array]) -> None
         w("word", "rule_default_lowest"),
     )
     diagnosis = eye.corneal_diagnosis
+    front_alone = (
+        diagnosed(eye, words, "keratoconus", "ectasia_after_laser", "pellucid")
+        & ~there(eye.measured_whole_lowest)
+        & (np.nan_to_num(mean) > CONSTANTS.goal_band_low + CONSTANTS.rounding_slack)
+    )
     note = select(
         [
             (diagnosis == "", ""),
             (diagnosis == w("choice", "radial_cuts"), w("word", "note_radial_cuts")),
             (diagnosis == w("choice", "ectasia_after_laser"), w("word", "note_ectasia_laser")),
+            (front_alone, w("word", "note_front_alone")),
         ],
         w("word", "note_peak"),
     )
@@ -150,6 +168,7 @@ def choose_power(values: Values, words: Words, powers: dict[str, Array]) -> None
         mean_radius=keratometry.radius_of_k(mean),
         k_default_said=said,
         cornea_note=note,
+        front_alone=flag(front_alone),
     )
 
 

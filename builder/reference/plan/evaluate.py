@@ -96,6 +96,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     odds.what_if(values, words)
     odds.lessons(values)
     odds.spoken(values, words)
+    odds.safe_side(values, words)
     drawing.drawings(values, words)
     incisions.clearances(values, words)
     incisions.dial_reading(values, words)

@@ -67,6 +67,12 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
         "graft_state": eye.corneal_diagnosis == w("choice", "graft"),
         "lens_holiday": worn,
     }
+    questions = {  # an empty one counts as a no, and that is said
+        "since_segments": eye.ring_segments,
+        "since_crosslinking": eye.crosslinked,
+        "lens_holiday": eye.contact_lens,
+        "more_surgery": eye.more_surgery_expected,
+    }
     only_if_asked = ("since_segments", "since_crosslinking", "graft_state", "lens_holiday")
     answers = {
         "graft_state": _answers(eye.graft_sutures_out, good=yes, against=w("choice", "no")),
@@ -94,7 +100,8 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
         wanted = asked.get(key, never)
         if key in only_if_asked:
             code = np.where(wanted, code, "").astype(object)
-        code = np.where(code == "", np.where(wanted, "missing", "not_asked"), code)
+        unanswered = ~there(questions[key]) if key in questions else never
+        code = np.where(code == "", select([(wanted, "missing"), (unanswered, "not_answered")], "not_asked"), code)
         state = np.array([w("word", f"fit_{name}") for name in code.ravel()], dtype=object).reshape(code.shape)
         name = words.label(f"fit_items_{key}")
         told = np.isin(code, ["against", "borderline", "missing"]) & (eye.eye_used == 1)

@@ -195,6 +195,16 @@ def spoken(values: Values, words: Words) -> None:
     values.put("spoken", spoken_sentence=table)
 
 
+def safe_side(values: Values, words: Words) -> None:
+    """Whether the lens stays on the myopic side in nine of ten eyes, and what front readings alone leave out."""
+    eye, w = EyeValues(values), partial(words.get, "word")
+    known = there(eye.safe_goal) & there(eye.predicted_mean)
+    above = eye.predicted_mean > eye.safe_goal + SLACK
+    said = np.where(above, w("above_safe"), w("within_safe")).astype(object)
+    said = said + np.where(eye.front_alone == 1, w("safe_front_alone"), "").astype(object)
+    values.put("eyes", safe_sentence=np.where(known, said, ""))
+
+
 def _percent(chance: float) -> str:
     return f"{np.floor(100 * chance + 0.5):.0f}"
 
