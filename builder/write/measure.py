@@ -3,6 +3,7 @@ no row grows by itself in a locked sheet, so every height is set when it is writ
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Mapping
 from functools import cache
@@ -17,6 +18,8 @@ LETTERS = 1.08  # letters of a sentence in the place of a digit, with some to sp
 BOLD = 1.08  # bold type is so much wider
 LONGEST = 20  # words of a free text
 UNEVEN = 6  # a formula is broken at its commas: one line more for every so many
+JOINED = re.compile(r"[\w.]+(?:&[\w.]+)+")  # what a formula joins into one text
+COUNT = "000"  # of eyes, within such a text
 
 
 def lines_of(text: str, width: float, style: Mapping[str, Any]) -> int:
@@ -64,9 +67,9 @@ def _search(job: Job, row: Row, instance: str, seen: frozenset[str]) -> list[str
     if row.role(instance) == "constant":
         return [str(job.constant_value(row, instance))]
     formula = row.echo or row.formula_of(instance)
-    if "&" in formula:
+    if "&" in formula and "wrapped" not in row.style:
         return []
-    found = []
+    found = [_joined(job, part) for part in JOINED.findall(formula)]
     for name in names(formula):
         table, _, key = name.rpartition(".")
         if words.has(table, key):
@@ -74,6 +77,13 @@ def _search(job: Job, row: Row, instance: str, seen: frozenset[str]) -> list[str
         elif not key.startswith("state_") and not row.key.startswith(("state_", "judged_")):
             found += _of_row(job, key, seen)
     return found
+
+
+def _joined(job: Job, part: str) -> str:
+    """The words of a text that a formula joins, with the numbers between them."""
+    split = [name.rpartition(".") for name in part.split("&")]
+    words = job.spec.words
+    return "".join(words.get(table, key) if words.has(table, key) else COUNT for table, _, key in split)
 
 
 def _of_row(job: Job, key: str, seen: frozenset[str]) -> list[str]:

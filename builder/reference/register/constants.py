@@ -1,4 +1,4 @@
-"""For each lens and formula the constant that zeroes the mean error: every line recomputed at each step.
+"""For each lens and formula the constant that zeroes the mean error of its regular corneas, recomputed at each step.
 
 The steps are those of the workbook (a usual slope, then the secant twice); the refraction is found by ray matrices.
 """
@@ -11,11 +11,12 @@ from builder.reference import lens_position as place
 from builder.reference import vergence
 from builder.reference.constants import CONSTANTS
 from builder.reference.keratometry import radius_of_k
-from builder.reference.register.rows import FORMULAS, Array, RegisterBook, Rows
+from builder.reference.register.rows import FORMULAS, Array, RegisterBook, Rows, mean, sd
 
 SLOPES = {"srkt": CONSTANTS.srkt_depth_slope, "holladay1": 1.0, "hofferq": 1.0, "haigis": 1.0}
 NAMES = dict(zip(FORMULAS, vergence.FORMULAS, strict=True))
 STEPS = (1, 2, 3, 4)
+REGULAR = 1.0  # place of the regular cornea among the diagnoses
 
 
 def formula_table(rows: Rows) -> None:
@@ -57,13 +58,28 @@ def positions(rows: Rows) -> dict[str, Array]:
 def lens_constants(book: RegisterBook, rows: Rows) -> None:
     """All lenses and formulas of one register."""
     formula_table(rows)
+    _members(book, rows)
     bases = positions(rows)
     for formula in FORMULAS:
         _formula(book, rows, formula, bases[formula])
 
 
+def _members(book: RegisterBook, rows: Rows) -> None:
+    """The eyes of each lens: which of them have a regular cornea, and the mean error of all as planned."""
+    number, error = rows.line("lens_number"), rows.line("error_lead")
+    regular = np.where(rows.number("corneal_diagnosis") == REGULAR, number, np.nan)
+    rows.put("lines", lens_regular=regular)
+    lenses = range(1, book.lenses + 1)
+    rows.put(
+        "lens_rows",
+        lens_eyes=[float((number == lens).sum()) for lens in lenses],
+        lens_regular_eyes=[float((regular == lens).sum()) for lens in lenses],
+        lens_mixed_error=[mean(error[number == lens]) for lens in lenses],
+    )
+
+
 def _formula(book: RegisterBook, rows: Rows, formula: str, base: Array) -> None:
-    slope, number, old = SLOPES[formula], rows.line("lens_number"), rows.number(f"{formula}_constant")
+    slope, number, old = SLOPES[formula], rows.line("lens_regular"), rows.number(f"{formula}_constant")
     listed = np.where(np.isnan(base) | np.isnan(old), np.nan, number)
     lenses = np.arange(1.0, book.lenses + 1)
     count = np.array([float((listed == lens).sum()) for lens in lenses])
@@ -86,21 +102,25 @@ def _formula(book: RegisterBook, rows: Rows, formula: str, base: Array) -> None:
 
     eyes = np.array([float((judged == lens).sum()) for lens in lenses])
     enough = eyes >= CONSTANTS.least_eyes_for_constant
-    ready = np.where(of_lens(enough.astype(float), judged) == 1, judged, np.nan)
 
-    def means(misses: Array, members: Array) -> Array:
-        return np.array([misses[members == lens].mean() if (members == lens).any() else np.nan for lens in lenses])
+    def means(misses: Array) -> Array:
+        return np.array([mean(misses[judged == lens]) for lens in lenses])
 
     lowest, highest = start - reach / slope, start + reach / slope
     places, misses = [first], [miss(first)]
-    constants, mean_errors = [start], [means(misses[0], judged)]
+    constants, mean_errors = [start], [means(misses[0])]
     for _ in STEPS[1:]:
         following = _next(constants, mean_errors, slope)
         constants.append(np.where(enough, np.clip(following, lowest, highest), np.nan))
-        places.append(base + slope * of_lens(constants[-1], ready))
+        places.append(base + slope * of_lens(constants[-1], judged))
         misses.append(miss(places[-1]))
-        mean_errors.append(means(misses[-1], ready))
-    _put(book, rows, formula, (count, eyes, enough), (listed, judged, ready), (lowest, highest), constants, mean_errors)
+        mean_errors.append(means(misses[-1]))
+    rows.put(
+        "lines",
+        **{f"{formula}_listed": listed, f"{formula}_judged": judged, f"{formula}_square1": np.square(misses[0])},
+    )
+    spread = np.array([sd(misses[0][judged == lens]) for lens in lenses])
+    _put(book, rows, formula, (count, eyes, enough), spread, (lowest, highest), constants, mean_errors)
     for step, where, error in zip(STEPS, places, misses, strict=True):
         rows.put("lines", **{f"{formula}_place{step}": where, f"{formula}_miss{step}": error})
 
@@ -119,7 +139,7 @@ def _put(
     rows: Rows,
     formula: str,
     counts: tuple[Array, Array, Array],
-    members: tuple[Array, Array, Array],
+    spread: Array,
     ends: tuple[Array, Array],
     constants: list[Array],
     errors: list[Array],
@@ -133,21 +153,19 @@ def _put(
         np.abs((errors[1] - errors[0]) / moved),
     )
     slope = np.where(enough, slope, np.nan)
-    spread = rows.values["series", "sd_error"][1 + FORMULAS.index(formula)]
     margin = np.where(eyes > 0, CONSTANTS.normal_95 * spread / np.sqrt(eyes) / slope, np.nan)
+    of_lens = rows.values["lens_rows", "lens_eyes"]
     said = []
     for n in range(book.lenses):
-        if eyes[n] == 0:
+        if of_lens[n] == 0:
             said.append("")
-        elif not enough[n] or np.isnan(constants[3][n]) or np.isnan(margin[n]):
-            said.append(w("word", "constant_few"))
+        elif not enough[n]:
+            said.append(f"{w('word', 'constant_few')}{eyes[n]:.0f}{w('word', 'constant_few_of')}{of_lens[n]:.0f}")
         elif abs(errors[3][n]) > CONSTANTS.precision_of_root:
             said.append(w("word", "constant_out_of_reach"))
         else:
             change = abs(constants[3][n] - constants[0][n]) > margin[n]
             said.append(w("word", "constant_change" if change else "constant_keep"))
-    listed, judged, ready = members
-    rows.put("lines", **{f"{formula}_listed": listed, f"{formula}_judged": judged, f"{formula}_ready": ready})
     steps = {f"constant{n}": constants[n - 1] for n in STEPS[1:]} | {f"mean{n}": errors[n - 1] for n in STEPS}
     found = {
         "listed_eyes": count,
@@ -161,6 +179,7 @@ def _put(
         "zeroing": constants[3],
         "left": errors[3],
         "slope": slope,
+        "spread": spread,
         "give_or_take": margin,
         "said": np.array(said, dtype=object),
         **steps,

@@ -70,16 +70,12 @@ def _name(book: RegisterBook, rows: Rows, typed: Any) -> None:
 
 
 def _lenses(book: RegisterBook, rows: Rows) -> None:
-    order, number, keys = rows.line("lens_order"), rows.line("lens_number"), rows.line("lens_key")
+    order, keys = rows.line("lens_order"), rows.line("lens_key")
     places = range(1, book.lenses + 1)
     names = [keys[list(order).index(p)] if p in order else "" for p in places]
     w = book.words.get
     seen = float(order.max())
-    rows.put(
-        "lens_rows",
-        lens_found=np.array(names, dtype=object),
-        lens_eyes=[float((number == p).sum()) for p in places],
-    )
+    rows.put("lens_rows", lens_found=np.array(names, dtype=object))
     rows.put("plan", lenses_seen=seen, lenses_said=w("word", "more_lenses" if seen > book.lenses else "all_lenses"))
 
 
