@@ -162,7 +162,10 @@ class Block:
 
 @dataclass(frozen=True)
 class Series:
-    """What a chart draws: rows of a list of the eyes, with its marker, line, name and labels."""
+    """What a chart draws: rows of a list of the eyes, with its marker, line, name and labels.
+
+    `instance`: that line of the list alone. `named`: its name is what that row's fixed cell says of it.
+    """
 
     across: str
     up: str
@@ -172,6 +175,8 @@ class Series:
     labels: str = ""
     centred: bool = False
     size: float = 7
+    instance: str = ""
+    named: str = ""
 
 
 @dataclass(frozen=True)

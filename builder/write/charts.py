@@ -8,12 +8,13 @@ from typing import Any
 
 from builder.layout import Place
 from builder.spec import SpecError
-from builder.spec.model import EYES, Chart, Series
+from builder.spec.model import EYES, Chart, Row, Series
 from builder.write.job import Job
 
 GREYS = ("#D9D9D9", "#BFBFBF", "#999999", "#737373", "#4D4D4D", "#000000")
 SMALLEST, GROWTH = 3, 2
 PIXELS_A_LINE = 20  # a line of 15 points
+LEGEND_LINE = 18  # pixels of a line of a legend, two names in each
 SHAPES = {
     "dot": "circle",
     "small_dot": "circle",
@@ -22,9 +23,16 @@ SHAPES = {
     "square": "square",
     "triangle": "triangle",
     "diamond": "diamond",
+    "grey_dot": "circle",
+    "grey_square": "square",
+    "grey_triangle": "triangle",
+    "grey_diamond": "diamond",
+    "cross": "x",
+    "plus": "plus",
 }
-COLOURS = {"speck": GREYS[3]}  # of many points over which lines must stay visible
-SIZES = {"small_dot": 4, "speck": 4, "large_dot": 9}
+# Specks: many points over which lines must stay visible. Grey ones are large, so that small black ones show on them.
+COLOURS = {"speck": GREYS[3]} | {f"grey_{shape}": GREYS[2] for shape in ("dot", "square", "triangle", "diamond")}
+SIZES = {"small_dot": 4, "speck": 4, "large_dot": 9} | {shape: 9 for shape in SHAPES if shape.startswith("grey_")}
 PLAIN_SIZE = 6
 LINES: dict[str, dict[str, Any]] = {
     "thin": {"width": 0.75},
@@ -77,12 +85,14 @@ def _chart(job: Job, chart: Chart, eye: str) -> Any:
     if chart.bare:
         drawn.set_title({"none": True})
     else:
-        drawn.set_title({"name": _title(job, chart, eye), "name_font": {"size": 10, "bold": True}, "overlay": False})
+        drawn.set_title({"name": _title(job, chart, eye), "name_font": {"size": 9, "bold": True}, "overlay": False})
     drawn.set_size({"width": chart.width, "height": chart.height})
-    drawn.set_legend({"position": "bottom"} if chart.legend else {"none": True})
-    for setter, text, limits in (
-        (drawn.set_x_axis, chart.across_title, chart.across_limits),
-        (drawn.set_y_axis, chart.up_title, chart.up_limits),
+    drawn.set_legend({"position": "bottom", "font": {"size": 8}} if chart.legend else {"none": True})
+    setters = [drawn.set_x_axis, drawn.set_y_axis]
+    if bars:  # the library calls the axis of the values of lying bars x
+        setters.reverse()
+    for setter, text, limits in zip(
+        setters, (chart.across_title, chart.up_title), (chart.across_limits, chart.up_limits), strict=True
     ):
         axis: dict[str, Any] = {"major_gridlines": {"visible": False}, "num_font": {"size": 8}, "crossing": "min"}
         if text:
@@ -95,7 +105,8 @@ def _chart(job: Job, chart: Chart, eye: str) -> Any:
     if chart.bare:
         drawn.set_plotarea({"layout": {"x": 0.01, "y": 0.01, "width": 0.98, "height": 0.98}})
     elif chart.span:
-        edge = 0.9 * min(chart.width, chart.height - 24)
+        below = LEGEND_LINE * math.ceil(len(chart.series) / 2) if chart.legend else 0
+        edge = 0.9 * min(chart.width, chart.height - 24 - below)
         drawn.set_plotarea(
             {
                 "layout": {
@@ -122,8 +133,8 @@ def _bars(job: Job, series: Series, eye: str) -> dict[str, Any]:
 
 def _series(job: Job, series: Series, eye: str) -> dict[str, Any]:
     options: dict[str, Any] = {
-        "categories": _range(job, series.across, eye),
-        "values": _range(job, series.up, eye),
+        "categories": _range(job, series.across, eye, series.instance),
+        "values": _range(job, series.up, eye, series.instance),
         "line": {"none": True},
         "marker": {"type": "none"},
     }
@@ -147,10 +158,10 @@ def _series(job: Job, series: Series, eye: str) -> dict[str, Any]:
         }
     if series.name:
         options["name"] = job.spec.words.get("text", series.name)
+    if series.named:
+        options["name"] = str(job.constant_value(_row(job, series.named), series.instance))
     if series.labels:
-        row = next(
-            slot.row for slot in job.layout.by_row[job.layout.lists_of[series.labels][0], series.labels].values()
-        )
+        row = _row(job, series.labels)
         custom = [{"value": str(job.constant_value(row, instance))} for instance in row.cells]
         place: dict[str, Any] = {"position": "right", "font": {"size": series.size}}
         if series.centred:
@@ -159,14 +170,20 @@ def _series(job: Job, series: Series, eye: str) -> dict[str, Any]:
     return options
 
 
-def _places(job: Job, key: str, eye: str) -> list[Place]:
+def _row(job: Job, key: str) -> Row:
+    """A row of a list, by its first cell."""
+    return next(slot.row for slot in job.layout.by_row[job.layout.lists_of[key][0], key].values())
+
+
+def _places(job: Job, key: str, eye: str, only: str) -> list[Place]:
     lists = job.layout.lists_of.get(key)
     if not lists:
         raise SpecError("chart", key, "is no row", "Name a row of a list of the eyes")
-    return [slot.place for (owner, _), slot in job.layout.cells(lists[0], key).items() if owner in (eye, "")]
+    cells = job.layout.cells(lists[0], key).items()
+    return [slot.place for (owner, name), slot in cells if owner in (eye, "") and only in (name, "")]
 
 
-def _range(job: Job, key: str, eye: str) -> list[Any]:
-    places = _places(job, key, eye)
+def _range(job: Job, key: str, eye: str, only: str = "") -> list[Any]:
+    places = _places(job, key, eye, only)
     title = job.spec.words.get("sheet", places[0].sheet)
     return [title, places[0].line, places[0].column, places[-1].line, places[-1].column]

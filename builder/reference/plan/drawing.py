@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from builder.reference.constants import CONSTANTS
 from builder.reference.corneal_map import DEGREES
 from builder.reference.plan.axes import select_names
-from builder.reference.plan.cells import EyeValues, Values, there
+from builder.reference.plan.cells import EyeValues, Values, half_up, select, there
 from builder.reference.plan.map import RINGS
 from builder.reference.plan.sources import SOURCES
 from builder.reference.toric import ROTATION_STEPS
@@ -16,6 +18,8 @@ from builder.spec.words import Words
 SLACK = CONSTANTS.rounding_slack
 BANDS = ("first", "second", "third", "fourth", "fifth", "sixth")
 CURVE = np.arange(0.0, 370.0, 10.0)
+YEARS = 5  # of visits that are drawn
+NOT_DRAWN = -1000.0  # outside the axes
 
 
 def drawings(values: Values, words: Words) -> None:
@@ -45,11 +49,15 @@ def drawings(values: Values, words: Words) -> None:
     circle = np.broadcast_to(np.exp(1j * np.radians(CURVE)), regular.shape)
     complete = there(waves["ring_mean"])
     values.put(
-        "curve", curve_regular=np.where(complete, regular, 0.0), circle_across=circle.real, circle_up=circle.imag
+        "curve",
+        curve_across=np.where(complete, CURVE, NOT_DRAWN),
+        curve_regular=np.where(complete, regular, 0.0),
+        circle_across=circle.real,
+        circle_up=circle.imag,
     )
     values.put(
         "meridians",
-        measured_degrees=np.broadcast_to(DEGREES, powers[2].shape),
+        measured_degrees=np.where(complete, DEGREES, NOT_DRAWN),
         measured_ring=np.where(complete, powers[2] - waves["ring_mean"], 0.0),
     )
     size = values.get("sources", "source_cylinder")
@@ -65,9 +73,40 @@ def drawings(values: Values, words: Words) -> None:
     _of_odds(values, [words.label(f"parts_{part}") for part in PARTS])
     years, peaks = values.get("visits", "pair_years_peak"), values.get("visits", "pair_value_peak")
     last = np.nan_to_num(years, nan=-np.inf).argmax(axis=-1)[..., None]
-    spare = [np.nan_to_num(np.take_along_axis(row, last, axis=-1)) for row in (years, peaks)]
+    spare = np.nan_to_num(np.take_along_axis(peaks, last, axis=-1))
     values.put(
-        "visits", peak_time=np.where(there(years), years, spare[0]), peak_seen=np.where(there(peaks), peaks, spare[1])
+        "visits",
+        peak_time=np.where(years >= -YEARS, years, NOT_DRAWN),
+        peak_seen=np.where(there(peaks), peaks, spare),
+    )
+
+
+def captions(values: Values, words: Words) -> None:
+    """What the pictures of each eye show, in words: the size of the circle, and what stays empty."""
+    eye, say = EyeValues(values), partial(words.get, "word")
+    of_pictures = {
+        "map": values.get("map_points", "point_seen"),
+        "ring": values.get("rings", "ring_mean")[..., 2:3],
+        "sources": values.get("sources", "source_x"),
+        "visits": values.get("visits", "pair_years_peak"),
+        "shares": values.get("parts", "part_share"),
+        "powers": values.get("around", "around_power"),
+        "cylinder": values.get("rotations", "trace_cylinder_left"),
+    }
+    empty = {key: np.all(~there(row), axis=-1) for key, row in of_pictures.items()}
+    drawn = np.full(eye.eye_used.shape, say("drawn_unused"), dtype=object)
+    for found in np.argwhere(eye.eye_used == 1):
+        at = tuple(found)
+        size = half_up(eye.vector_scale[at], 2)
+        lacks = "".join(say(f"lacks_{key}") for key, missing in empty.items() if missing[at])
+        circle = "" if empty["sources"][at] else f"{say('circle_is')}{size}{say('circle_end')}"
+        apart = say("space") if circle and lacks else ""
+        drawn[at] = circle + (apart + say("drawn_empty") + lacks if lacks else "")
+    values.put(
+        "eyes",
+        drawn_missing=np.sum([missing.astype(float) for missing in empty.values()], axis=0),
+        drawn_said=drawn,
+        turning_said=select([(there(eye.turn_by), say("turning_drawn"))], say("turning_empty")),
     )
 
 
@@ -96,7 +135,7 @@ def _of_odds(values: Values, names: list[str]) -> None:
     without = values.get("options", "trace_cylinder_left")[..., :1]
     values.put(
         "rotations",
-        turn_across=np.broadcast_to(ROTATION_STEPS.astype(float), left.shape),
+        turn_across=np.where(there(left), ROTATION_STEPS, NOT_DRAWN),
         turn_left=np.nan_to_num(-left),
         turn_without=np.where(there(left), np.nan_to_num(-without), 0.0),
     )

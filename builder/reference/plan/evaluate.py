@@ -115,6 +115,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     follow_turn.exchange(values)
     follow_words.answers(values, words)
     follow_next.what_lacks(values, words, book.where)
+    drawing.captions(values, words)
     first_sheet(book, values)
     page.pages(values, words)
     outcome.outcome(values, words, book.edition)

@@ -7,6 +7,7 @@ import numpy as np
 from builder.reference import astigmatism, follow_up, toric, vergence
 from builder.reference.constants import CONSTANTS
 from builder.reference.plan.cells import Array, EyeValues, Values, there
+from builder.reference.plan.drawing import NOT_DRAWN
 from builder.reference.vectors import (
     axis_difference,
     double_angle,
@@ -20,7 +21,6 @@ from builder.reference.vectors import (
 from builder.spec.words import Words
 
 SWINGS = np.arange(0.0, 190.0, 10.0)
-NOT_DRAWN = -1000.0  # beyond every axis of a chart
 
 
 def _whole(angle: Array) -> Array:
@@ -85,6 +85,7 @@ def turning(values: Values, words: Words) -> None:
         swing_turn=np.where(has[..., None], axis_difference(SWINGS, eye.judged_lens_axis[..., None]), np.nan),
         swing_size=np.hypot(vector.j0, vector.j45),
         swing_left=seen,
+        swing_across=np.where(there(seen), SWINGS, NOT_DRAWN),
         swing_seen=np.nan_to_num(-seen),
     )
 
