@@ -29,6 +29,8 @@ INDENT = 9 * PIXEL  # three spaces of the plain type (ECMA-376, part 1, 18.8.1)
 LINES = 12  # of a short register
 EMU = 12700  # of a point
 Sheet = tuple[Any, list[float], set[tuple[int, int]]]  # the sheet, its columns in points, its fixed texts
+Box = tuple[float, float, float, float]  # left, right, top, bottom, in points of the sheet
+OVERLAP = 2.0  # points: programs round the edges of pictures
 
 
 def _width(text: str, cell: Any) -> float:
@@ -90,17 +92,56 @@ def cut(cell: Any, text: str, columns: list[float], filled: set[tuple[int, int]]
     return _width(text, cell) > room
 
 
+def _heights(sheet: Any, line: int) -> float:
+    """Points from the top of the sheet to the end of a line (0: to its beginning)."""
+    return sum(sheet.row_dimensions[row].height or 15 for row in range(1, line + 1))
+
+
+def pictures(sheet: Any, columns: list[float]) -> list[Box]:
+    """Where the pictures of a sheet lie: between two corners, or from one with a size."""
+    boxes = []
+    for chart in sheet._charts:
+        start, end = chart.anchor._from, getattr(chart.anchor, "to", None)
+        left = sum(columns[: start.col]) + start.colOff / EMU
+        top = _heights(sheet, start.row) + start.rowOff / EMU
+        if end is None:
+            right, bottom = left + chart.anchor.ext.width / EMU, top + chart.anchor.ext.height / EMU
+        else:
+            right = sum(columns[: end.col]) + end.colOff / EMU
+            bottom = _heights(sheet, end.row) + end.rowOff / EMU
+        boxes.append((left, right, top, bottom))
+    return boxes
+
+
+def covered(cell: Any, text: str, columns: list[float], boxes: list[Box]) -> bool:
+    """Whether a picture lies upon a part of a text."""
+    if not boxes:
+        return False
+    edges = sum(columns[: cell.column - 1]), sum(columns[: cell.column])
+    width = edges[1] - edges[0] if cell.alignment.wrap_text else _width(text, cell)
+    right = cell.alignment.horizontal in ("right", "center") or cell.alignment.wrap_text
+    left, end = (edges[1] - width, edges[1]) if right else (edges[0], edges[0] + width)
+    bottom = _heights(cell.parent, cell.row)
+    top = bottom - (cell.parent.row_dimensions[cell.row].height or 15)
+    return any(
+        min(end, box[1]) - max(left, box[0]) > OVERLAP and min(bottom, box[3]) - max(top, box[2]) > OVERLAP
+        for box in boxes
+    )
+
+
 def _found(model: Model, sheets: Mapping[str, Sheet], cells: Mapping[Any, Any], name: str) -> Iterator[tuple[str, str]]:
     filled: dict[str, set[tuple[int, int]]] = defaultdict(set)
     for place, value in cells.items():
         if value not in (None, ""):
             filled[at(model, place)[0]].add((place.line + 1, place.column + 1))
+    drawn = {title: pictures(sheet, columns) for title, (sheet, columns, _) in sheets.items()}
     for place, value in cells.items():
         title = at(model, place)[0]
         sheet, columns, fixed = sheets[title]
         if isinstance(value, str) and value and place in model.compiled:
             cell = sheet.cell(place.line + 1, place.column + 1)
-            if cut(cell, value, columns, fixed | filled[title]):
+            hidden = covered(cell, value, columns, drawn[title])
+            if hidden or cut(cell, value, columns, fixed | filled[title]):
                 yield model.compiled[place].slot.row.key, f"{title} {place.address}, case {name}: {value}"
 
 
@@ -136,19 +177,43 @@ def test_the_search_can_fail(written: tuple[Model, dict[str, Sheet]]) -> None:
     assert cut(cell, text * 3, columns, fixed)
 
 
-def _right_edge(anchor: Any, columns: list[float]) -> float:
-    """Points from the left of the sheet to the right of a picture, which has two corners or one and a size."""
-    end = getattr(anchor, "to", anchor._from)
-    beside = end.colOff if end is not anchor._from else end.colOff + anchor.ext.width
-    return sum(columns[: end.col]) + beside / EMU + (end.col > len(columns)) * sum(columns)
+def test_no_picture_lies_upon_a_fixed_text(written: tuple[Model, dict[str, Sheet]]) -> None:
+    """Labels, heads and notes too."""
+    found = [
+        f"{title} {cell.coordinate}: {cell.value}"
+        for title, (sheet, columns, fixed) in written[1].items()
+        if sheet._charts
+        for cell in (sheet.cell(*place) for place in fixed)
+        if covered(cell, cell.value, columns, pictures(sheet, columns))
+    ]
+    assert not found
+
+
+def test_the_search_for_covered_texts_can_fail(written: tuple[Model, dict[str, Sheet]]) -> None:
+    """In the line of a picture a short text stands beside it, a long one runs under it; above it both are free."""
+    tried = 0
+    for sheet, columns, _ in written[1].values():
+        for box in pictures(sheet, columns):
+            line = next(row for row in range(1, 500) if _heights(sheet, row) > box[2] + OVERLAP)
+            column = next(n for n in range(1, len(columns) + 1) if sum(columns[:n]) > box[0] + OVERLAP)
+            inside, above = sheet.cell(line, column), sheet.cell(3, column)
+            assert covered(inside, "a long text " * 20, columns, [box])
+            assert not covered(above, "a long text " * 20, columns, [box])
+            if box[0] > columns[0] and not sheet.cell(line, 1).alignment.wrap_text:
+                assert not covered(sheet.cell(line, 1), "a", columns, [box])
+                assert covered(sheet.cell(line, 1), "a long text " * 20, columns, [box])
+                tried += 1
+    assert tried
 
 
 def test_every_picture_stands_within_its_sheet(written: tuple[Model, dict[str, Sheet]]) -> None:
     """What lies beyond the last column is not printed."""
     edges = [
-        (title, _right_edge(chart.anchor, columns), sum(columns))
+        (title, box[1] + (end is not None and end.col > len(columns)) * sum(columns), sum(columns))
         for title, (sheet, columns, _) in written[1].items()
-        for chart in sheet._charts
+        for box, end in zip(
+            pictures(sheet, columns), (getattr(chart.anchor, "to", None) for chart in sheet._charts), strict=True
+        )
     ]
     assert edges
     assert not [edge for edge in edges if edge[1] > edge[2] + 1]

@@ -151,13 +151,17 @@ def _heads_across(job: Job, sheet: Any, section: Section) -> None:
         line, label = section.first_line + number, job.label(row)
         if row.whole:
             continue
+        if row.unit and _on_page(block):  # behind an empty value a unit alone would read as one
+            label, show_unit = f"{label}, {words.get('unit', row.unit)}", False
+        else:
+            show_unit = bool(row.unit) and block.show_unit
         if row.link:
             sheet.write_url(
                 line, 0, f"internal:'{words.get('sheet', row.link)}'!A1", job.styles.get("link"), string=label
             )
         else:
             write_fixed(job, sheet, section.sheet, line, 0, label, "label")
-        if row.unit and block.show_unit:
+        if show_unit:
             sheet.write_string(line, unit_column, words.get("unit", row.unit), job.styles.get("unit"))
 
 
