@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from xlsxwriter.utility import xl_rowcol_to_cell
 
 from builder.spec import Block, Row, Sheet, SpecError, WorkbookSpec
+from builder.spec.errors import nearest
 from builder.spec.model import EYES
 
 FIRST_LINE = 4  # zero-based: three frozen lines and an empty one stand above
@@ -99,6 +100,7 @@ def lay_out(spec: WorkbookSpec) -> Layout:
                 _fill(layout, sheet, Section(block, "", sheet.key, None, 0, 0, 1))
                 continue
             if block.beside:
+                _demand_neighbour(sheet, block, block.beside, stacked)
                 for eye, other in zip(_eyes_of(block), stacked[block.beside], strict=True):
                     _fill(
                         layout, sheet, Section(block, eye, sheet.key, None, other.head_line, other.first_line, block.at)
@@ -107,6 +109,16 @@ def lay_out(spec: WorkbookSpec) -> Layout:
             cursor, stacked[block.key] = _stack(layout, sheet, block, cursor, tuple(spec.words.notes(block.key)))
         layout.last_line[sheet.key] = cursor
     return layout
+
+
+def _demand_neighbour(sheet: Sheet, block: Block, beside: str, stacked: Mapping[str, list[Section]]) -> None:
+    """A block may stand beside one that stands above it on its sheet and belongs to the same eyes."""
+    if beside not in stacked:
+        wrong = f"stands beside '{beside}', which is no block above it on its sheet"
+        raise SpecError(sheet.file, block.key, wrong, nearest(beside, stacked))
+    if len(stacked[beside]) != len(_eyes_of(block)):
+        wrong = f"stands beside '{beside}', but one of them is there once for each eye and the other is not"
+        raise SpecError(sheet.file, block.key, wrong, "Give both a list of the same owner")
 
 
 def _stack(
@@ -153,8 +165,10 @@ def _fill(layout: Layout, sheet: Sheet, section: Section) -> None:
 
 def place_constants(spec: WorkbookSpec) -> dict[str, Place]:
     """The cell of every constant, on the sheet of constants."""
-    sheet = next(sheet.key for sheet in spec.sheets if sheet.generated == "constants")
-    return {key: Place(sheet, FIRST_LINE + 2 + n, CONSTANT_COLUMN) for n, key in enumerate(spec.constants)}
+    sheets = [sheet.key for sheet in spec.sheets if sheet.generated == "constants"]
+    if len(sheets) != 1:
+        raise SpecError(spec.name, "generated", f'is "constants" on {len(sheets)} sheets', "Say it on one sheet")
+    return {key: Place(sheets[0], FIRST_LINE + 2 + n, CONSTANT_COLUMN) for n, key in enumerate(spec.constants)}
 
 
 def formula_slots(layout: Layout) -> Iterator[Slot]:

@@ -11,22 +11,7 @@ from builder.spec.errors import SpecError, nearest
 from builder.spec.inputs import PLAN, input_blocks
 from builder.spec.lines import TABLE, line_blocks
 from builder.spec.model import Block, Input, InstanceList, Row
-from builder.spec.reading import only
 
-BLOCK_KEYS = {
-    "key",
-    "instances",
-    "layout",
-    "beside",
-    "at",
-    "rows",
-    "inputs",
-    "states",
-    "text",
-    "titled",
-    "shade",
-    "compact",
-}
 HEAD = {"page_line": "title", "page_state": "", "type_next": "next"}  # the frozen lines with their styles
 Files = list[tuple[Path, dict[str, Any]]]  # the spec files of a workbook, as read
 
@@ -44,7 +29,6 @@ def sheet_blocks(
     On a sheet that exists once for each eye, the list "page" is the eye's own, a block's key ends in the eye, and
     {eye} in a style is the eye.
     """
-    only(file, entry.get("key", "?"), entry, BLOCK_KEYS)
     ending = f"_{eye}" if eye else ""
     name = entry["instances"] + (ending if entry["instances"] == "page" else "")
     if name not in lists:
@@ -60,6 +44,8 @@ def sheet_blocks(
         titled=entry.get("titled", "beside" not in entry),
         shade=tuple(entry.get("shade", ())),
     )
+    if "inputs" in entry and block.layout == "down" and not entry.get("compact") and not entry.get("rows"):
+        raise SpecError(file, block.key, "is laid down and has no row that leads its lines", "Give it one in `rows`")
     rows: list[Row] = []
     for item in entry.get("rows", []):
         if "use" in item:
@@ -70,6 +56,10 @@ def sheet_blocks(
             for each in item.get("each", ("",)):
                 made = (read_row_of_each(file, r, each, block.instances.keys) for r in rowset["rows"])
                 rows += [replace(row, publish=publish.get(row.key, "")) for row in made]
+            known = [row.key for row in rows]
+            for key in publish:
+                if key not in known:
+                    raise SpecError(file, item["use"], f"publishes the unknown row '{key}'", nearest(key, known))
         elif item.get("typed_count"):
             rows.append(_typed_count(file, item["key"], inputs, pending))
         else:

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from builder.spec.errors import SpecError, nearest
-from builder.spec.model import WorkbookSpec
+from typing import Any
 
-CHANGE = {"version": str, "results_change": bool, "text": str}
+from builder.spec.errors import SpecError, nearest
+from builder.spec.model import Block, Chart, Row, Sheet, WorkbookSpec
+from builder.spec.words import TABLES
+
+EDITION = "edition_code"  # the row whose cell the builder fills
 
 
 def check_changes(spec: WorkbookSpec) -> None:
-    """Every entry of the change log has its version, says whether results change, and what changed; newest first."""
-    for change in spec.changes:
-        for key, kind in CHANGE.items():
-            if not isinstance(change.get(key), kind):
-                wanted = "true or false" if kind is bool else "a text"
-                raise SpecError("changes.toml", key, f"is not {wanted} in an entry", f"Give {', '.join(CHANGE)}")
+    """Each version has one entry in the change log, the newest first."""
     if spec.changes[0]["version"] != spec.version:
         wrong = f"is {spec.version}, but the newest entry is of {spec.changes[0]['version']}"
         raise SpecError("changes.toml", "version", wrong, "Add an entry for this version at the top, or set `version`")
@@ -28,7 +26,6 @@ def check_spec(spec: WorkbookSpec) -> None:
     """Names are unique in their list and no constant; every row has a label; every source and choice has its words."""
     check_changes(spec)
     seen: dict[tuple[str, str], str] = {}
-    known = {source["key"] for source in spec.sources}
     keys = [block.key for _, block in spec.blocks()]
     for _, block in spec.blocks():
         if keys.count(block.key) > 1:
@@ -42,37 +39,87 @@ def check_spec(spec: WorkbookSpec) -> None:
                     row.file, row.key, "is named twice", f"The other one is in {seen.get(place, 'constants.toml')}"
                 )
             seen[place] = row.file
-            if (not row.label or row.of) and row.kind != "blank":
-                spec.words.label(row.label or (row.input.key if row.input else row.key))
-            if row.of:
-                spec.words.label(f"of_{row.of}")
-            if row.unit:
-                spec.words.get("unit", row.unit)
-            for source in row.source.split():
-                if source not in known:
-                    raise SpecError(row.file, row.key, f"cites the unknown source '{source}'", nearest(source, known))
-            for instance in (*row.formulas, *row.cells):
-                if instance not in block.instances.keys:
-                    raise SpecError(
-                        row.file,
-                        row.key,
-                        f"speaks of the unknown instance '{instance}'",
-                        nearest(instance, block.instances.keys),
-                    )
-            if not (row.kind == "blank" or row.echo or row.input or row.formula):
-                for instance in block.instances.keys:
-                    if instance not in row.formulas and instance not in row.cells:
-                        todo = f"Give it one in `formulas`, or a cell in `cells`; the list is '{block.instances.name}'"
-                        raise SpecError(row.file, row.key, f"has no formula for '{instance}'", todo)
+            _check_words(spec, row)
+            _check_instances(spec, block, row)
+    for sheet in spec.sheets:
+        spec.words.get("sheet", sheet.key)
+        for chart in sheet.charts:
+            _check_chart(spec, sheet, chart, {key for _, key in seen})
     for item in spec.inputs:
         for choice in item.choices:
             spec.words.get("choice", choice)
     for constant in spec.constants.values():
         spec.words.label(constant.key)
-        if constant.source and constant.source not in known:
-            raise SpecError(
-                "constants.toml",
-                constant.key,
-                f"cites the unknown source '{constant.source}'",
-                nearest(constant.source, known),
-            )
+        if constant.unit:
+            spec.words.get("unit", constant.unit)
+        if constant.source:
+            _check_source(spec, "constants.toml", constant.key, constant.source)
+
+
+def _check_words(spec: WorkbookSpec, row: Row) -> None:
+    """A row's label, unit, sources, styles and the sheet that it leads to are there."""
+    if (not row.label or row.of) and row.kind != "blank":
+        spec.words.label(row.label or (row.input.key if row.input else row.key))
+    if row.of:
+        spec.words.label(f"of_{row.of}")
+    if row.unit:
+        spec.words.get("unit", row.unit)
+    for source in row.source.split():
+        _check_source(spec, row.file, row.key, source)
+    for role in row.style.split():
+        if role not in spec.styles:
+            raise SpecError(row.file, row.key, f"has the unknown style '{role}'", nearest(role, spec.styles))
+    sheets = [sheet.key for sheet in spec.sheets]
+    if row.link and row.link not in sheets:
+        raise SpecError(row.file, row.key, f"leads to the unknown sheet '{row.link}'", nearest(row.link, sheets))
+
+
+def _check_source(spec: WorkbookSpec, file: str, key: str, source: str) -> None:
+    known = [entry["key"] for entry in spec.sources]
+    if source not in known:
+        raise SpecError(file, key, f"cites the unknown source '{source}'", nearest(source, known))
+
+
+def _check_instances(spec: WorkbookSpec, block: Block, row: Row) -> None:
+    """Each instance of a row has a formula or a cell, which holds what the row's kind asks for, and no other has."""
+    keys = block.instances.keys
+    for instance in (*row.formulas, *row.cells):
+        if instance not in keys:
+            raise SpecError(row.file, row.key, f"speaks of the unknown instance '{instance}'", nearest(instance, keys))
+    for instance, value in row.cells.items():
+        _check_cell(spec, row, instance, value)
+    if not (row.kind == "blank" or row.echo or row.input or row.formula):
+        for instance in keys:
+            if instance not in row.formulas and instance not in row.cells:
+                todo = f"Give it one in `formulas`, or a cell in `cells`; the list is '{block.instances.name}'"
+                raise SpecError(row.file, row.key, f"has no formula for '{instance}'", todo)
+
+
+def _check_cell(spec: WorkbookSpec, row: Row, instance: str, value: Any) -> None:
+    """A number, or in a row of words a cited text; `=x` is the key x itself, and either may be empty."""
+    if value == "" or row.key == EDITION:
+        return
+    if isinstance(value, str) is not row.is_word:
+        wanted = 'a text such as "word.x"' if row.is_word else 'a number, or say kind = "word"'
+        raise SpecError(row.file, row.key, f"holds {value!r} for '{instance}'", f"Give {wanted}")
+    table, dot, key = str(value).partition(".") if row.is_word else ("", "", "")
+    if dot and table in TABLES:
+        spec.words.get(table, key)
+    elif row.is_word and not str(value).startswith("="):
+        todo = f"Cite a text as table.key; tables are {', '.join(TABLES)}"
+        raise SpecError(row.file, row.key, f"holds {value!r} for '{instance}', which is no cited text", todo)
+
+
+def _check_chart(spec: WorkbookSpec, sheet: Sheet, chart: Chart, rows: set[str]) -> None:
+    """A chart draws rows that are there, beside a block of its sheet, and its texts are there."""
+    texts = [chart.title, chart.across_title, chart.up_title, *(series.name for series in chart.series)]
+    for text in [text for text in texts if text] + [f"alt_{chart.key}"]:
+        spec.words.get("text", text)
+    for series in chart.series:
+        for key in (series.across, series.up, series.labels):
+            if key and key not in rows:
+                raise SpecError(sheet.file, chart.key, f"draws the unknown row '{key}'", nearest(key, rows))
+    blocks = [block.key for block in sheet.blocks]
+    beside = f"{chart.beside}_{sheet.eye}" if sheet.eye and chart.beside else chart.beside
+    if beside and beside not in blocks:
+        raise SpecError(sheet.file, chart.key, f"stands beside the unknown block '{beside}'", nearest(beside, blocks))

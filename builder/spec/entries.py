@@ -1,4 +1,4 @@
-"""Reads the entries of a spec file: a row, an input, a chart. An unknown word or a bad name is a SpecError."""
+"""Reads the entries of a spec file: a row, an input, a chart. A bad name or formula is a SpecError."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from typing import Any
 from builder.spec.errors import SpecError, nearest
 from builder.spec.grammar import demand_formula
 from builder.spec.model import Chart, Input, Row, Series
-from builder.spec.reading import only
 
 NAME = re.compile(r"[a-z][a-z0-9_]*")
 CELL_LIKE = re.compile(r"[a-z]{1,3}[0-9]+")
@@ -21,45 +20,6 @@ TYPES = {  # of an input, and what each cannot do without
     "text": ("highest",),
     "name": ("highest",),
     "identifier": ("highest",),
-}
-ROW_KEYS = {
-    "key",
-    "kind",
-    "unit",
-    "decimals",
-    "formula",
-    "formulas",
-    "cells",
-    "needs",
-    "any_of",
-    "echo",
-    "style",
-    "source",
-    "publish",
-    "link",
-    "use",
-    "typed_count",
-    "numbered",
-    "label",
-    "whole",
-}
-INPUT_KEYS = {
-    "key",
-    "type",
-    "unit",
-    "decimals",
-    "lowest",
-    "highest",
-    "show_lowest",
-    "show_highest",
-    "default",
-    "choices",
-    "list",
-    "conflict",
-    "conflict_word",
-    "publish",
-    "style",
-    "needed",
 }
 
 
@@ -73,8 +33,7 @@ def check_name(file: str, key: str) -> None:
 
 def read_row(file: str, table: dict[str, Any], instances: tuple[str, ...] = ()) -> Row:
     """One row; `instances`: those that a `numbered` one counts."""
-    key = table.get("key", "?")
-    only(file, key, table, ROW_KEYS)
+    key = table["key"]
     check_name(file, key)
     if table.get("kind") != "blank" and not any(
         name in table for name in ("formula", "formulas", "cells", "echo", "typed_count", "numbered")
@@ -110,8 +69,7 @@ def read_row_of_each(file: str, table: dict[str, Any], each: str, instances: tup
 
 def read_input(file: str, block: str, table: dict[str, Any], choices: dict[str, list[str]]) -> Input:
     """One input of a block, with the words of its choices."""
-    key = table.get("key", "?")
-    only(file, key, table, INPUT_KEYS)
+    key = table["key"]
     check_name(file, key)
     values = dict(table)
     if "choices" in values:
@@ -141,11 +99,8 @@ def _check_type(item: Input, table: dict[str, Any]) -> None:
         raise SpecError(item.file, item.key, f"has its lowest {low} above its highest {high}", "Exchange or mend them")
 
 
-def read_chart(file: str, table: dict[str, Any]) -> Chart:
+def read_chart(table: dict[str, Any]) -> Chart:
     """One chart with its series."""
-    try:
-        series = tuple(Series(**entry) for entry in table["series"])
-        limits = {name: tuple(table.get(name, ())) for name in ("across_limits", "up_limits")}
-        return Chart(**{**table, "series": series, **limits})
-    except (TypeError, KeyError) as error:
-        raise SpecError(file, table.get("key", "?"), f"is no chart: {error}", "Mend or remove the entry") from None
+    series = tuple(Series(**entry) for entry in table["series"])
+    limits = {name: tuple(table.get(name, ())) for name in ("across_limits", "up_limits")}
+    return Chart(**{**table, "series": series, **limits})

@@ -12,11 +12,13 @@ from builder.spec.cited import cited_names
 from builder.spec.entries import check_name, read_chart, read_input
 from builder.spec.errors import SpecError
 from builder.spec.inputs import PLAN
+from builder.spec.kinds import CHOICES
 from builder.spec.lines import TABLE
 from builder.spec.model import EYES, Block, Constant, Input, InstanceList, Point, Sheet, WorkbookSpec
 from builder.spec.points import point_blocks, read_points
 from builder.spec.proofs import proof_block
 from builder.spec.reading import demand, read_constants, read_toml
+from builder.spec.shapes import CHANGES, LIST, SHEET, SOURCES, STYLE, demand_shape, demand_tables
 from builder.spec.words import ENGLISH, load_words
 
 SPECS = Path(__file__).resolve().parents[2] / "specs"
@@ -24,11 +26,19 @@ SPECS = Path(__file__).resolve().parents[2] / "specs"
 
 def _lists(folder: Path, lengths: Mapping[str, int]) -> dict[str, InstanceList]:
     lists = {"plan": PLAN, "eyes": InstanceList("eyes", "eyes", EYES)}
-    for name, table in read_toml(folder / "instances.toml").items():
-        if table.get("per") not in ("plan", "eye", *EYES):
-            raise SpecError("instances.toml", name, "has no owner", 'Say per = "plan", "eye", "right" or "left"')
+    tables = read_toml(folder / "instances.toml")
+    demand_tables("instances.toml", tables, LIST)
+    for name, table in tables.items():
+        if name in lists or name == TABLE:
+            raise SpecError("instances.toml", name, "is a list that is built in", "Rename it")
+        if "keys" not in table:
+            demand("instances.toml", name, table, ("prefix", "count"))
         count = lengths.get(name, table.get("count", 0))
         keys = table["keys"] if "keys" in table else [f"{table['prefix']}{n}" for n in range(1, count + 1)]
+        twice = [key for key in keys if keys.count(key) > 1]
+        if twice or not keys:
+            wrong = f"has '{twice[0]}' twice" if twice else "has no instance"
+            raise SpecError("instances.toml", name, wrong, "Mend its keys, or its prefix and count")
         lists[name] = InstanceList(name, table["per"], tuple(keys), table.get("apart", False), table.get("long", False))
     return lists
 
@@ -53,6 +63,7 @@ def load_workbook_spec(
     folder = specs / name
     words = load_words(name, language, specs)
     choices = read_toml(folder / "choices.toml")
+    demand_tables("choices.toml", choices, CHOICES)
     lists = _lists(folder, lengths or {})
     constants = _constants(specs / "clinical" / "constants.toml")
     sheets: list[Sheet] = []
@@ -64,9 +75,8 @@ def load_workbook_spec(
     for path in files:
         table = read_toml(path)
         pending.append((path, table))
-        demand(path.name, "sheet", table, ("key", "columns"))
+        demand_shape(path.name, "sheet", table, SHEET)
         for entry in table.get("block", []):
-            demand(path.name, entry.get("key", "?"), entry, ("key", "instances"))
             for item in entry.get("inputs", []):
                 inputs.append(read_input(path.name, entry["key"], item, choices))
     for path, table in pending:
@@ -94,7 +104,7 @@ def load_workbook_spec(
                     landscape=table.get("landscape", False),
                     blocks=tuple(blocks),
                     generated=table.get("generated", ""),
-                    charts=tuple(read_chart(path.name, entry) for entry in table.get("chart", [])),
+                    charts=tuple(read_chart(entry) for entry in table.get("chart", [])),
                     eye=eye,
                     across=table.get("across", 1),
                     frozen=tuple(table["frozen"]) if "frozen" in table else None,
@@ -105,18 +115,22 @@ def load_workbook_spec(
     sheets = [replace(s, blocks=generated.get(s.generated, ()) + s.blocks) for s in sheets]
     cited = cited_names((block for sheet in sheets for block in sheet.blocks), inputs)
     constants = {key: constant for key, constant in constants.items() if key in cited}
-    edition = read_toml(folder / "changes.toml")
+    edition, sources = read_toml(folder / "changes.toml"), read_toml(specs / "clinical" / "sources.toml")
+    styles = read_toml(specs / "styles.toml")
+    demand_shape("changes.toml", "changes", edition, CHANGES)
+    demand_shape("sources.toml", "sources", sources, SOURCES)
+    demand_tables("styles.toml", styles, STYLE)
     spec = WorkbookSpec(
         name=name,
         sheets=tuple(sheets),
         lists=lists,
         constants=constants,
-        sources=tuple(read_toml(specs / "clinical" / "sources.toml")["source"]),
+        sources=tuple(sources["source"]),
         changes=tuple(edition["change"]),
         words=words,
         inputs=tuple(inputs),
         version=edition["version"],
-        styles=read_toml(specs / "styles.toml"),
+        styles=styles,
         points=points,
         language=language,
     )

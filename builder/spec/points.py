@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from builder.spec.errors import SpecError
 from builder.spec.grammar import demand_formula
 from builder.spec.model import Block, Input, InstanceList, Point, Row
-from builder.spec.reading import demand, only
+from builder.spec.reading import demand
 
-LEVELS = ("stop", "confirm", "open", "soft")
 HINTS = {"number": "number_hint", "date": "date_hint"}  # how to type what came as a text, by the type of an input
 
 
@@ -54,14 +52,8 @@ def read_points(
             )
     for name in ("plan_point", "point"):
         for entry in table.get(name, []):
-            demand(file, entry.get("key", "?"), entry, ("key", "level", "live"))
             demand(file, entry["key"], entry, () if "sentence" in entry else ("cell",))
-            only(file, entry["key"], entry, ("key", "level", "live", "cell", "sentence"))
             demand_formula(file, entry["key"], entry["live"], entry.get("sentence"))
-            if entry["level"] not in LEVELS:
-                raise SpecError(
-                    file, entry["key"], f"has the unknown level '{entry['level']}'", f"Use one of {', '.join(LEVELS)}"
-                )
             points.append(Point(of_plan=name == "plan_point", **entry))
     return tuple(points)
 

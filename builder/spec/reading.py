@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from collections.abc import Iterable, Mapping
 from pathlib import Path
@@ -45,6 +46,8 @@ def read_constants(path: Path) -> list[dict[str, Any]]:
     """
     seen: set[str] = set()
     entries: list[dict[str, Any]] = read_toml(path).get("constant", [])
+    if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
+        raise SpecError(path.name, "constant", "is no list of entries", "Write each below a line [[constant]]")
     for entry in entries:
         key, value = str(entry.get("key", "?")), entry.get("value")
         demand(path.name, key, entry, CONSTANT)
@@ -52,10 +55,11 @@ def read_constants(path: Path) -> list[dict[str, Any]]:
         if key in seen:
             raise SpecError(path.name, key, "is given twice", "Keep one entry")
         seen.add(key)
-        if isinstance(value, bool) or not isinstance(value, int | float):
+        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
             raise SpecError(path.name, key, f"has the value {value!r}, which is no number", "Write it without quotes")
-        if not isinstance(entry["unit"], str):
-            raise SpecError(path.name, key, "has a unit that is no text", 'Give one of [unit] of the words, or ""')
+        for name in ("key", "unit", "mark", "source"):
+            if not isinstance(entry[name], str):
+                raise SpecError(path.name, key, f"has a {name} that is no text", 'Write it in quotes; "" for none')
         if entry["mark"] not in MARKS:
             known = ", ".join(f"{mark} ({meaning})" for mark, meaning in MARKS.items())
             raise SpecError(path.name, key, f"has the unknown mark {entry['mark']!r}", f"Use one of {known}")

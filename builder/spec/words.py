@@ -18,16 +18,13 @@ class Words:
     def __init__(self, path: Path, *more: Path) -> None:
         """`more`: files of words that only one workbook needs; a word has one home among them."""
         self.file = path.name
-        self.tables: dict[str, dict[str, str]] = read_toml(path)
+        self.tables = _read(path)
         for other in more:
-            for table, texts in read_toml(other).items():
+            for table, texts in _read(other).items():
                 twice = sorted(set(texts) & set(self.tables.get(table, {})))
                 if twice:
                     raise SpecError(other.name, f"{table}.{twice[0]}", f"has a text in {path.name} too", "Keep one")
                 self.tables[table] = self.tables.get(table, {}) | texts
-        for table in self.tables:
-            if table not in TABLES:
-                raise SpecError(self.file, table, "is not a table of words", f"Use one of {', '.join(TABLES)}")
 
     def get(self, table: str, key: str) -> str:
         """The text of `table.key`."""
@@ -53,6 +50,19 @@ class Words:
             if key.startswith(prefix) and self.has("label", key.removeprefix(prefix)):
                 return self.tables["label"][key.removeprefix(prefix)]
         return self.get("label", key)
+
+
+def _read(path: Path) -> dict[str, dict[str, str]]:
+    tables: dict[str, dict[str, str]] = read_toml(path)
+    for table, texts in tables.items():
+        if table not in TABLES:
+            raise SpecError(path.name, table, "is not a table of words", f"Use one of {', '.join(TABLES)}")
+        if not isinstance(texts, dict):
+            raise SpecError(path.name, table, "is a table of words and has none", f"Write [{table}] and texts below it")
+        for key, text in texts.items():
+            if not isinstance(text, str):
+                raise SpecError(path.name, f"{table}.{key}", f"is {text!r}, which is no text", "Write it in quotes")
+    return tables
 
 
 def languages(specs: Path) -> tuple[str, ...]:
