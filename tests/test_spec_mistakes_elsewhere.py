@@ -61,7 +61,7 @@ def test_a_mistake_in_a_constant_is_told(tmp_path: Path, kind: str) -> None:
             "has two entries",
         ),
         ("plan/changes.toml", 'version = "0.2.0"', 'version = "0.1.9"', "changes.toml", "version", "or set `version`"),
-        ("plan/16-points.toml", LIVE, LIVE.replace("level", "lever"), POINTS, "missing_length", "did you mean 'level'?"),
+        ("plan/16-points.toml", LIVE, LIVE.replace("level", "lever"), POINTS, "missing_length", "mean 'level'?"),
         ("plan/16-points.toml", LIVE, LIVE + "mean_kk+", POINTS, "missing_length", "names 'mean_kk'"),
         ("plan/16-points.toml", LIVE, LIVE + "(", POINTS, "missing_length", "has a bracket that is not closed"),
         ("plan/instances.toml", '"example4"', '"example4", "example5"', "14-lenses.toml", "lens_name", "'example5'"),
