@@ -23,11 +23,10 @@ def dump_lines(
 ) -> Iterator[str]:
     """Cell, key, role, what it holds, style, lock and limits;
     the edition itself is left out, it comes from these lines."""
-    title = {sheet.key: spec.words.get("sheet", sheet.key) for sheet in spec.sheets}
     for constant in spec.constants.values():
         place = constants[constant.key]
         holds = f"{constant.value!r} {constant.unit}"
-        yield f"{title[place.sheet]}!{place.address} | {constant.key} | constant | {holds} | locked"
+        yield f"{spec.sheet_title(place.sheet)}!{place.address} | {constant.key} | constant | {holds} | locked"
     for slot in layout.slots:
         row, place = slot.row, slot.place
         role = row.role(slot.instance)
@@ -49,7 +48,7 @@ def dump_lines(
         if slot.block.instances.long and role != "constant" and slot.instance not in row.formulas:
             last = layout.cells(slot.block.instances.name, row.key)[slot.eye, slot.block.instances.keys[-1]]
             cells += f" to {last.place.address}"
-        yield f"{title[place.sheet]}!{cells} | {name} | {role} | {holds} | {row.style or 'plain'} | {lock}"
+        yield f"{spec.sheet_title(place.sheet)}!{cells} | {name} | {role} | {holds} | {row.style or 'plain'} | {lock}"
     for table, texts in spec.words.tables.items():
         for key, text in texts.items():
             yield f"words | {table}.{key} | {text}"

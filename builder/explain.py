@@ -84,7 +84,7 @@ def rows_published(model: Model, key: str) -> list[str]:
 
 
 def _row(model: Model, slots: list[Slot]) -> Iterator[str]:
-    row, sheet = slots[0].row, model.spec.words.get("sheet", slots[0].place.sheet)
+    row, sheet = slots[0].row, model.spec.sheet_title(slots[0].place.sheet)
     item = row.input
     yield f"{row.key}: {model.spec.words.label(row.label or row.key)}"
     yield f"  sheet    {sheet}, block {slots[0].block.key}, written in specs/{model.spec.name}/{row.file}"
@@ -153,7 +153,7 @@ def _source(model: Model, key: str) -> Iterator[str]:
 def _constant(model: Model, key: str) -> Iterator[str]:
     constant, place = model.spec.constants[key], model.constants[key]
     yield f"{key}: {model.spec.words.label(key)}"
-    sheet = model.spec.words.get("sheet", place.sheet)
+    sheet = model.spec.sheet_title(place.sheet)
     yield f"  sheet    {sheet}, {place.address}; written in specs/clinical/constants.toml"
     yield f"  value    {constant.value} {model.spec.words.get('unit', constant.unit) if constant.unit else ''}".rstrip()
     yield f"  mark     {model.spec.words.get('word', f'mark_{constant.mark}')}"

@@ -6,15 +6,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 from builder.dump import dump_lines, edition_of
 from builder.formula.compile import Compiled, compile_workbook, find_circle
 from builder.layout import Layout, Place, lay_out, place_constants
-from builder.spec import SpecError, WorkbookSpec, load_workbook_spec
+from builder.spec import Row, SpecError, WorkbookSpec, load_workbook_spec
 from builder.spec.load import SPECS
 from builder.spec.words import ENGLISH
 
 PLAN, REGISTER = "plan", "register"
+EDITION_ROW = "edition_code"  # the row that shows the workbook's edition, which only the builder knows
+PLAN_EDITION_ROW = "plan_edition"  # in a register: the edition of the planning workbook whose lines it takes
 
 
 @dataclass(frozen=True)
@@ -29,10 +32,36 @@ class Model:
     edition: str
     wordings: dict[tuple[str, str], list[str]] = field(default_factory=dict, compare=False)  # of write.measure
 
+    def at(self, place: Place) -> tuple[str, str]:
+        """A cell as a file has it: sheet title and address."""
+        return self.spec.sheet_title(place.sheet), place.address
+
+    def edition_cell(self) -> tuple[str, str]:
+        """The cell that shows the edition."""
+        return self.at(self.layout.cells("plan", EDITION_ROW)["", "plan"].place)
+
 
 def plan_edition(model: Model) -> str:
     """The edition of the planning workbook whose lines this workbook takes."""
     return model.edition if model.spec.name == PLAN else load_model(PLAN, model.spec.language).edition
+
+
+def cited_text(spec: WorkbookSpec, value: Any) -> Any:
+    """The text that `word.x`, `label.x` or `choice.x` cites; any other value as it is."""
+    if isinstance(value, str) and value:
+        table, _, key = value.partition(".")
+        return spec.words.get(table, key)
+    return value
+
+
+def constant_value(spec: WorkbookSpec, row: Row, instance: str, edition: str, edition_of_plan: str) -> Any:
+    """What a constant cell holds: a number, a cited text, or an edition."""
+    if row.key in (EDITION_ROW, PLAN_EDITION_ROW):
+        return edition if row.key == EDITION_ROW else edition_of_plan
+    value = row.cells[instance]
+    if isinstance(value, str) and value.startswith("="):
+        return value.removeprefix("=")  # as it stands: a key is the same in every language
+    return cited_text(spec, value)
 
 
 def load_model(name: str = PLAN, language: str = ENGLISH, specs: Path = SPECS, lines: int | None = None) -> Model:

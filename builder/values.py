@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from builder.layout import Place, Slot, formula_slots
-from builder.model import REGISTER, Model, plan_edition
+from builder.model import REGISTER, Model, cited_text, plan_edition
 from builder.reference.plan.book import Book
 from builder.reference.plan.cells import Values
 from builder.reference.plan.evaluate import evaluate
@@ -26,14 +26,13 @@ SIGNIFICANT = 12  # digits of a stored value: enough to agree to 1e-9, few enoug
 def reference_book(model: Model) -> Book:
     """What the reference must know of this workbook."""
     spec = model.spec
-    title = {sheet.key: spec.words.get("sheet", sheet.key) for sheet in spec.sheets}
     where: dict[tuple[str, str], str] = {}
     first: dict[tuple[str, str], str] = {}  # the first cell of an input, in words
     to = spec.words.get("word", "cells_to")
     for slot in model.layout.slots:
         if slot.row.input is not None:
             cell = slot.row.input.key, slot.eye or ("" if slot.instance == "plan" else slot.instance)
-            here = first.setdefault(cell, f"{title[slot.place.sheet]} {slot.place.address}")
+            here = first.setdefault(cell, f"{spec.sheet_title(slot.place.sheet)} {slot.place.address}")
             where[cell] = f"{here}{to}{slot.place.address}" if cell in where else here
     examples: dict[str, list[Any]] = {}
     for row in model.layout.block_of["lens_table"].rows + model.layout.block_of["lens_cylinders"].rows:
@@ -108,10 +107,7 @@ def _listed(model: Model, key: str) -> list[Any]:
 
 def cited(model: Model, value: Any) -> Any:
     """What a constant cell holds: `word.x`, `label.x` and `choice.x` are cited texts."""
-    if isinstance(value, str) and value:
-        table, _, key = value.partition(".")
-        return model.spec.words.get(table, key)
-    return value
+    return cited_text(model.spec, value)
 
 
 def typed_arrays(model: Model, cases: Sequence[Mapping[Place, Any]]) -> dict[str, np.ndarray]:

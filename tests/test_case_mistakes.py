@@ -59,7 +59,7 @@ def test_fill_types_what_the_file_says(model: Model, tmp_path: Path) -> None:
     assert main(["fill", str(case_files()["refused-readings"]), "-o", str(made)]) == WELL
     cells = recalculate([made], "stored")[0]
     for place, value in typed_case("refused-readings").items():
-        assert cells[model.spec.words.get("sheet", place.sheet), place.address] == value
+        assert cells[model.at(place)] == value
 
 
 @pytest.mark.parametrize("kind", ["absent", "no workbook", "another workbook"])

@@ -45,9 +45,8 @@ def files(model: Model, tmp_path_factory: pytest.TempPathFactory) -> list[tuple[
     """What was done to each file, and the file."""
     folder = tmp_path_factory.mktemp("damaged")
     fill(model, typed_case("register-line"), folder / "good.xlsx")  # with a follow-up, so that gather takes it
-    words = model.spec.words
     part = {
-        words.get("sheet", sheet.key): f"xl/worksheets/sheet{n}.xml" for n, sheet in enumerate(model.spec.sheets, 1)
+        model.spec.sheet_title(sheet.key): f"xl/worksheets/sheet{n}.xml" for n, sheet in enumerate(model.spec.sheets, 1)
     }
 
     def cell(slot: Slot) -> tuple[str, str]:
@@ -56,7 +55,7 @@ def files(model: Model, tmp_path_factory: pytest.TempPathFactory) -> list[tuple[
 
     inputs = [cell(slot) for slot in input_slots(model).values()]
     searched = cell(model.layout.cells("eyes", "typed_lens_choice")["right", "right"])
-    listed = next(words.get("sheet", sheet.key) for sheet in model.spec.sheets if sheet.generated == "list")
+    listed = next(model.spec.sheet_title(sheet.key) for sheet in model.spec.sheets if sheet.generated == "list")
     good = parts_of(folder / "good.xlsx")
     found = []
     all_files = list(damaged(good, inputs, searched, part[listed]))

@@ -10,7 +10,7 @@ import pytest
 from builder.build import plans
 from builder.editions import UnknownEdition, edition_of_model, known, load_edition, record, store
 from builder.editions.compact import compact, expand
-from builder.model import Model
+from builder.model import Model, constant_value
 from builder.spec import SpecError
 
 
@@ -24,13 +24,12 @@ def test_nothing_is_lost_in_the_compact_dump(model: Model) -> None:
 def test_an_edition_expects_what_the_builder_writes(model: Model) -> None:
     """Formula, lock and name of every cell."""
     edition = edition_of_model(model)
-    title = {sheet.key: model.spec.words.get("sheet", sheet.key) for sheet in model.spec.sheets}
     for place, compiled in model.compiled.items():
-        cell = edition.cells[title[place.sheet], place.address]
+        cell = edition.cells[model.at(place)]
         assert (cell.role, cell.holds, cell.locked) == ("formula", "=" + compiled.formula, True)
     for slot in model.layout.slots:
         if slot.row.input is not None:
-            assert not edition.cells[title[slot.place.sheet], slot.place.address].locked
+            assert not edition.cells[model.at(slot.place)].locked
     assert len(edition.cells) == len(model.layout.slots) + len(model.spec.constants)
     assert (edition.workbook, edition.version) == (model.spec.name, model.spec.version)
 
@@ -126,3 +125,14 @@ def test_a_constant_that_changed_since_the_release_is_noticed(model: Model) -> N
     changed = replace(model, spec=replace(spec, constants={**spec.constants, key: other}))
     now = record.changed_constants(changed)
     assert [line for line in now if line not in told] == [f"{key}: 41 is now 41.5"]
+
+
+def test_a_value_of_a_dump_is_that_of_the_model(model: Model) -> None:
+    """A constant cell has a rule in the workbook that is written and one in a dump: both say the same."""
+    edition = edition_of_model(model)
+    constants = [slot for slot in model.layout.slots if slot.row.role(slot.instance) == "constant"]
+    assert len(constants) > 1000
+    for slot in constants:
+        held = constant_value(model.spec, slot.row, slot.instance, model.edition, model.edition)
+        assert edition.value(edition.cells[model.at(slot.place)]) == held, slot.row.key
+    assert edition.value(edition.cells[model.edition_cell()]) == model.edition

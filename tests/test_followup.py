@@ -183,7 +183,7 @@ def test_a_refused_cell_withholds_the_follow_up(model: Model) -> None:
         assert by_key(model, cells, "status", "right") == "not ready", key
         shown = [name for name in RESULTS if by_key(model, cells, name, "right") is not None]
         assert not shown, f"{key}: {shown}"
-        title = model.spec.words.get("sheet", slot.place.sheet)
+        title = model.spec.sheet_title(slot.place.sheet)
         sentences = [
             cells[s.place] for s in model.layout.cells("points", "point_sentence").values() if s.eye == "right"
         ]

@@ -127,7 +127,7 @@ def test_the_cursor_starts_in_an_input(model: Model, blank: Path) -> None:
     first: dict[str, str] = {}
     for slot in model.layout.slots:
         if slot.row.input is not None:
-            first.setdefault(model.spec.words.get("sheet", slot.place.sheet), slot.place.address)
+            first.setdefault(model.spec.sheet_title(slot.place.sheet), slot.place.address)
     assert len(first) > (3 if model.spec.name == PLAN else 1)  # the register has two such sheets
     for title, address in first.items():
         assert book[title].sheet_view.selection[-1].activeCell == address

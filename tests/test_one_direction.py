@@ -27,7 +27,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "exchange": ("spec", "layout", "model", "write", "values"),
     "editions": ("spec", "layout", "dump", "model", "values", "exchange"),
     "compare": ("spec", "dump", "model", "exchange", "editions"),
-    "audit": ("spec", "layout", "model", "values", "exchange", "editions", "compare"),
+    "audit": ("spec", "layout", "dump", "model", "values", "exchange", "editions"),
     "gather": ("spec", "layout", "model", "reference", "values", "exchange", "audit"),
     "simulation": ("spec", "model", "reference", "values", "exchange", "gather"),
     "explain": ("spec", "layout", "dump", "model"),

@@ -57,7 +57,7 @@ def written(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFac
     book = openpyxl.load_workbook(path)
     sheets: dict[str, Sheet] = {}
     for spec in model.spec.sheets:
-        sheet = book[model.spec.words.get("sheet", spec.key)]
+        sheet = book[model.spec.sheet_title(spec.key)]
         fixed = {
             (cell.row, cell.column)
             for line in sheet.iter_rows()

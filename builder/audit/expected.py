@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from builder.audit.book import BookView, open_book
-from builder.compare.old import value_of
-from builder.editions import Cell, Edition, edition_of_model, load_edition
+from builder.dump import name_of
+from builder.editions import Edition, load_edition
 from builder.exchange.fill import fill
-from builder.model import load_model
+from builder.model import Model, constant_value, load_model, plan_edition
 from builder.spec.words import ENGLISH
-
-EDITION_ROW = "edition_code"
 
 
 class Planned(NamedTuple):
@@ -40,22 +38,32 @@ def planned_cells(edition: str = "", language: str = ENGLISH) -> Plan:
 @lru_cache(maxsize=8)
 def _planned(edition: str, language: str) -> Plan:
     model = load_model(language=language)
-    known = edition_of_model(model) if edition == model.edition else load_edition(edition)
+    known = _of_model(model) if edition == model.edition else _of_dump(load_edition(edition))
     cells: dict[str, dict[str, Planned]] = {}
-    for (title, address), cell in known.cells.items():
-        cells.setdefault(title, {})[address] = Planned(cell.role, _content(known, cell), cell.name)
+    for (title, address), planned in known:
+        content = float(planned.content) if isinstance(planned.content, int) else planned.content
+        cells.setdefault(title, {})[address] = planned._replace(content=content)
     return cells
 
 
-def _content(edition: Edition, cell: Cell) -> Any:
-    if cell.role == "typed":
-        return None
-    if cell.role == "formula":
-        return cell.holds.removeprefix("=")
-    if cell.name.endswith(EDITION_ROW):
-        return edition.edition
-    value = value_of(edition, cell)
-    return float(value) if isinstance(value, int | float) else value
+def _of_dump(edition: Edition) -> Iterator[tuple[tuple[str, str], Planned]]:
+    for at, cell in edition.cells.items():
+        formula, constant = cell.holds.removeprefix("="), cell.role == "constant"
+        content = formula if cell.role == "formula" else edition.value(cell) if constant else None
+        yield at, Planned(cell.role, content, cell.name)
+
+
+def _of_model(model: Model) -> Iterator[tuple[tuple[str, str], Planned]]:
+    for key, place in model.constants.items():
+        yield model.at(place), Planned("constant", model.spec.constants[key].value, key)
+    of_plan = plan_edition(model)
+    for slot in model.layout.slots:
+        role, content = slot.row.role(slot.instance), None
+        if role == "formula":
+            content = model.compiled[slot.place].formula
+        elif role == "constant":
+            content = constant_value(model.spec, slot.row, slot.instance, model.edition, of_plan)
+        yield model.at(slot.place), Planned(role, content, name_of(slot))
 
 
 @lru_cache(maxsize=2)

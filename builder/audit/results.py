@@ -35,14 +35,18 @@ def _near(first: float, second: float) -> bool:
 
 def typed_in(model: Model, found: BookView) -> dict[Place, Any]:
     """What the typed cells of a file hold."""
-    title = {sheet.key: model.spec.words.get("sheet", sheet.key) for sheet in model.spec.sheets}
     typed = {}
     for slot in model.layout.slots:
-        sheet = found.sheets.get(title[slot.place.sheet]) if slot.row.input is not None else None
-        cell = sheet.cells.get(slot.place.address) if sheet else None
-        if cell is not None and cell.value is not None:
-            typed[slot.place] = cell.value
+        value = _held(found, *model.at(slot.place)) if slot.row.input is not None else None
+        if value is not None:
+            typed[slot.place] = value
     return typed
+
+
+def _held(found: BookView, title: str, address: str) -> Any:
+    """What a cell of a file stores; None for nothing, or no such cell."""
+    cell = found.sheets[title].cells.get(address) if title in found.sheets else None
+    return None if cell is None else cell.value
 
 
 def compare_results(model: Model, found: BookView) -> Iterator[Finding]:
@@ -53,27 +57,23 @@ def compare_results(model: Model, found: BookView) -> Iterator[Finding]:
     """
     typed = typed_in(model, found)
     wanted = cell_values(model, evaluate_cases(model, [typed]))
-    title = {sheet.key: model.spec.words.get("sheet", sheet.key) for sheet in model.spec.sheets}
-    seen = {
-        place: found.sheets[title[place.sheet]].cells[place.address].value
-        for place in wanted
-        if title[place.sheet] in found.sheets and place.address in found.sheets[title[place.sheet]].cells
-    }
+    at = {place: model.at(place) for place in wanted}
+    seen = {place: _held(found, *at[place]) for place in wanted}
     if not any(value is not None for value in seen.values()):
         yield finding("result", what="results_none")
         return
     wrong = {
         place
         for place, value in wanted.items()
-        if not same_result(value, seen.get(place), model.compiled[place].slot.row.unit)
+        if not same_result(value, seen[place], model.compiled[place].slot.row.unit)
     }
     plan = planned_cells(language=model.spec.language)
     stale = _stale(model, wrong, typed)
     for place in wanted:
-        if place in wrong and title[place.sheet] in found.sheets:
-            sheet, key = title[place.sheet], plan[title[place.sheet]][place.address].key
+        title, address = at[place]
+        if place in wrong and title in found.sheets:
             what = "result_stale" if place in stale else "result"
-            yield finding("result", sheet, place.address, key, wanted[place], seen.get(place), what)
+            yield finding("result", title, address, plan[title][address].key, wanted[place], seen[place], what)
 
 
 def _stale(model: Model, wrong: set[Place], typed: Mapping[Place, Any]) -> set[Place]:

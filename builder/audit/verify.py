@@ -11,7 +11,7 @@ from builder.audit.book import BookView, open_book
 from builder.audit.cells import compare_cells
 from builder.audit.charts import compare_charts
 from builder.audit.computing import compare_computing
-from builder.audit.expected import EDITION_ROW, Planned, built_book, every_cell, planned_cells
+from builder.audit.expected import Planned, built_book, every_cell, planned_cells
 from builder.audit.finding import Finding, finding, sentences
 from builder.audit.results import compare_results
 from builder.audit.rules import compare_rules
@@ -19,7 +19,7 @@ from builder.audit.stored import BrokenSheet
 from builder.audit.structure import compare_structure
 from builder.editions import UnknownEdition
 from builder.exchange.language import is_register, language_of
-from builder.exchange.read import NotOurs, list_lines
+from builder.exchange.read import NotOurs, list_lines, listed_edition
 from builder.exchange.untrusted import Refused
 from builder.model import Model, load_model
 
@@ -126,18 +126,14 @@ def claimed_edition(book: BookView) -> str:
     """The edition that a file says it is of. Raises NotOurs."""
     language = language_of(book.sheets)
     this = load_model(language=language).edition
-    for title, cells in planned_cells(language=language).items():
-        for address, planned in cells.items():
-            if planned.content == this and title in book.sheets:
-                cell = book.sheets[title].cells.get(address)
-                if cell is not None and cell.value == this:
-                    return this
     values = book.values()
+    if values.get(load_model(language=language).edition_cell()) == this:
+        return this
     try:
         lines = list_lines(values, book.name)
     except ValueError:
         raise Refused("odd_list", book.name) from None
-    for line in lines:
-        if line["name"] == EDITION_ROW:
-            return str(values.get((line["sheet"], line["cells"])))[:LONGEST_EDITION]
+    told = listed_edition(values, lines)
+    if told:
+        return told[:LONGEST_EDITION]
     raise NotOurs(f"{book.name}: {sentences().get('finding', 'no_edition')}")

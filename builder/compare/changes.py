@@ -6,8 +6,9 @@ import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
-from builder.compare.old import TEXT, value_of
+from builder.compare.old import TEXT
 from builder.editions.store import Cell, Edition
+from builder.model import EDITION_ROW
 
 CITED = re.compile(
     r"""(?P<text>"(?:[^"]|"")*")|(?P<sheet>(?:'[^']*'|[A-Za-z_]\w*)!)?(?<![A-Za-z0-9_])"""
@@ -102,9 +103,9 @@ def _meaning(
     if cell.role == "typed":
         return Meaning("input", cell.holds)
     if cell.role == "constant":
-        value = value_of(edition, cell)
+        value = edition.value(cell)
         if isinstance(value, str):
-            return Meaning("message", "", (value,)) if "edition_code" not in cell.name else Meaning("message", "")
+            return Meaning("message", "", (value,)) if EDITION_ROW not in cell.name else Meaning("message", "")
         unit = edition.units.get(cell.name, "")
         limit = cell.name.rpartition(".")[2].startswith(("lowest_", "highest_"))
         kind = "input" if limit else "constant" if cell.name in edition.units else "fixed"

@@ -10,7 +10,7 @@ from typing import Any
 
 from xlsxwriter.workbook import Workbook
 
-from builder.compare.old import TEXT, value_of
+from builder.compare.old import TEXT
 from builder.dump import name_of
 from builder.editions.record import case_files, kept_slots, results, same
 from builder.editions.store import Edition
@@ -90,7 +90,7 @@ def write_bare(edition: Edition, typed: Mapping[str, Any], path: Path) -> Path:
         if cell.role == "formula":
             sheets[title].write_formula(address, cell.holds, None, "")
             continue
-        value = typed.get(cell.name) if cell.role == "typed" else value_of(edition, cell)
+        value = typed.get(cell.name) if cell.role == "typed" else edition.value(cell)
         if isinstance(value, bool):
             sheets[title].write_boolean(address, value)
         elif isinstance(value, str) and value:

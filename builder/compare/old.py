@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ast
 import datetime
 import zipfile
 from collections.abc import Mapping
@@ -16,7 +15,7 @@ from openpyxl.utils.exceptions import InvalidFileException
 from builder.editions.store import EDITIONS, Cell, Edition, UnknownEdition, edition_from, load_edition
 from builder.exchange.cellvalues import Cells, UnreadableFile
 from builder.exchange.language import is_register, language_of
-from builder.exchange.read import NotOurs, area_cells, list_lines
+from builder.exchange.read import NotOurs, area_cells, list_lines, listed_edition
 from builder.exchange.untrusted import Refused
 from builder.spec import WorkbookSpec
 from builder.spec.load import SPECS
@@ -69,16 +68,15 @@ def _from_workbook(path: Path, spec: WorkbookSpec, folder: Path) -> Edition:
         raise Refused("register", path.name)
     cells = {place: Cell("", TEXT, repr(value), "", True) for place, value in held.items()}
     units: dict[str, str] = {}
-    edition = ""
-    for line in list_lines(held, path.name):
+    lines = list_lines(held, path.name)
+    edition = listed_edition(held, lines)
+    for line in lines:
         for place, name in _names(line, spec):
             value = held.get(place)
             formula = isinstance(value, str) and value.startswith("=") and line["role"] != "typed"
             role = "typed" if line["role"] == "typed" else "formula" if formula else "constant"
             holds = "" if role == "typed" else str(value) if formula else repr("" if value is None else value)
             cells[place] = Cell(name, role, holds, "", bool(locks.get(place, True)))
-            if line["name"] == "edition_code":
-                edition = str(value)
     for place, name, value, unit in _constants(held):
         cells[place] = Cell(name, "constant", repr(value), "constant", True)
         units[name] = unit
@@ -139,9 +137,3 @@ def _constant_lines(
         )
         line += 1
     return found
-
-
-def value_of(edition: Edition, cell: Cell) -> Any:
-    """What a constant or text cell shows: a cited text is the text itself."""
-    value = ast.literal_eval(cell.holds)
-    return edition.words.get(value, value) if isinstance(value, str) else value

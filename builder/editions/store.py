@@ -6,13 +6,15 @@ what the file says, so a file that was changed by hand is refused.
 
 from __future__ import annotations
 
+import ast
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from builder.dump import edition_of
 from builder.editions.compact import BAR, compact, expand
-from builder.model import Model
+from builder.model import EDITION_ROW, Model
 from builder.spec import SpecError
 from builder.spec.errors import nearest
 from builder.spec.load import SPECS
@@ -50,6 +52,13 @@ class Edition:
     cells: Mapping[tuple[str, str], Cell]
     words: Mapping[str, str] = field(default_factory=dict)
     units: Mapping[str, str] = field(default_factory=dict)
+
+    def value(self, cell: Cell) -> Any:
+        """What a constant or text cell shows: a cited text is the text itself; its own edition stands in no dump."""
+        if cell.name.endswith(EDITION_ROW):
+            return self.edition
+        value = ast.literal_eval(cell.holds)
+        return self.words.get(value, value) if isinstance(value, str) else value
 
     @property
     def language(self) -> str:

@@ -14,7 +14,6 @@ from builder.spec.model import Input
 from builder.spec.words import ENGLISH, Words, languages, load_words
 from builder.values import cell_values, evaluate_cases
 
-EDITION = "edition_code"
 SPOKEN = ("choice", "word")  # the tables whose texts are a cell's value by themselves
 HEADS = "list_"  # but not the heads of the generated sheets, by which a file's own list is found
 
@@ -99,10 +98,8 @@ def values_in_english(cells: Cells) -> Cells:
         if not key.startswith(HEADS)
     }
     found = {place: alone.get(value, value) if isinstance(value, str) else value for place, value in cells.items()}
-    title = {sheet.key: model.spec.words.get("sheet", sheet.key) for sheet in model.spec.sheets}
-    at = {slot.place: (title[slot.place.sheet], slot.place.address) for slot in model.layout.slots}
-    edition = at[model.layout.cells("plan", EDITION)["", "plan"].place]
-    if cells.get(edition) == model.edition:
+    at = {slot.place: model.at(slot.place) for slot in model.layout.slots}
+    if cells.get(model.edition_cell()) == model.edition:
         found |= _by_reference(model, english, cells, at)
     return found
 

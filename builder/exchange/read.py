@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 import re
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from builder.exchange.cellvalues import Cells
 from builder.exchange.engines import recalculate
 from builder.exchange.language import values_in_english
 from builder.exchange.untrusted import Refused, open_untrusted
+from builder.model import EDITION_ROW
 from builder.spec.load import SPECS
 from builder.spec.model import EYES
 from builder.spec.words import Words
@@ -68,6 +70,15 @@ def _lines(cells: Cells, sheet: str, line: int) -> list[dict[str, str]]:
     return found
 
 
+def listed_edition(cells: Cells, lines: Iterable[Mapping[str, str]]) -> str:
+    """The edition that a file's own list finds in it; empty when it tells none."""
+    for line in lines:
+        if line["name"] == EDITION_ROW:
+            told = cells.get((line["sheet"], line["cells"]))
+            return told if isinstance(told, str) else ""
+    return ""
+
+
 def area_cells(sheet: str, area: str) -> list[tuple[str, str]]:
     """The cells of an area such as B12:C12, line by line."""
     first_column, first_line, last_column, last_line = range_boundaries(area)
@@ -85,11 +96,11 @@ def arrange(cells: Cells, name: str = "the file") -> dict[str, Any]:
     result: dict[str, Any] = {"edition": None, "plan": {}, **{eye: {} for eye in EYES}}
     lists: dict[tuple[str, str], dict[str, list[Any]]] = {}
     constant: set[str] = set()
-    for line in list_lines(cells, name):
+    lines = list_lines(cells, name)
+    result["edition"] = listed_edition(cells, lines)
+    for line in lines:
         groups = [[cells.get(place) for place in area_cells(line["sheet"], area)] for area in line["cells"].split()]
         owner, _, keys = line["instances"].partition(": ")
-        if line["name"] == "edition_code":
-            result["edition"] = groups[0][0]
         key = line["key"]
         if not key:
             continue

@@ -37,7 +37,6 @@ class Resolver:
 
     def __init__(self, spec: WorkbookSpec, layout: Layout, constants: dict[str, Place]) -> None:
         self.spec, self.layout, self.constants = spec, layout, constants
-        self.title = {sheet.key: spec.words.get("sheet", sheet.key) for sheet in spec.sheets}
 
     def resolve(self, name: str, home: Slot) -> Reference:
         """The reference of a name; an unknown or ambiguous name is a SpecError that names the row."""
@@ -76,7 +75,7 @@ class Resolver:
         """A place in words: the sheet's title and the cell, or the first and the last of several."""
         first, last = slots[0].place, slots[-1].place
         to = f"{self.spec.words.get('word', 'cells_to')}{last.address}" if len(slots) > 1 else ""
-        return f"{self.title[first.sheet]} {first.address}{to}"
+        return f"{self.spec.sheet_title(first.sheet)} {first.address}{to}"
 
     def _fail(self, name: str, home: Slot) -> SpecError:
         known = [*self.layout.lists_of, *self.constants]
@@ -185,7 +184,7 @@ class Resolver:
         address = xl_rowcol_to_cell(place.line, place.column, 1, 1) if fixed else place.address
         if place.sheet == home.place.sheet:
             return address
-        title = self.title[place.sheet]
+        title = self.spec.sheet_title(place.sheet)
         return f"'{title}'!{address}" if not (title.isascii() and title.isalnum()) else f"{title}!{address}"
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from builder.audit.book import book_settings, open_sheets, part_tree
 from builder.audit.computing import compare_computing
-from builder.audit.expected import EDITION_ROW, Plan, planned_cells
+from builder.audit.expected import Plan, planned_cells
 from builder.audit.quick import values_of_unchanged
 from builder.audit.sheet import SheetView
 from builder.audit.stored import BrokenSheet
@@ -48,15 +48,14 @@ def typed_in(path: Path) -> dict[Place, Any]:
 def entries(language: str) -> Mapping[tuple[str, str], Place]:
     """The typed cells of this edition by sheet title and address."""
     model = load_model(language=language)
-    words = model.spec.words
     places = [slot.place for slot in input_slots(model).values()]
-    return {(words.get("sheet", place.sheet), place.address): place for place in places}
+    return {model.at(place): place for place in places}
 
 
 def _slowly(package: Package, plan: Plan) -> Cells:
     """The values of a file that says where it was changed. Raises Refused, BrokenSheet."""
     sheets = open_sheets(package)
-    _refuse_another_edition(package.name, sheets, plan)
+    _refuse_another_edition(package.name, sheets)
     found = [finding.sentence for finding in compare_computing(plan, sheets)]
     found += [finding.sentence for finding in other_days(book_settings(part_tree(package, BOOK)))]
     if found:
@@ -65,13 +64,12 @@ def _slowly(package: Package, plan: Plan) -> Cells:
     return {(title, at): cell.value for title, sheet in sheets.items() for at, cell in sheet.cells.items()}
 
 
-def _refuse_another_edition(name: str, sheets: Mapping[str, SheetView], plan: Plan) -> None:
-    for title, cells in plan.items():
-        for address, planned in cells.items():
-            if planned.key.endswith(EDITION_ROW):
-                cell = sheets[title].cells.get(address) if title in sheets else None
-                edition = None if cell is None or cell.formula is not None else cell.value
-                if not isinstance(edition, str):
-                    raise Refused("not_ours", name)
-                if edition != planned.content:
-                    raise Refused("other_edition", name, edition[:40], planned.content)
+def _refuse_another_edition(name: str, sheets: Mapping[str, SheetView]) -> None:
+    model = load_model(language=language_of(sheets))
+    title, address = model.edition_cell()
+    cell = sheets[title].cells.get(address) if title in sheets else None
+    edition = None if cell is None or cell.formula is not None else cell.value
+    if not isinstance(edition, str):
+        raise Refused("not_ours", name)
+    if edition != model.edition:
+        raise Refused("other_edition", name, edition[:40], model.edition)

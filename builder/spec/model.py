@@ -248,6 +248,10 @@ class WorkbookSpec:
         """The workbook's name among its editions: plan, or plan-es."""
         return self.name if self.language == ENGLISH else f"{self.name}-{self.language}"
 
+    def sheet_title(self, key: str) -> str:
+        """What is written on the tab of a sheet."""
+        return str(self.words.get("sheet", key))
+
     def blocks(self) -> list[tuple[Sheet, Block]]:
         """All blocks with their sheets, in the order of the tabs."""
         return [(sheet, block) for sheet in self.sheets for block in sheet.blocks]

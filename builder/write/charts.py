@@ -185,5 +185,5 @@ def _places(job: Job, key: str, eye: str, only: str) -> list[Place]:
 
 def _range(job: Job, key: str, eye: str, only: str = "") -> list[Any]:
     places = _places(job, key, eye, only)
-    title = job.spec.words.get("sheet", places[0].sheet)
+    title = job.spec.sheet_title(places[0].sheet)
     return [title, places[0].line, places[0].column, places[-1].line, places[-1].column]

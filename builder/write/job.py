@@ -8,6 +8,7 @@ from typing import Any
 
 from builder.formula.compile import Compiled
 from builder.layout import Layout, Place
+from builder.model import constant_value
 from builder.spec import Block, Row, Sheet, WorkbookSpec
 from builder.write.page import Page
 from builder.write.styles import Styles
@@ -57,16 +58,5 @@ class Job:
         return words.get("label", key) if words.has("label", key) else words.get("choice", instance)
 
     def constant_value(self, row: Row, instance: str) -> Any:
-        """The value of a constant cell; `word.x`, `label.x` and `choice.x` are cited texts,
-        the edition is the builder's."""
-        value = row.cells[instance]
-        if row.key == "edition_code":
-            return self.edition
-        if row.key == "plan_edition":
-            return self.plan_edition
-        if isinstance(value, str) and value.startswith("="):
-            return value.removeprefix("=")  # as it stands: a key is the same in every language
-        if isinstance(value, str):
-            table, _, key = value.partition(".")
-            return self.spec.words.get(table, key)
-        return value
+        """The value of a constant cell."""
+        return constant_value(self.spec, row, instance, self.edition, self.plan_edition)

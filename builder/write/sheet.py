@@ -25,7 +25,7 @@ def start_sheet(job: Job, sheet: Any, key: str) -> None:
     page = job.pages[key] = Page(spec.columns, spec.landscape, whole=bool(spec.eye), across=spec.across)
     if spec.frozen:
         page.repeated, page.repeated_columns = spec.frozen
-    title = words.get("sheet", key)
+    title = job.spec.sheet_title(key)
     set_page(sheet, page, f"&L&8 {job.edition}&C&8 {title}&R&8 &P / &N")
     heads = [(title, "title"), (words.get("word", "page_caution"), "caution")]
     if not spec.eye:  # nothing is typed on the page of one eye

@@ -97,7 +97,7 @@ def formula_list(job: Job) -> list[tuple[str, ...]]:
                 named = number or len(keys) < 20
                 lines.append(
                     (
-                        job.spec.words.get("sheet", sheet.key),
+                        job.spec.sheet_title(sheet.key),
                         _areas(mine, owner.per == "eye"),
                         row.key,
                         "" if number else row.publish,

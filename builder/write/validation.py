@@ -25,7 +25,7 @@ def add_validation(job: Job, sheet: Any, slot: Slot, item: Input) -> None:
         }
     elif item.type == "listed":
         cells = [s.place for s in job.layout.cells(job.layout.lists_of[item.list or ""][0], item.list or "").values()]
-        title = job.spec.words.get("sheet", cells[0].sheet)
+        title = job.spec.sheet_title(cells[0].sheet)
         rule |= {
             "validate": "list",
             "source": f"='{title}'!{_fixed(cells[0].address)}:{_fixed(cells[-1].address)}",
@@ -66,7 +66,7 @@ def _limit_cell(job: Job, slot: Slot, item: Input, end: str) -> str:
     else:
         cells = job.layout.cells(job.layout.lists_of[key][0], key)
         place = (cells.get((slot.eye, slot.eye)) or next(iter(cells.values()))).place
-    title = job.spec.words.get("sheet", place.sheet)
+    title = job.spec.sheet_title(place.sheet)
     prefix = "" if place.sheet == slot.place.sheet else f"'{title}'!"
     return f"={prefix}{_fixed(place.address)}"
 

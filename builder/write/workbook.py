@@ -36,7 +36,7 @@ def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed:
         book,
         model.wordings,
     )
-    sheets = {sheet.key: book.add_worksheet(spec.words.get("sheet", sheet.key)) for sheet in spec.sheets}
+    sheets = {sheet.key: book.add_worksheet(spec.sheet_title(sheet.key)) for sheet in spec.sheets}
     for sheet in spec.sheets:
         target = sheets[sheet.key]
         start_sheet(job, target, sheet.key)
@@ -57,5 +57,5 @@ def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed:
         page.finish(sheets[key])
     for key, place in first_input.items():
         sheets[key].set_selection(place.line, place.column, place.line, place.column)
-    book.get_worksheet_by_name(spec.words.get("sheet", spec.sheets[0].key)).activate()
+    book.get_worksheet_by_name(spec.sheet_title(spec.sheets[0].key)).activate()
     book.close()

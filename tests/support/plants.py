@@ -23,7 +23,7 @@ class Copy:
     parts: Parts
 
     def __post_init__(self) -> None:
-        self.sheet_names = [self.model.spec.words.get("sheet", sheet.key) for sheet in self.model.spec.sheets]
+        self.sheet_names = [self.model.spec.sheet_title(sheet.key) for sheet in self.model.spec.sheets]
 
     def part(self, title: str) -> str:
         return f"xl/worksheets/sheet{self.sheet_names.index(title) + 1}.xml"
@@ -98,7 +98,7 @@ class Copy:
 
 def sheet_of(copy: Copy, key: str) -> str:
     """The title of a sheet."""
-    return copy.model.spec.words.get("sheet", key)
+    return copy.model.spec.sheet_title(key)
 
 
 def _head(cell: str) -> str:

@@ -37,7 +37,7 @@ def typed_case(name: str) -> Typed:
 
 def at(model: Model, place: Place) -> tuple[str, str]:
     """A cell as the engines name it: sheet title and address."""
-    return model.spec.words.get("sheet", place.sheet), _address(place)
+    return model.spec.sheet_title(place.sheet), _address(place)
 
 
 @cache
