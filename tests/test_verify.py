@@ -13,7 +13,7 @@ import tests.support.plants_in_rules  # noqa: F401  these three enter their chan
 from builder.audit.formulas import same_formula
 from builder.audit.quick import changed_formulas
 from builder.audit.verify import CHANGED, CLEAN, REFUSED, verify
-from builder.build import OUTPUT, build_book
+from builder.build import build_book
 from builder.cli import main
 from builder.editions import Edition, edition_of_model
 from builder.exchange import office
@@ -158,14 +158,6 @@ def test_what_cannot_be_compared_is_refused_with_a_sentence(name: str, good: Par
     report = verify(pack(spoil(dict(good)), tmp_path / "sent.xlsx"))
     assert (report.verdict, report.findings) == (REFUSED, ())
     assert said in report.refused and "\n" not in report.refused
-
-
-@pytest.mark.parametrize("name", ["outcome-register-demo.xlsx", "registro-de-resultados.xlsx"])
-def test_a_register_is_refused_as_one(name: str) -> None:
-    """In both languages, and not as a planning workbook of an unknown edition."""
-    report = verify(OUTPUT / name)
-    assert (report.verdict, report.findings) == (REFUSED, ())
-    assert report.refused == f"{name}: this is an outcome register; verify and compare take planning workbooks"
 
 
 def test_the_command_tells_in_words_and_for_programs(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -12,7 +12,8 @@ from builder.audit.book import BookView, open_book
 from builder.dump import name_of
 from builder.editions import Edition, load_edition
 from builder.exchange.fill import fill
-from builder.model import Model, constant_value, load_model, plan_edition
+from builder.exchange.language import is_register, language_of
+from builder.model import PLAN, REGISTER, Model, constant_value, load_model, plan_edition
 from builder.spec.words import ENGLISH
 
 
@@ -27,17 +28,36 @@ class Planned(NamedTuple):
 Plan = Mapping[str, Mapping[str, Planned]]
 
 
-def planned_cells(edition: str = "", language: str = ENGLISH) -> Plan:
+class Which(NamedTuple):
+    """A workbook of this edition; `lines`: of another length of its list of lines than the specs say."""
+
+    workbook: str = PLAN
+    language: str = ENGLISH
+    lines: int | None = None
+
+    def model(self) -> Model:
+        """Everything about it."""
+        return load_model(self.workbook, self.language, lines=self.lines)
+
+
+def which_of(titles: Collection[str], lines: int | None = None) -> Which:
+    """The workbook, and the language, that has most of these sheets."""
+    if is_register(titles):
+        return Which(REGISTER, language_of(titles, REGISTER), lines)
+    return Which(PLAN, language_of(titles))
+
+
+def planned_cells(which: Which, edition: str = "") -> Plan:
     """Every cell of an edition that computes or is typed into, by sheet title and address; "": of this edition.
 
     Raises UnknownEdition.
     """
-    return _planned(edition or load_model(language=language).edition, language)
+    return _planned(which, edition or which.model().edition)
 
 
 @lru_cache(maxsize=8)
-def _planned(edition: str, language: str) -> Plan:
-    model = load_model(language=language)
+def _planned(which: Which, edition: str) -> Plan:
+    model = which.model()
     known = _of_model(model) if edition == model.edition else _of_dump(load_edition(edition))
     cells: dict[str, dict[str, Planned]] = {}
     for (title, address), planned in known:
@@ -67,18 +87,18 @@ def _of_model(model: Model) -> Iterator[tuple[tuple[str, str], Planned]]:
 
 
 @lru_cache(maxsize=2)
-def built_book(language: str = ENGLISH) -> BookView:
+def built_book(which: Which) -> BookView:
     """The blank workbook of this edition, written and read back as any other file."""
     with tempfile.TemporaryDirectory(prefix="edition-") as folder:
-        fill(load_model(language=language), {}, Path(folder) / "blank.xlsx")
+        fill(which.model(), {}, Path(folder) / "blank.xlsx")
         return open_book(Path(folder) / "blank.xlsx")
 
 
 @lru_cache(maxsize=2)
-def every_cell(language: str = ENGLISH) -> Plan:
+def every_cell(which: Which) -> Plan:
     """As planned_cells of this edition, with the labels and the empty cells of the layout."""
-    cells = {title: dict(plan) for title, plan in planned_cells(language=language).items()}
-    for title, sheet in built_book(language).sheets.items():
+    cells = {title: dict(plan) for title, plan in planned_cells(which).items()}
+    for title, sheet in built_book(which).sheets.items():
         for address, cell in sheet.cells.items():
             kind = "label" if cell.value is not None else "empty"
             cells.setdefault(title, {}).setdefault(address, Planned(kind, cell.value, ""))

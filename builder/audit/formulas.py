@@ -1,7 +1,8 @@
 """When two formulas mean the same although programs write them differently.
 
 Programs add spaces, change the case of functions, write TRUE as TRUE(), A1 as $A$1 or A1:A1, 0.10 as 0.1, drop or add
-quotes around sheet names and prefixes before newer functions. Anything else is a change.
+quotes around sheet names and prefixes before newer functions, and give functions their newer names. Anything else is a
+change.
 """
 
 from __future__ import annotations
@@ -15,13 +16,30 @@ from openpyxl.formula.tokenizer import Token, TokenizerError
 
 _PREFIXES = re.compile(r"^(_XLFN\.|_XLWS\.)+")
 _PLAIN_SHEET = re.compile(r"^'([^\W\d][\w.]*)'!")  # letters of any language: programs write Córnea!B2 without quotes
+# Newer names of functions of the dialect that programs write in their stead; each is the same by its definition.
+_NEWER = {
+    "STDEV.S": "STDEV",
+    "VAR.S": "VAR",
+    "COVARIANCE.P": "COVAR",
+    "PERCENTILE.INC": "PERCENTILE",
+    "RANK.EQ": "RANK",
+    "NORM.S.INV": "NORMSINV",
+    "F.INV.RT": "FINV",
+    "T.INV.2T": "TINV",
+}
+_QUOTED = re.compile(r"\"[^\"]*\"|'([^\W\d][\w.]*)'!")  # texts come first, which may hold the like
 _ONE_CELL = re.compile(r"^([A-Z]+[0-9]+):\1$")
 LONGEST_READ = 8192  # letters of a formula that a program can hold
 
 
 def same_formula(one: str, other: str) -> bool:
     """Whether two formulas (without the equals sign) mean the same in the same cell."""
-    return one == other or meaning(one) == meaning(other)
+    return one == other or _unquoted(one) == _unquoted(other) or meaning(one) == meaning(other)
+
+
+def _unquoted(formula: str) -> str:
+    """A formula without the quotes that a sheet's name does not need: the one difference that there is in thousands."""
+    return _QUOTED.sub(lambda found: f"{found[1]}!" if found[1] else found[0], formula) if "'" in formula else formula
 
 
 @lru_cache(maxsize=1 << 14)
@@ -44,6 +62,7 @@ def _parts(tokens: list[Token]) -> Iterator[str]:
             closing = False
         elif token.type == Token.FUNC and token.subtype == Token.OPEN:
             name = _PREFIXES.sub("", token.value.upper())
+            name = _NEWER.get(name[:-1], name[:-1]) + "("
             closing = name in ("TRUE(", "FALSE(") and after is not None and after.subtype == Token.CLOSE
             yield name[:-1] if closing else name
         elif token.type == Token.OPERAND and token.subtype == Token.RANGE:

@@ -16,14 +16,12 @@ from typing import Any, NamedTuple
 
 from builder.audit.book import open_sheet, open_sheets, shared_texts
 from builder.audit.computing import compare_computing
-from builder.audit.expected import Planned, planned_cells
+from builder.audit.expected import Planned, Which, planned_cells, which_of
 from builder.audit.finding import Finding
 from builder.audit.formulas import same_value
 from builder.audit.stored import BrokenSheet, PlainTexts, letters, sound, value_of
 from builder.exchange.cellvalues import MAIN, Cells
-from builder.exchange.language import language_of
 from builder.exchange.untrusted import Package, Refused, open_untrusted
-from builder.spec.words import ENGLISH
 
 _SPACE = rb"[ \t\r\n]*+"
 _CELL = re.compile(
@@ -99,7 +97,7 @@ def _digest(cells: int, *parts: Sequence[bytes]) -> bytes:
 
 
 @cache
-def _known(title: str, language: str) -> dict[bytes, Known]:
+def _known(title: str, which: Which) -> dict[bytes, Known]:
     """The structures of a sheet of this edition that were found good."""
     return {}
 
@@ -111,27 +109,27 @@ def changed_formulas(path: Path) -> list[Finding]:
     asks this first; `verify` looks at everything else too.
     """
     package = open_untrusted(path)
-    language = language_of({title for title, _ in package.sheets})
+    which = which_of({title for title, _ in package.sheets})
     try:
-        if values_of_unchanged(package, language) is not None:
+        if values_of_unchanged(package, which) is not None:
             return []
-        return list(compare_computing(planned_cells(language=language), open_sheets(package)))
+        return list(compare_computing(planned_cells(which), open_sheets(package)))
     except BrokenSheet as error:
         raise Refused("odd_content", path.name, error) from None
 
 
-def values_of_unchanged(package: Package, language: str = ENGLISH) -> Cells | None:
-    """What the typed cells of a planning workbook hold, by title and address; None when a formula or constant differs.
+def values_of_unchanged(package: Package, which: Which) -> Cells | None:
+    """What the typed cells of a workbook hold, by title and address; None when a formula or constant differs.
 
     Raises Refused, BrokenSheet.
     """
-    plan = planned_cells(language=language)
+    plan = planned_cells(which)
     if not plan.keys() <= {title for title, _ in package.sheets}:
         return None
     texts = shared_texts(package)
     values: Cells = {}
     for title, part in package.sheets:
-        found = _typed_on(package, (title, part), language, plan.get(title, {}), texts)
+        found = _typed_on(package, (title, part), which, plan.get(title, {}), texts)
         if found is None:
             return None
         values |= {(title, address): value for address, value in found.items()}
@@ -139,13 +137,13 @@ def values_of_unchanged(package: Package, language: str = ENGLISH) -> Cells | No
 
 
 def _typed_on(
-    package: Package, sheet: tuple[str, str], language: str, plan: Mapping[str, Planned], texts: Sequence[str]
+    package: Package, sheet: tuple[str, str], which: Which, plan: Mapping[str, Planned], texts: Sequence[str]
 ) -> dict[str, Any] | None:
     """What the typed cells of one sheet hold; None when a formula or constant differs."""
     title, part = sheet
     if all(cell.kind == "formula" for cell in plan.values()):
-        return {} if _is_bare(package, sheet, language, plan, texts) else None
-    known, written = _known(title, language), _written(package.parts[part])
+        return {} if _is_bare(package, sheet, which, plan, texts) else None
+    known, written = _known(title, which), _written(package.parts[part])
     sure = sound(b" ".join(filter(None, (*written.held, *written.inline))))
     places = known.get(written.structure) if sure else None
     if places is not None:
@@ -161,11 +159,11 @@ def _typed_on(
 
 
 def _is_bare(
-    package: Package, sheet: tuple[str, str], language: str, plan: Mapping[str, Planned], texts: Sequence[str]
+    package: Package, sheet: tuple[str, str], which: Which, plan: Mapping[str, Planned], texts: Sequence[str]
 ) -> bool:
     """Whether a sheet from which nothing is taken, such as the list of formulas, has the planned formulas alone."""
     title, part = sheet
-    data, known = package.parts[part], _known(title, language)
+    data, known = package.parts[part], _known(title, which)
     structure = _digest(0, [_VALUE.sub(b"<v></v>", data)])
     if structure in known and sound(data):
         return True

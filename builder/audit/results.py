@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from builder.audit.book import BookView
-from builder.audit.expected import planned_cells
+from builder.audit.expected import Plan
 from builder.audit.finding import Finding, finding
 from builder.layout import Place, Slot
 from builder.model import Model
@@ -49,7 +50,7 @@ def _held(found: BookView, title: str, address: str) -> Any:
     return None if cell is None else cell.value
 
 
-def compare_results(model: Model, found: BookView) -> Iterator[Finding]:
+def compare_results(model: Model, plan: Plan, found: BookView) -> Iterator[Finding]:
     """Each formula cell whose stored value is not what the reference has.
 
     A cell that reads typed cells and differs has not been recalculated since they were typed, or was overwritten; so
@@ -67,7 +68,6 @@ def compare_results(model: Model, found: BookView) -> Iterator[Finding]:
         for place, value in wanted.items()
         if not same_result(value, seen[place], model.compiled[place].slot.row.unit)
     }
-    plan = planned_cells(language=model.spec.language)
     stale = _stale(model, wrong, typed)
     for place in wanted:
         title, address = at[place]
@@ -84,7 +84,7 @@ def _stale(model: Model, wrong: set[Place], typed: Mapping[Place, Any]) -> set[P
         pending = [place]
         while pending:
             here = pending[-1]
-            reads = model.compiled[here].reads
+            reads = _reads(model, here)
             sources = [slot.place for slot in reads if slot.place in wrong]
             open_ones = [source for source in sources if source not in found]
             if open_ones:
@@ -95,6 +95,25 @@ def _stale(model: Model, wrong: set[Place], typed: Mapping[Place, Any]) -> set[P
         return found[place]
 
     return {place for place in wrong if judge(place)}
+
+
+def _reads(model: Model, place: Place) -> Sequence[Slot]:
+    """What a cell reads. A copy in a long list reads on its line what the first one reads on its own, or all lines."""
+    slot, reads = model.compiled[place].slot, model.compiled[place].reads
+    owner = slot.block.instances
+    if reads or not owner.long:
+        return reads
+    cells, at = model.layout.cells(owner.name, slot.row.key), owner.keys.index(slot.instance)
+    first = next((n for n in range(at) if model.compiled[cells[slot.eye, owner.keys[n]].place].reads), at)
+    copied = model.compiled[cells[slot.eye, owner.keys[first]].place].reads
+    lines = Counter(read.row.key for read in copied if read.block.instances.name == owner.name)
+    found = []
+    for read in copied:
+        if lines[read.row.key] == 1:
+            line = owner.keys.index(read.instance) + at - first
+            read = model.layout.cells(owner.name, read.row.key)[read.eye, owner.keys[line]]
+        found.append(read)
+    return found
 
 
 def _is_typed(slot: Slot) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
@@ -20,6 +21,10 @@ LINES, COLUMNS = 1_048_576, 16_384
 SEVERAL = ("cols", "conditionalFormatting")  # of all others there is one on a sheet
 SETTINGS = ("sheetData", "row", "c", "cols", "sheetProtection", "sheetFormatPr", "mergeCells", "conditionalFormatting")
 WRAPPED = frozenset(space + name for space in SPACES for name in SETTINGS)  # which programs may read at another place
+
+
+_STAYS = re.compile(r"\$[A-Z]{1,3}\$[0-9]+(?::\$[A-Z]{1,3}\$[0-9]+)?")  # a reference that is the same in every cell
+_MOVES = re.compile(r"[A-Za-z]\$?[0-9]|:")  # what may be one that is not
 
 
 class Cell(NamedTuple):
@@ -174,7 +179,7 @@ def _formula(element: Element, address: str, masters: dict[str, tuple[str, str]]
 
 def moved(formula: str, origin: str, target: str) -> str:
     """A formula of one cell as it reads when filled into another."""
-    if origin == target:
+    if origin == target or not _MOVES.search(_STAYS.sub("", formula)):
         return formula
     try:
         return str(Translator("=" + formula, origin).translate_formula(target))[1:]

@@ -11,17 +11,16 @@ from builder.audit.book import BookView, open_book
 from builder.audit.cells import compare_cells
 from builder.audit.charts import compare_charts
 from builder.audit.computing import compare_computing
-from builder.audit.expected import Planned, built_book, every_cell, planned_cells
+from builder.audit.expected import Planned, Which, built_book, every_cell, planned_cells, which_of
 from builder.audit.finding import Finding, finding, sentences
 from builder.audit.results import compare_results
 from builder.audit.rules import compare_rules
 from builder.audit.stored import BrokenSheet
 from builder.audit.structure import compare_structure
 from builder.editions import UnknownEdition
-from builder.exchange.language import is_register, language_of
 from builder.exchange.read import NotOurs, list_lines, listed_edition
 from builder.exchange.untrusted import Refused
-from builder.model import Model, load_model
+from builder.model import REGISTER, Model
 
 CLEAN, CHANGED, REFUSED = 0, 1, 2
 WORDS = ("clean", "changed", "refused")
@@ -77,17 +76,22 @@ class Report:
                     yield "  " + words.get("finding", "more").format(count=number - SHOWN, kind=kind)
 
 
-def verify(path: Path) -> Report:
-    """Compares a file with the edition it claims."""
+def verify(path: Path, lines: int | None = None) -> Report:
+    """Compares a planning workbook or a register with the edition it claims.
+
+    `lines`: of registers that were built with another length than the specs say.
+    """
     edition = None
     try:
         book = open_book(path)
-        if is_register(book.sheets):
-            raise Refused("register", book.name)
-        edition = claimed_edition(book)
-        model = load_model(language=language_of(book.sheets))
-        compare = _compare if edition == model.edition else _compare_older
-        return Report(path.name, edition, "", tuple(compare(model, book, edition)))
+        which = which_of(book.sheets, lines)
+        model = which.model()
+        edition = claimed_edition(book, model)
+        if edition == model.edition:
+            return Report(path.name, edition, "", tuple(_compare(which, book)))
+        if which.workbook == REGISTER:
+            raise Refused("other_register", path.name, edition, model.edition)
+        return Report(path.name, edition, "", tuple(_compare_older(which, book, edition)))
     except (Refused, NotOurs) as error:
         return Report(path.name, edition, str(error), ())
     except (UnknownEdition, ValueError) as error:  # BrokenSheet is one; so is a dump that was changed
@@ -95,25 +99,24 @@ def verify(path: Path) -> Report:
         return Report(path.name, edition, str(Refused(reason, path.name, error)), ())
 
 
-def _compare(model: Model, book: BookView, edition: str) -> Iterator[Finding]:
-    language = model.spec.language
-    built, plan = built_book(language), every_cell(language)
-    yield from compare_computing(planned_cells(edition, language), book.sheets)
+def _compare(which: Which, book: BookView) -> Iterator[Finding]:
+    built, plan, computing = built_book(which), every_cell(which), planned_cells(which)
+    yield from compare_computing(computing, book.sheets)
     yield from compare_cells(plan, built, book)
     yield from compare_rules(plan, built, book)
     yield from compare_structure(built, book)
     yield from compare_charts(built.drawn, book.drawn)
-    yield from compare_results(model, book)
+    yield from compare_results(which.model(), computing, book)
 
 
-def _compare_older(model: Model, book: BookView, edition: str) -> Iterator[Finding]:
+def _compare_older(which: Which, book: BookView, edition: str) -> Iterator[Finding]:
     """What a dump can tell: formulas, constants and locks; and what hides or unlocks in any workbook."""
-    plan = planned_cells(edition, model.spec.language)
+    plan = planned_cells(which, edition)
     yield from compare_computing(plan, book.sheets)
     yield from compare_cells({title: _texts_of(book, title) | dict(cells) for title, cells in plan.items()}, None, book)
     yield from compare_structure(None, book)
     yield from (finding("sheet_extra", title) for title in book.sheets if title not in plan)
-    yield finding("older", expected=model.edition, found=edition)
+    yield finding("older", expected=which.model().edition, found=edition)
 
 
 def _texts_of(book: BookView, title: str) -> dict[str, Planned]:
@@ -122,18 +125,15 @@ def _texts_of(book: BookView, title: str) -> dict[str, Planned]:
     return {address: Planned("label", cell.value, "") for address, cell in cells if isinstance(cell.value, str)}
 
 
-def claimed_edition(book: BookView) -> str:
-    """The edition that a file says it is of. Raises NotOurs."""
-    language = language_of(book.sheets)
-    this = load_model(language=language).edition
+def claimed_edition(book: BookView, model: Model) -> str:
+    """The edition that a file says it is of. Raises NotOurs, Refused."""
     values = book.values()
-    if values.get(load_model(language=language).edition_cell()) == this:
-        return this
+    if values.get(model.edition_cell()) == model.edition:
+        return model.edition
     try:
-        lines = list_lines(values, book.name)
+        told = listed_edition(values, list_lines(values, book.name))
     except ValueError:
         raise Refused("odd_list", book.name) from None
-    told = listed_edition(values, lines)
-    if told:
-        return told[:LONGEST_EDITION]
-    raise NotOurs(f"{book.name}: {sentences().get('finding', 'no_edition')}")
+    if not told:
+        raise NotOurs(f"{book.name}: {sentences().get('finding', 'no_edition')}")
+    return told[:LONGEST_EDITION]

@@ -28,9 +28,9 @@ def _english(workbook: str) -> Words:
     return load_words(workbook, ENGLISH, SPECS)
 
 
-def language_of(titles: Collection[str]) -> str:
+def language_of(titles: Collection[str], workbook: str = PLAN) -> str:
     """The language whose sheet titles a file has most of; English when it has none."""
-    return max(languages(SPECS), key=lambda language: len(_titles(language) & set(titles)))
+    return max(languages(SPECS), key=lambda language: len(_titles(language, workbook) & set(titles)))
 
 
 def is_register(titles: Collection[str]) -> bool:

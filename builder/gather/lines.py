@@ -14,7 +14,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from builder.audit.expected import planned_cells
+from builder.audit.expected import Which, planned_cells
 from builder.exchange.untrusted import Refused
 from builder.gather.returned import entries, typed_in
 from builder.layout import Place
@@ -76,7 +76,7 @@ def _read_all(paths: Sequence[Path], tell: Callable[[int], object]) -> Iterator[
             yield from read_files(chunk)
             tell(len(chunk))
         return
-    planned_cells(), entries(ENGLISH)  # where processes are copies, they need not build these again
+    planned_cells(Which()), entries(ENGLISH)  # where processes are copies, they need not build these again
     with ProcessPoolExecutor(workers) as pool:
         jobs = [pool.submit(read_files, chunk) for chunk in chunks]
         for chunk, job in zip(chunks, jobs, strict=True):

@@ -9,7 +9,7 @@ from typing import Any
 
 from builder.audit.book import book_settings, open_sheets, part_tree
 from builder.audit.computing import compare_computing
-from builder.audit.expected import Plan, planned_cells
+from builder.audit.expected import Plan, Which, planned_cells
 from builder.audit.quick import values_of_unchanged
 from builder.audit.sheet import SheetView
 from builder.audit.stored import BrokenSheet
@@ -19,7 +19,7 @@ from builder.exchange.cellvalues import Cells
 from builder.exchange.language import language_of, typed_in_english
 from builder.exchange.untrusted import BOOK, Package, Refused, open_untrusted
 from builder.layout import Place
-from builder.model import load_model
+from builder.model import PLAN, load_model
 
 NAMED = 3  # changes that a refusal tells; of the others it tells the number
 
@@ -33,11 +33,11 @@ def typed_in(path: Path) -> dict[Place, Any]:
     package = open_untrusted(path)
     language = language_of({title for title, _ in package.sheets})
     try:
-        cells = values_of_unchanged(package, language)
+        cells = values_of_unchanged(package, Which(PLAN, language))
         if any(other_days(book_settings(part_tree(package, BOOK)))):
             cells = None
         if cells is None:
-            cells = _slowly(package, planned_cells(language=language))
+            cells = _slowly(package, planned_cells(Which(PLAN, language)))
     except BrokenSheet as error:
         raise Refused("odd_content", package.name, error) from None
     typed = {place: cells.get(at) for at, place in entries(language).items()}

@@ -121,11 +121,11 @@ class Plant:
 PLANTS: dict[str, Plant] = {}
 
 
-def plant(kind: str) -> Callable[[Callable[[Copy], Spot]], Callable[[Copy], Spot]]:
-    """Enters a change into the table under its own name; it gives the sheet and cell that must be named."""
+def plant(kind: str, table: dict[str, Plant] = PLANTS) -> Callable[[Callable[[Copy], Spot]], Callable[[Copy], Spot]]:
+    """Enters a change into a table under its own name; it gives the sheet and cell that must be named."""
 
     def enter(change: Callable[[Copy], Spot]) -> Callable[[Copy], Spot]:
-        PLANTS[change.__name__.replace("_", " ")] = Plant(kind, change)
+        table[change.__name__.replace("_", " ")] = Plant(kind, change)
         return change
 
     return enter
