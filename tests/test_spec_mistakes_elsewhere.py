@@ -5,8 +5,9 @@ from pathlib import Path
 import pytest
 
 from builder.model import load_model
-from builder.spec import SpecError
+from builder.spec import SpecError, shapes
 from builder.values import cell_values, evaluate_cases
+from builder.write import charts
 from tests.support.planting import copied_specs, spoil, told
 
 POINTS = "16-points.toml"
@@ -116,3 +117,10 @@ def test_what_the_reference_lacks_is_told(tmp_path: Path, name: str, old: str, n
     with pytest.raises(SpecError, match=wrong) as caught:
         cell_values(model, evaluate_cases(model, [{}]))
     assert caught.value.key.startswith(key)
+
+
+def test_every_mark_and_line_that_a_chart_may_name_can_be_drawn() -> None:
+    """What the specs may say and what the writer knows are the same."""
+    assert set(shapes.MARKERS) == set(charts.SHAPES) | set(shapes.BANDS)
+    assert len(shapes.BANDS) == len(charts.GREYS)
+    assert set(shapes.LINES) == set(charts.LINES)

@@ -90,11 +90,15 @@ BLOCK = Shape(
     ("key", "instances"),
 )
 BANDS = tuple(f"band{n}" for n in range(1, 7))
-MARKERS = ("dot", "small_dot", "speck", "large_dot", "square", "triangle", "diamond", *BANDS)
+MARKERS = (
+    *("dot", "small_dot", "speck", "large_dot", "square", "triangle", "diamond", "cross", "plus"),
+    *("grey_dot", "grey_square", "grey_triangle", "grey_diamond"),
+    *BANDS,
+)
 LINES = ("thin", "thick", "heavy", "dashed")
 SERIES = Shape(
     {
-        **{name: KEY for name in ("across", "up", "name", "labels")},
+        **{name: KEY for name in ("across", "up", "name", "labels", "instance", "named")},
         "marker": one_of(*MARKERS),
         "line": one_of(*LINES),
         "centred": TRUTH,
