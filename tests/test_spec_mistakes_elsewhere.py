@@ -10,6 +10,7 @@ from builder.values import cell_values, evaluate_cases
 from builder.write import charts
 from tests.support.planting import copied_specs, spoil, told
 
+VERSION = load_model().spec.version
 POINTS = "16-points.toml"
 LIVE = 'key = "missing_length"\nlevel = "stop"\nlive = "'
 CONSTANT = 'key = "vertex_of_formulas"\nvalue = 12\nunit = "mm"\nmark = "M"\nsource = "retzlaff1990"\n'
@@ -56,12 +57,19 @@ def test_a_mistake_in_a_constant_is_told(tmp_path: Path, kind: str) -> None:
         (
             "plan/changes.toml",
             "\n[[change]]",
-            '\n[[change]]\nversion = "0.2.0"\nresults_change = true\ntext = "x"\n\n[[change]]',
+            f'\n[[change]]\nversion = "{VERSION}"\nresults_change = true\ntext = "x"\n\n[[change]]',
             "changes.toml",
-            "0.2.0",
+            VERSION,
             "has two entries",
         ),
-        ("plan/changes.toml", 'version = "0.2.0"', 'version = "0.1.9"', "changes.toml", "version", "or set `version`"),
+        (
+            "plan/changes.toml",
+            f'version = "{VERSION}"',
+            'version = "0.0.9"',
+            "changes.toml",
+            "version",
+            "or set `version`",
+        ),
         ("plan/16-points.toml", LIVE, LIVE.replace("level", "lever"), POINTS, "missing_length", "mean 'level'?"),
         ("plan/16-points.toml", LIVE, LIVE + "mean_kk+", POINTS, "missing_length", "names 'mean_kk'"),
         ("plan/16-points.toml", LIVE, LIVE + "(", POINTS, "missing_length", "has a bracket that is not closed"),
