@@ -35,7 +35,8 @@ def _first(eye: EyeValues, at: tuple[int, ...]) -> tuple[str, str]:
     if np.isnan(eye.judge_visit[at]):
         return "next_visit" if np.isnan(eye.visit_to_judge[at]) else "next_visit_asked", "seen_sphere"
     if np.isnan(eye.fitted_power[at]):
-        return "next_fitted", "implanted_lens"
+        known = there(eye.implanted_lens)[at]  # another lens than the planned one takes no figure of the plan
+        return ("next_fitted_power", "implanted_power") if known else ("next_fitted", "implanted_lens")
     if np.isnan(eye.fitted_cylinder[at]):
         return "next_fitted_cylinder", "implanted_cylinder"
     if eye.fitted_cylinder[at] > 0 and np.isnan(eye.fitted_axis[at]):

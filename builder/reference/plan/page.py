@@ -55,7 +55,7 @@ def pages(values: Values, words: Words) -> None:
         "page_lens": select([(released, eye.released_lens)], w("word", "no_lens_shown")),
         "page_axis": np.where(released & there(eye.released_axis), eye.axis_shown, np.nan),
         "page_sulcus_lens": select(
-            [(~released, ""), (there(eye.sulcus_lens), eye.sulcus_lens)], w("word", "none_chosen")
+            [(~released, ""), (there(eye.sulcus_lens), eye.sulcus_lens)], w("word", "no_backup")
         ),
         "page_captured_power": np.where(released, values.get("backups", "backup_power")[..., 1], np.nan),
         "page_rule_power": np.where(released & there(eye.sulcus_lens), eye.sulcus_power_rule, np.nan),

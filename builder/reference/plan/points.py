@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from builder.reference.constants import CONSTANTS
 from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, diagnosed, flag, select, there
+from builder.reference.plan.surfaces import half_pairs
 from builder.spec.errors import SpecError
 from builder.spec.words import Words
 
@@ -133,7 +134,7 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "typed_k_outside": outside,
         "spread_very_wide": very_wide,
         "ectasia_without_back": diagnosed(eye, words, "ectasia_after_laser") & ~there(eye.measured_whole_lowest),
-        "half_typed": eye.half_pairs > 0,
+        **{f"half_{key}": alone for key, alone in half_pairs(values).items()},
         "again_missing_length": lacking["need_again_length"],
         "again_missing_acd": lacking["need_again_acd"],
         "again_missing_flat": lacking["need_again_flat"],

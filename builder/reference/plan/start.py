@@ -55,6 +55,15 @@ def first_sheet(book: Book, values: Values) -> None:
             w("word", "lens_example_short"),
         ),
         step_release=select([(eye.released == 1, w("word", "released_words"))], w("word", "withheld_words")),
+        step_seat=np.broadcast_to(
+            select(
+                [(values.get("plan", "surgeon_seat") == w("choice", "temporal"), w("word", "from_side"))],
+                w("word", "from_head"),
+            )[:, None],
+            eye.status.shape,
+        ),
+        step_backup=select([(there(eye.sulcus_lens), eye.sulcus_lens)], w("word", "none_chosen")),
+        step_after=select([(eye.follow_begun == 1, w("word", "begun"))], w("word", "not_begun")),
     )
     lines = [
         points.nth_sentence(values.get("points", "point_number"), values.get("points", "point_sentence"), n + 1)

@@ -27,7 +27,7 @@ def convert_readings(values: Values, words: Words) -> None:
                 powers[f"{source}_{end}_power"] = _power(
                     values.get("eyes", f"{source}_{end}"), millimetres, known, device
                 )
-    values.put("eyes", half_pairs=_half_pairs(values), **powers)
+    values.put("eyes", **powers)
     one = np.ones(eye.keratometry_unit.shape[0])
     normal = (CONSTANTS.normal_front_radius, CONSTANTS.normal_back_radius, CONSTANTS.normal_thickness)
     share = keratometry.equivalent_k(1.0)
@@ -46,14 +46,15 @@ def convert_readings(values: Values, words: Words) -> None:
     )
 
 
-def _half_pairs(values: Values) -> Array:
-    """How many pairs of readings have one of the two alone, typed or refused."""
-    pairs = [(f"{key}_flat", f"{key}_steep") for key in ("ring", "zone3", "zone4", "second", "total3", "total4")]
-    typed = [
-        [there(values.get("eyes", end)) | (values.get("eyes", f"refused_{end}") == 1) for end in pair]
-        for pair in (*pairs, ("back_flat_radius", "back_steep_radius"))
-    ]
-    return np.sum([one ^ other for one, other in typed], axis=0).astype(float)
+def half_pairs(values: Values) -> dict[str, np.ndarray]:
+    """Of each pair of readings, flat and steep, whether one is typed, or refused, and the other is not."""
+    ends = {key: (f"{key}_flat", f"{key}_steep") for key in ("ring", "zone3", "zone4", "second", "total3", "total4")}
+    ends["back"] = ("back_flat_radius", "back_steep_radius")
+
+    def entered(key: str) -> np.ndarray:
+        return there(values.get("eyes", key)) | (values.get("eyes", f"refused_{key}") == 1)
+
+    return {key: entered(flat) ^ entered(steep) for key, (flat, steep) in ends.items()}
 
 
 def _power(reading: Array, millimetres: np.ndarray, known: np.ndarray, index: Array) -> Array:
