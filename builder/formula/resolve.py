@@ -53,7 +53,7 @@ class Resolver:
             )
             return self._in_eye(rest, eye, home)
         if prefix in ("all", "upto"):
-            slots = self._list(home.block.instances.name, rest, home.eye)
+            slots = self._list(home.block.instances.name, rest, home.eye, home)
             if prefix == "upto":
                 keys = home.block.instances.keys
                 slots = slots[: keys.index(home.instance) + 1]
@@ -63,8 +63,10 @@ class Resolver:
         if prefix in ("before", "after"):
             keys = home.block.instances.keys
             at = keys.index(home.instance) + (1 if prefix == "after" else -1)
-            cells = self.layout.cells(home.block.instances.name, rest)
-            return self._cell(cells[home.eye, keys[at % len(keys)]], home, moves=True)
+            cell = self.layout.by_row.get((home.block.instances.name, rest), {}).get((home.eye, keys[at % len(keys)]))
+            if cell is None:
+                raise self._fail(name, home)
+            return self._cell(cell, home, moves=True)
         if prefix in ("rows", "block", "labels"):
             return self._block(prefix, rest, home)
         if prefix in self.spec.lists:
@@ -104,16 +106,16 @@ class Resolver:
 
     def _in_eye(self, name: str, eye: str, home: Slot) -> Reference:
         for list_name in self.layout.lists_of.get(name, []):
-            if list_name == "eyes":
+            if list_name == "eyes" and eye in EYES:
                 return self._cell(self.layout.cells("eyes", name)[eye, eye], home)
             if self.spec.lists[list_name].per == "eye":
-                return self._range(self._list(list_name, name, eye), home)
+                return self._range(self._list(list_name, name, eye, home), home)
         raise self._fail(name, home)
 
-    def _list(self, list_name: str, name: str, eye: str, home: Slot | None = None) -> list[Slot]:
+    def _list(self, list_name: str, name: str, eye: str, home: Slot) -> list[Slot]:
         cells = self.layout.by_row.get((list_name, name))
         if not cells:
-            raise self._fail(name, home) if home else KeyError(name)
+            raise self._fail(name, home)
         return [slot for (owner, _), slot in cells.items() if owner in ("", eye)]
 
     def _fixed(self, name: str, home: Slot) -> list[Slot]:
@@ -136,17 +138,18 @@ class Resolver:
         block = self.layout.block_of.get(key)
         if block is None:
             raise self._fail(f"{prefix}.{key}", home)
+        rows = [row for row in block.rows if row.kind != "blank"]
         if prefix == "rows" and block.instances.long and block.instances is home.block.instances:
-            cells = [self.layout.cells(block.instances.name, row.key)[home.eye, home.instance] for row in block.rows]
+            cells = [self.layout.cells(block.instances.name, row.key)[home.eye, home.instance] for row in rows]
             return self._range(cells, home)
-        slots = [s for row in block.rows for s in self.layout.cells(block.instances.name, row.key).values()]
+        slots = [s for row in rows for s in self.layout.cells(block.instances.name, row.key).values()]
         if prefix == "block":
             return self._range([s for s in slots if s.eye in ("", home.eye)], home)
         eye = home.eye
         mine = [s for s in slots if s.instance in (home.instance, eye) and s.eye in ("", eye)]
         if block.instances.name == "plan":
             mine = slots
-        if prefix == "labels":
+        if prefix == "labels" and mine:
             column = [Place(s.place.sheet, s.place.line, 0) for s in mine]
             return Reference(f"{self._written(column[0], home)}:{column[-1].address}", "range")
         return self._range(mine, home)

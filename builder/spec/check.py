@@ -32,6 +32,7 @@ def check_spec(spec: WorkbookSpec) -> None:
             raise SpecError(
                 block.file, block.key, "is the key of two blocks", "Rename one; <inputs>_state and the like are taken"
             )
+        _check_shade(spec, block)
         for row in block.rows:
             place = (block.instances.name, row.key)
             if place in seen or row.key in spec.constants:
@@ -108,6 +109,17 @@ def _check_cell(spec: WorkbookSpec, row: Row, instance: str, value: Any) -> None
     elif row.is_word and not str(value).startswith("="):
         todo = f"Cite a text as table.key; tables are {', '.join(TABLES)}"
         raise SpecError(row.file, row.key, f"holds {value!r} for '{instance}', which is no cited text", todo)
+
+
+def _check_shade(spec: WorkbookSpec, block: Block) -> None:
+    """The values that shade a block, the lowest of them and the width of a band are there."""
+    rows = {row.key for _, other in spec.blocks() for row in other.rows}
+    for number, key in enumerate(block.shade):
+        there = key in rows or key in spec.constants
+        if number == 0:  # the beginning of several rows
+            there = any(row.startswith(f"{key}_") for row in rows)
+        if not there:
+            raise SpecError(block.file, block.key, f"is shaded by the unknown '{key}'", nearest(key, rows))
 
 
 def _check_chart(spec: WorkbookSpec, sheet: Sheet, chart: Chart, rows: set[str]) -> None:

@@ -76,6 +76,7 @@ ABOVE_0 = Kind("a whole number above 0", lambda v: is_whole(v) and v > 0)
 ANY_WHOLE = Kind("a whole number", lambda v: is_number(v) and isinstance(v, int))
 PAIR = Kind("a list of two whole numbers", lambda v: isinstance(v, list) and len(v) == 2 and all(map(is_whole, v)))
 NAMED = Kind("a name", lambda v: isinstance(v, str) and v != "")  # as a formula has it, with `#` and `@`
+THREE = Kind("a list of three keys", lambda v: isinstance(v, list) and len(v) == 3 and all(map(is_key, v)))
 EACH = Kind("a key", is_key_of_each)
 DOTTED = Kind("a cell as in example.row", lambda v: NAME.holds(v) and v.count(".") == 1)
 VERSION = Kind("a version as in 0.1.0", lambda v: isinstance(v, str) and bool(re.fullmatch(r"\d+(\.\d+)*", v)))
