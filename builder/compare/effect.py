@@ -33,6 +33,7 @@ class Effect:
 
     @property
     def gap(self) -> float:
+        """How far a number moved; infinite for what is no number on both sides."""
         both = [value for value in (self.was, self.now) if isinstance(value, float | int)]
         return abs(both[1] - both[0]) if len(both) == 2 else float("inf")
 

@@ -62,10 +62,12 @@ class Edition:
 
     @property
     def language(self) -> str:
+        """Of its texts."""
         return self.workbook.partition("-")[2] or ENGLISH
 
     @property
     def version(self) -> str:
+        """The edition without its hash."""
         return self.edition.rpartition("-")[0]
 
 

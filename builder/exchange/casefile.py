@@ -127,6 +127,7 @@ def _lens_cells(model: Model, slots: dict[tuple[str, str], Slot], lenses: Any, f
 
 
 def typed_value(file: str, key: str, value: Any, item: Input | None) -> Any:
+    """A value of a case file as it is typed into a cell: a date is its day number. Raises CaseError."""
     if isinstance(value, (list, dict)):
         raise CaseError(file, key, "is a list or table", "give one value")
     if isinstance(value, (datetime.datetime, datetime.time)):

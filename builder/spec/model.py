@@ -104,6 +104,7 @@ class Row:
 
     @property
     def is_word(self) -> bool:
+        """Whether its cells hold words and not numbers."""
         return self.kind == "word"
 
     def role(self, instance: str) -> Role:

@@ -40,9 +40,11 @@ class Job:
         )
 
     def sheet_spec(self, key: str) -> Sheet:
+        """The spec of a sheet."""
         return next(sheet for sheet in self.spec.sheets if sheet.key == key)
 
     def label(self, row: Row) -> str:
+        """The label of a row, with whose it is when a row set serves several."""
         label = self.spec.words.label(row.label or row.key)
         of = self.spec.words.label(f"of_{row.of}") if row.of else ""
         return f"{label}, {of}" if of else label

@@ -29,6 +29,7 @@ def lines_of(text: str, width: float, style: Mapping[str, Any]) -> int:
 
 @cache  # the same words stand in many cells
 def wrapped_lines(text: str, width: float, size: float, bold: bool) -> int:
+    """How many lines a text takes in so wide a column, in letters of so many points."""
     room = max(3, int(width * PLAIN_SIZE / size * LETTERS / (BOLD if bold else 1.0)) - 1)
     lines = 0
     for part in text.split("\n"):

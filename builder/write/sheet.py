@@ -74,6 +74,7 @@ def _plain_key(block: Block) -> str:
 
 
 def band(job: Job, sheet: Any, key: str, line: int, role: str) -> None:
+    """Styles a line of a sheet, all but its first cell."""
     for column in range(1, len(job.sheet_spec(key).columns)):
         sheet.write_blank(line, column, None, job.styles.get(role))
 

@@ -29,6 +29,7 @@ class Values:
             self.rows[list_name, key] = np.asarray(value)
 
     def get(self, list_name: str, key: str) -> NDArray[Any]:
+        """The values of a row over a list."""
         return self.rows[list_name, key]
 
 

@@ -35,6 +35,7 @@ class Reader:
         return OWNERS[self.typed[key].ndim]
 
     def limit(self, item: Input, end: str) -> Any:
+        """The lowest or highest value of an input: a number, a constant or a row; NaN where there is none."""
         value = getattr(item, end)
         if not isinstance(value, str):
             return np.nan if value is None else value
@@ -71,6 +72,7 @@ class Reader:
         return rows[key]
 
     def read_all(self, keys: list[str]) -> None:
+        """Judges these inputs, in this order."""
         for key in keys:
             self.read(key)
 
