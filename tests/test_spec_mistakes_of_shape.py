@@ -13,6 +13,8 @@ import pytest
 from builder.model import PLAN, REGISTER, build_model
 from builder.spec import SpecError
 from builder.spec.load import SPECS
+from builder.spec.shapes import BANDS, LINES, MARKERS
+from builder.write import charts
 from tests.support.mistakes import Change, first, gone, mistaken, put, renamed
 
 ODDS, LENSES, FIT, START = "plan/10-odds.toml", "plan/14-lenses.toml", "plan/08-fit.toml", "plan/01-start.toml"
@@ -129,6 +131,13 @@ MISTAKES: list[tuple[str, tuple[str, ...], Change, str]] = [
     (CONSTANTS, ("constant", "#", "mark"), put(["P"]), "has a mark that is no text"),
     (CONSTANTS, ("constant", "#", "value"), put(NAN), "the value nan, which is no number"),
 ]
+
+
+def test_a_chart_may_name_what_can_be_drawn() -> None:
+    """The marks and lines that a spec may name are those that the writer draws."""
+    assert sorted(MARKERS) == sorted([*charts.SHAPES, *BANDS])
+    assert len(BANDS) == len(charts.GREYS)
+    assert sorted(LINES) == sorted(charts.LINES)
 
 
 @pytest.mark.parametrize("number", range(len(MISTAKES)), ids=[f"{f}:{'.'.join(w)}" for f, w, _, _ in MISTAKES])

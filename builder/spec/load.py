@@ -14,10 +14,10 @@ from builder.spec.errors import SpecError
 from builder.spec.inputs import PLAN
 from builder.spec.kinds import CHOICES
 from builder.spec.lines import TABLE
-from builder.spec.model import EYES, Block, Constant, Input, InstanceList, Point, Sheet, WorkbookSpec
+from builder.spec.model import EYES, Block, Input, InstanceList, Point, Sheet, WorkbookSpec
 from builder.spec.points import point_blocks, read_points
 from builder.spec.proofs import proof_block
-from builder.spec.reading import demand, read_constants, read_toml
+from builder.spec.reading import Constant, demand, read_constants, read_toml
 from builder.spec.shapes import CHANGES, LIST, SHEET, SOURCES, STYLE, demand_shape, demand_tables
 from builder.spec.words import ENGLISH, load_words
 

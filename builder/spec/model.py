@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from builder.spec.reading import Constant
 from builder.spec.words import ENGLISH
 
 Role = Literal["formula", "typed", "constant"]
@@ -29,18 +30,6 @@ class InstanceList:
     keys: tuple[str, ...]
     apart: bool = False
     long: bool = False
-
-
-@dataclass(frozen=True)
-class Constant:
-    """A number with unit, mark (P, M, C or S, see clinical/marks) and source; it is a cell of its own."""
-
-    key: str
-    value: float
-    unit: str
-    mark: str
-    source: str
-    decimals: int
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import tomllib
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,18 @@ from builder.spec.errors import SpecError, nearest
 MARKS = {"P": "published", "M": "published, from memory", "C": "common practice", "S": "a setting of ours"}
 CITED = ("P", "M")  # marks that speak of a publication, which must then be named
 CONSTANT = ("key", "value", "unit", "mark", "source")
+
+
+@dataclass(frozen=True)
+class Constant:
+    """A number with unit, mark (a key of MARKS) and source; it is a cell of its own."""
+
+    key: str
+    value: float
+    unit: str
+    mark: str
+    source: str
+    decimals: int
 
 
 def read_toml(path: Path) -> dict[str, Any]:
