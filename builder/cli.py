@@ -48,7 +48,7 @@ def _build(_: argparse.Namespace) -> int:
         shown = path.relative_to(Path.cwd()) if path.is_relative_to(Path.cwd()) else path
         print(f"{shown}  {path.stat().st_size:,} bytes")
     for line in changed_constants(load_model()):
-        print(f"another constant than in the last release, to be said in changes.toml: {line}")
+        print(f"another constant than in the last release; see that changes.toml says it: {line}")
     return 0
 
 

@@ -44,6 +44,16 @@ def test_an_edition_does_not_differ_from_itself(now: Edition) -> None:
     assert changes(now, now) == []
 
 
+def test_words_that_change_places_are_told(now: Edition) -> None:
+    """The sign of an eye that is to be checked and that of one that is ready, exchanged in its formula."""
+    name, ready, check = "right.eye_state_sign", "[ OK ]", "[ ? ]"
+    exchanged = planted(planted(planted(now, name, ready, "[ ! ]"), name, check, ready), name, "[ ! ]", check)
+    told = [change for change in changes(exchanged, now) if change.key == "eye_state_sign"]
+    assert [change.kind for change in told] == ["message"]
+    assert told[0].now.index(ready) < told[0].now.index(check)
+    assert told[0].was.index(check) < told[0].was.index(ready)
+
+
 def test_a_filled_workbook_is_its_own_edition(model: Model, now: Edition, tmp_path: Path) -> None:
     """Formulas, constants and limits are read back from the file; what is typed is no difference."""
     path = tmp_path / "filled.xlsx"

@@ -70,8 +70,9 @@ def changes(old: Edition, new: Edition) -> list[Change]:
         if was.texts != now.texts:
             gone = [text for text in was.texts if text not in now.texts]
             come = [text for text in now.texts if text not in was.texts]
-            if gone or come:
-                found.setdefault(("message", key, JOIN.join(gone), JOIN.join(come)), []).append(name)
+            if not (gone or come):  # the same texts, exchanged or one of them more often
+                gone, come = list(was.texts), list(now.texts)
+            found.setdefault(("message", key, JOIN.join(gone), JOIN.join(come)), []).append(name)
     messages = _messages(old, new)
     told = {text for change in messages for text in (change.was, change.now)}
     listed = [

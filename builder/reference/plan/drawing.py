@@ -18,7 +18,6 @@ from builder.spec.words import Words
 SLACK = CONSTANTS.rounding_slack
 BANDS = ("first", "second", "third", "fourth", "fifth", "sixth")
 CURVE = np.arange(0.0, 370.0, 10.0)
-YEARS = 5  # of visits that are drawn
 NOT_DRAWN = -1000.0  # outside the axes
 
 
@@ -76,7 +75,7 @@ def drawings(values: Values, words: Words) -> None:
     spare = np.nan_to_num(np.take_along_axis(peaks, last, axis=-1))
     values.put(
         "visits",
-        peak_time=np.where(years >= -YEARS, years, NOT_DRAWN),
+        peak_time=np.where(years >= -CONSTANTS.drawn_years, years, NOT_DRAWN),
         peak_seen=np.where(there(peaks), peaks, spare),
     )
 

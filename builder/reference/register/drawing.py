@@ -11,7 +11,7 @@ from builder.reference.vectors import ComplexArray
 
 DRAWN = ("origin", "outcome", "missed")
 ROUND = np.deg2rad(np.arange(0, 361, 10))
-YEARS, DIOPTRES = 5, 3  # ends of the picture over time
+DIOPTRES = 3  # end of the picture over time
 
 
 def _parked(values: Array) -> Array:
@@ -66,7 +66,7 @@ def _time(rows: Rows) -> None:
     there = ~(np.isnan(years) | np.isnan(error))
     rows.put(
         "lines",
-        time_across=np.where(there & (years <= YEARS), -years, CONSTANTS.parked),
+        time_across=np.where(there & (years <= CONSTANTS.drawn_years), -years, CONSTANTS.parked),
         time_up=np.where(there, np.clip(error, -DIOPTRES, DIOPTRES), CONSTANTS.parked),
     )
     means = rows.values["periods", "group_mean"]
