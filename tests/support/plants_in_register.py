@@ -152,5 +152,5 @@ def a_stored_result(copy: Copy) -> Spot:
 
 @planted("result")
 def a_line_typed_without_recalculation(copy: Copy) -> Spot:
-    copy.holds(_typed(copy, "axial_length", 1), 27.9)
-    return copy.place("lines", "axial_length", "", "line2")
+    copy.holds(_typed(copy, "sphere", 1), 2.75)
+    return copy.place("lines", "sphere_outcome", "", "line2")
