@@ -41,13 +41,13 @@ def model() -> Model:
     return load_model()
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def sent(model: Model, tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
     """Filled workbooks of the first invented persons of the register."""
     return write_cases(model, read_simulated()[:PERSONS], tmp_path_factory.mktemp("sent"))
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def gathered(sent: list[Path]) -> Gathered:
     """What gathering them gives."""
     return gather(sent, len(sent) * 2)

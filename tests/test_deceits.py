@@ -8,6 +8,7 @@ import pytest
 
 from builder.audit.verify import CHANGED, CLEAN, verify
 from builder.exchange.casefile import input_slots
+from builder.exchange.cellvalues import Cells
 from builder.exchange.engines import shown_on_opening
 from builder.exchange.fill import fill
 from builder.gather.lines import read_files
@@ -15,7 +16,7 @@ from builder.gather.returned import typed_in
 from builder.layout import Place
 from builder.model import Model
 from tests.support.deceits import DECEITS, FORGED, Spots
-from tests.support.hostile import Parts, pack, parts_of
+from tests.support.hostile import pack, parts_of
 from tests.support.workbooks import at, typed_case
 
 CASE = "register-line"
@@ -50,6 +51,16 @@ def _diagnosis(model: Model) -> Place:
     return input_slots(model)[EYE, "corneal_diagnosis"].place
 
 
+@pytest.fixture(scope="module")
+def shown(book: Path, spots: Spots, libreoffice: str, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Cells]:
+    """What LibreOffice shows of the files that it opens, all opened in one run."""
+    files = {name: DECEITS[name](parts_of(book), spots) for name in sorted(READ_AS_SHOWN)}
+    files |= {name: parts_of(book) | {spots.sheet: _odd(name, book, spots)} for name in SAME_IN_OTHER_WORDS}
+    folder = tmp_path_factory.mktemp("shown")
+    paths = [pack(parts, folder / f"{number}.xlsx") for number, parts in enumerate(files.values())]
+    return dict(zip(files, shown_on_opening(paths), strict=True))
+
+
 @pytest.mark.parametrize("name", sorted(DECEITS.keys() - READ_AS_SHOWN))
 def test_values_that_nobody_sees_are_not_taken(name: str, book: Path, spots: Spots, tmp_path: Path) -> None:
     """Refused, after a good file of the same kind, whose sheets are known by then; verify names the file too."""
@@ -63,15 +74,14 @@ def test_values_that_nobody_sees_are_not_taken(name: str, book: Path, spots: Spo
 
 @pytest.mark.parametrize("name", sorted(READ_AS_SHOWN))
 def test_what_is_taken_is_what_a_program_shows(
-    name: str, model: Model, book: Path, spots: Spots, libreoffice: str, tmp_path: Path
+    name: str, model: Model, book: Path, spots: Spots, shown: dict[str, Cells], tmp_path: Path
 ) -> None:
     """Well-formed files with a decoy: each typed value is what LibreOffice shows; verify judges by it."""
     path = pack(DECEITS[name](parts_of(book), spots), tmp_path / "sent.xlsx")
-    shown = shown_on_opening([path])[0]
     typed_in(book)
     typed = typed_in(path)
     assert len(typed) > 300
-    assert {place: shown.get(at(model, place)) for place in typed} == typed
+    assert {place: shown[name].get(at(model, place)) for place in typed} == typed
     forged = float(FORGED) in typed.values()
     assert forged is ("table" in name)
     assert verify(path).verdict == (CHANGED if forged else CLEAN)
@@ -86,6 +96,13 @@ SAME_IN_OTHER_WORDS = {
 }
 
 
+def _odd(name: str, book: Path, spots: Spots) -> bytes:
+    plain = parts_of(book)[spots.sheet]
+    odd = SAME_IN_OTHER_WORDS[name](plain.decode()).encode()
+    assert odd != plain
+    return odd
+
+
 def _prefixed(text: str) -> str:
     for name in ("c", "v", "f", "row"):
         text = text.replace(f"<{name} ", f"<x:{name} ").replace(f"<{name}>", f"<x:{name}>")
@@ -95,19 +112,15 @@ def _prefixed(text: str) -> str:
 
 @pytest.mark.parametrize("name", SAME_IN_OTHER_WORDS)
 def test_what_means_the_same_gives_the_values_that_a_program_shows(
-    name: str, model: Model, book: Path, spots: Spots, libreoffice: str, tmp_path: Path
+    name: str, model: Model, book: Path, spots: Spots, shown: dict[str, Cells], tmp_path: Path
 ) -> None:
     """Odd ways of writing cost time only: the same lines, and LibreOffice shows what was typed."""
-    parts: Parts = parts_of(book)
-    odd = SAME_IN_OTHER_WORDS[name](parts[spots.sheet].decode()).encode()
-    assert odd != parts[spots.sheet]
-    path = pack(parts | {spots.sheet: odd}, tmp_path / "odd.xlsx")
+    path = pack(parts_of(book) | {spots.sheet: _odd(name, book, spots)}, tmp_path / "odd.xlsx")
     (good, _), (lines, refusal) = read_files([book, path])
     assert refusal is None and lines == good
-    shown = shown_on_opening([path])[0]
     for place, value in typed_case(CASE).items():
         if isinstance(value, float) and place.sheet == input_slots(model)[EYE, "axial_length"].place.sheet:
-            assert shown[at(model, place)] == value
+            assert shown[name][at(model, place)] == value
 
 
 def test_the_forged_number_would_be_taken(model: Model, book: Path, spots: Spots, tmp_path: Path) -> None:

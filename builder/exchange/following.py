@@ -14,13 +14,18 @@ import numpy as np
 
 
 class Solved:
-    """A solution of the library's network. `values`: what each node of it holds, cells and ranges, by its name."""
+    """A solution of the library's network. `values`: what each node of it holds, cells and ranges, by its name.
+
+    Each answer is found from the one before, as a person types over what stands there.
+    """
 
     def __init__(self, network: Any, solution: Mapping[str, Any]) -> None:
         from formulas.cell import InvRangesAssembler
 
         self.values = dict(solution)
         self._filters = {name: node.get("filters", ()) for name, node in network.data_nodes.items()}
+        self._typed: dict[str, np.ndarray] = {}
+        self._changed: dict[str, Any] = {}
         # A node is set after all that it reads, so the order of setting is one in which each is computed once.
         rank = {name: number for number, name in enumerate(self.values)}
         self._steps: dict[int, Any] = {}
@@ -34,11 +39,14 @@ class Solved:
                 self._readers.setdefault(name, []).append(rank[made])
 
     def after(self, typed: Mapping[str, np.ndarray]) -> dict[str, Any]:
-        """The nodes that hold something else once these cells are typed, as a library's range each."""
-        changed: dict[str, Any] = {}
+        """The nodes that were set anew once these cells are typed, and no others, as a library's range each."""
+        changed, self._changed = self._changed, {}  # if a cell cannot be computed, nothing half done is left
+        before, self._typed = self._typed, {}
         waiting: list[int] = []
+        for name in before.keys() - typed.keys():
+            self._set(name, self.values[name], changed, waiting)
         for name, cell in typed.items():
-            self._set(name, cell, changed, waiting)
+            self._set(name, _filtered(cell, self._filters[name]), changed, waiting)
         done = -1
         while waiting:
             number = heappop(waiting)
@@ -46,12 +54,14 @@ class Solved:
                 continue
             done, step = number, self._steps[number]
             result = step["function"](*[changed.get(name, self.values[name]) for name in step["inputs"]])
-            self._set(step["outputs"][0], _filtered(result, step.get("filters", ())), changed, waiting)
-        return changed
+            made = step["outputs"][0]
+            held = _filtered(_filtered(result, step.get("filters", ())), self._filters[made])
+            self._set(made, held, changed, waiting)
+        self._typed, self._changed = dict(typed), changed
+        return dict(changed)
 
-    def _set(self, name: str, value: Any, changed: dict[str, Any], waiting: list[int]) -> None:
-        held = _filtered(value, self._filters[name])
-        if not _alike(held.value, self.values[name].value):
+    def _set(self, name: str, held: Any, changed: dict[str, Any], waiting: list[int]) -> None:
+        if not _alike(held.value, changed.get(name, self.values[name]).value):
             changed[name] = held
             for number in self._readers.get(name, ()):
                 heappush(waiting, number)

@@ -169,7 +169,7 @@ def test_a_constant_needs_twenty_regular_corneas(register: Model, regular: int) 
         if regular < 20:
             assert math.isnan(zeroing) and said == "too few regular corneas: 19 of 30", key
         else:
-            assert zeroing > of(values, "lens_rows", f"{key}_start") and said == "change it", key
+            assert zeroing > of(values, "lens_rows", f"{key}_start") and said == "beyond chance: consider it", key
 
 
 def test_irregular_corneas_change_no_constant(register: Model) -> None:
