@@ -18,9 +18,10 @@ from builder.model import Model
 from builder.reference.plan.judge import ErrorValue
 from builder.spec.model import EYES
 from tests.support.judged import areas_told, as_numbers, faults, shown_errors
-from tests.support.many_states import SHOWN_ERROR, in_gnumeric, in_libreoffice
+from tests.support.many_states import in_gnumeric, in_libreoffice
 from tests.support.rubbish import KINDS
 from tests.support.spoilt import BASES, DRAWN, SWEEP, Spoilt, drawn_workbooks, swept_workbooks
+from tests.support.told_states import SHOWN_ERROR
 from tests.support.workbooks import Typed, at, by_key, differences, expected, typed_case
 
 IN_FORMULAS, SHOWN = 4, 30  # the campaign of tests.campaign takes more

@@ -23,6 +23,7 @@ from openpyxl.utils import get_column_letter, range_boundaries
 from builder.exchange import gnumeric, office
 from builder.exchange.cellvalues import Cells, Value, read_values, sheet_parts
 from builder.reference.plan.judge import ErrorValue
+from tests.support.told_states import told_states, whole
 from tests.support.typing_macro import play_macro
 
 
@@ -39,10 +40,9 @@ Areas = Mapping[str, Sequence[str]]  # what is told of a sheet, as "B5:D9" each,
 
 _MACRO = """
 Sub Play(jobs As String)
-  Dim files, lines, told, document, cell, part, rows, row, r, c
+  Dim files, lines, told, document, cell, part, area, rows, r
   Dim formats As New Collection
   Dim language As New com.sun.star.lang.Locale
-  Dim texts()
   Dim options(0) As New com.sun.star.beans.PropertyValue
   options(0).Name = "Hidden" : options(0).Value = True
   files = createUnoService("com.sun.star.ucb.SimpleFileAccess")
@@ -62,22 +62,19 @@ Sub Play(jobs As String)
       document.calculate()
       told.writeString("state" & Chr(10))
     ElseIf part(0) = "tell" Then
-      rows = document.Sheets.getByName(part(1)).getCellRangeByName(part(2)).getDataArray()
+      area = document.Sheets.getByName(part(1)).getCellRangeByName(part(2))
       told.writeString("area" & Chr(9) & part(1) & Chr(9) & part(2) & Chr(10))
+      rows = area.getDataArray()
       For r = 0 To UBound(rows)
-        row = rows(r)
-        ReDim texts(UBound(row))
-        For c = 0 To UBound(row)
-          If IsEmpty(row(c)) Then
-            texts(c) = "e"
-          ElseIf VarType(row(c)) = 8 Then
-            texts(c) = "t" & row(c)
-          Else
-            texts(c) = "n" & row(c)
-          End If
-        Next c
-        told.writeString(Join(texts, Chr(9)) & Chr(10))
+        told.writeString("row" & Chr(9) & Join(rows(r), Chr(9)) & Chr(10))
       Next r
+    ElseIf part(0) = "kinds" Then
+      area = document.Sheets.getByName(part(1)).getCellRangeByName(part(2))
+      told.writeString("kinds" & Chr(9) & part(1))
+      For r = 0 To 2 ' formulas that give a number, a text, an error
+        told.writeString(Chr(9) & area.queryFormulaCells(2 ^ r).RangeAddressesAsString)
+      Next r
+      told.writeString(Chr(10))
     ElseIf UBound(part) = 3 Then
       cell = document.Sheets.getByName(part(1)).getCellRangeByName(part(2))
       If part(0) = "number" Then cell.setValue(Val(part(3)))
@@ -100,7 +97,6 @@ Sub Play(jobs As String)
 End Sub
 """
 _AS_FORMULA = {"#N/A": "=NA()", "#DIV/0!": "=1/0"}
-SHOWN_ERROR = "#ERROR!"
 
 
 def in_libreoffice(path: Path, states: Sequence[State], areas: Areas) -> list[Cells]:
@@ -109,10 +105,10 @@ def in_libreoffice(path: Path, states: Sequence[State], areas: Areas) -> list[Ce
     script = [f"open\t{path.resolve().as_uri()}"]
     for state in states:
         script += [_line(place, value) for place, value in state.items()]
-        script += [
-            "state",
-            *(f"tell\t{sheet}\t{area}" for sheet, told in areas.items() for area in told),
-        ]
+        script.append("state")
+        for sheet, told in areas.items():
+            script.append(f"kinds\t{sheet}\t{whole(told)}")
+            script += [f"tell\t{sheet}\t{area}" for area in told]
         script += ["\t".join(("format", *place, "")) for place, value in state.items() if isinstance(value, bool)]
         script += [_line(place, at_first[place]) for place in state]
     with tempfile.TemporaryDirectory(prefix="states-") as name, office.profile(recalculate=True) as home:
@@ -122,7 +118,7 @@ def in_libreoffice(path: Path, states: Sequence[State], areas: Areas) -> list[Ce
         told = play.with_name("jobs.txt.told")
         if not told.exists():
             raise office.EngineFailed(f"LibreOffice told nothing of {path}")
-        return _told(told.read_text(encoding="utf-8"))
+        return told_states(told.read_text(encoding="utf-8"))
 
 
 def _line(place: tuple[str, str], value: Value) -> str:
@@ -138,24 +134,6 @@ def _line(place: tuple[str, str], value: Value) -> str:
     elif not isinstance(value, str):
         kind, text = "number", repr(float(value))
     return "\t".join((kind, *place, text))
-
-
-def _told(text: str) -> list[Cells]:
-    states: list[Cells] = []
-    sheet, first, line = "", 0, 0
-    for told in filter(None, text.split("\n")):
-        parts = told.split("\t")
-        if told == "state":
-            states.append({})
-        elif parts[0] == "area":
-            sheet = parts[1]
-            first, line, _, _ = range_boundaries(parts[2])
-        else:
-            for column, cell in enumerate(parts, first):
-                value = {"e": lambda _: SHOWN_ERROR, "n": float, "t": lambda told: told or None}[cell[0]](cell[1:])
-                states[-1][sheet, f"{get_column_letter(column)}{line}"] = value
-            line += 1
-    return states
 
 
 def in_gnumeric(path: Path, states: Sequence[State], areas: Areas) -> list[dict[tuple[str, str], str | None]]:
