@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
+from functools import cache
 from itertools import product
 from typing import Any
 
@@ -35,7 +36,12 @@ OVERLAP = 2.0  # points: programs round the edges of pictures
 
 def _width(text: str, cell: Any) -> float:
     """Points that a text takes in one line."""
-    return float(pymupdf.get_text_length(text, fontname="hebo" if cell.font.b else "helv", fontsize=cell.font.sz))
+    return _measured(text, bool(cell.font.b), float(cell.font.sz))
+
+
+@cache  # most texts of a case are those of the others
+def _measured(text: str, bold: bool, size: float) -> float:
+    return float(pymupdf.get_text_length(text, fontname="hebo" if bold else "helv", fontsize=size))
 
 
 def _columns(sheet: Any, count: int) -> list[float]:
