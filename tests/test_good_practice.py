@@ -131,3 +131,11 @@ def test_the_cursor_starts_in_an_input(model: Model, blank: Path) -> None:
     assert len(first) > (3 if model.spec.name == PLAN else 1)  # the register has two such sheets
     for title, address in first.items():
         assert book[title].sheet_view.selection[-1].activeCell == address
+
+
+def test_the_first_sheet_prints_on_one_page_with_its_cautions(blank: Path) -> None:
+    """However many steps it lists: no page break, and the height is fitted."""
+    first = openpyxl.load_workbook(blank).worksheets[0]
+    assert first.page_setup.fitToHeight in (None, 1)  # one page is the format's default
+    assert first.sheet_properties.pageSetUpPr.fitToPage
+    assert not first.row_breaks.brk
