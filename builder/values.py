@@ -15,6 +15,7 @@ from builder.reference.plan.evaluate import evaluate
 from builder.reference.plan.proof import Check
 from builder.reference.register.evaluate import evaluate_register
 from builder.reference.register.rows import RegisterBook
+from builder.same import NOISE
 from builder.spec import Row, SpecError
 from builder.spec.model import EYES
 from builder.spec.proofs import CHECKS
@@ -195,10 +196,9 @@ def _element(array: np.ndarray, slot: Slot, number: int) -> Any:
 
 
 def stored(value: Any) -> Any:
-    """A value as it is kept in a cell: None for empty, numbers with a fixed number of digits."""
+    """A value as it is kept in a cell: None for empty, numbers with a fixed number of digits, noise as 0."""
     if isinstance(value, str):
         return str(value) or None
     if value is None or np.isnan(value):
         return None
-    rounded = float(f"{float(value):.{SIGNIFICANT}g}")
-    return rounded + 0.0
+    return float(f"{float(value):.{SIGNIFICANT}g}") if abs(value) >= NOISE else 0.0
