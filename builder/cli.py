@@ -35,7 +35,7 @@ from builder.spec.load import SPECS
 from builder.spec.translated import look_at, old_texts, to_look_at, told
 from builder.spec.words import ENGLISH, languages
 
-ENGINES = ("stored", "formulas", "libreoffice", "gnumeric")
+ENGINES = ("stored", "formulas", "libreoffice", "gnumeric", "ironcalc")
 MANY = 20  # files, from which on a bar shows how far it is
 TOLD = (
     *(CaseError, SpecError, UnreadableFile, NotOurs, EngineMissing, EngineFailed),

@@ -16,6 +16,7 @@ from builder.exchange.cellvalues import Cells
 from builder.exchange.engines import INDEPENDENT, missing, recalculate
 from builder.exchange.fill import fill
 from builder.exchange.formulas_model import FormulasModel
+from builder.exchange.ironcalc_model import IronCalcModel
 from builder.gather.lines import Gathered, gather
 from builder.model import Model, load_model
 from builder.simulation.store import read_simulated
@@ -85,12 +86,20 @@ def in_formulas(model: Model, tmp_path_factory: pytest.TempPathFactory, formulas
     return FormulasModel(path)
 
 
+@pytest.fixture(scope="session")
+def in_ironcalc(model: Model, tmp_path_factory: pytest.TempPathFactory) -> IronCalcModel:
+    """The blank workbook in the compiled library IronCalc."""
+    path = tmp_path_factory.mktemp(_demand("ironcalc")) / "blank.xlsx"
+    fill(model, {}, path)
+    return IronCalcModel(path)
+
+
 @pytest.fixture
 def computed(model: Model, engine: str, request: pytest.FixtureRequest) -> Callable[[Typed, Path], Cells]:
     """The cells of a case in each engine, for what is typed and the file in which it stands."""
-    if engine != "formulas":
+    if engine not in ("formulas", "ironcalc"):
         return lambda typed, path: recalculate([path], engine)[0]
-    loaded = request.getfixturevalue("in_formulas")
+    loaded = request.getfixturevalue(f"in_{engine}")
     return lambda typed, path: loaded.calculate({at(model, place): value for place, value in typed.items()})
 
 

@@ -3,7 +3,7 @@
 The workbooks are drawn by hypothesis, always the same ones; besides, every kind of rubbish is put into every input.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,6 +13,7 @@ import pytest
 from builder.exchange.cellvalues import Cells, read_values
 from builder.exchange.fill import fill
 from builder.exchange.formulas_model import FormulasModel
+from builder.exchange.ironcalc_model import IronCalcModel
 from builder.layout import Place
 from builder.model import Model
 from builder.reference.plan.judge import ErrorValue
@@ -58,11 +59,13 @@ def findings(
     request: pytest.FixtureRequest,
     engine: str,
 ) -> Findings:
-    """All workbooks in LibreOffice and Gnumeric, a sample in the library `formulas`."""
+    """All workbooks in LibreOffice, Gnumeric and IronCalc, a sample in the library `formulas`."""
     found = Findings(0, [], [], [])
     folder = tmp_path_factory.mktemp("spoilt")
     if engine == "formulas":
         ran = _in_formulas(model, spoilt, request.getfixturevalue("in_formulas"))
+    elif engine == "ironcalc":
+        ran = _in_library(model, spoilt, range(len(spoilt)), request.getfixturevalue("in_ironcalc"))
     else:
         ran = _in_program(model, spoilt, folder, engine)
     for number, cells in ran:
@@ -93,8 +96,14 @@ def _in_program(model: Model, spoilt: list[Spoilt], folder: Path, engine: str) -
 
 
 def _in_formulas(model: Model, spoilt: list[Spoilt], loaded: FormulasModel) -> Iterator[tuple[int, Cells]]:
-    for step in range(IN_FORMULAS):
-        number = round(step * (len(spoilt) - 1) / (IN_FORMULAS - 1))
+    numbers = [round(step * (len(spoilt) - 1) / (IN_FORMULAS - 1)) for step in range(IN_FORMULAS)]
+    return _in_library(model, spoilt, numbers, loaded)
+
+
+def _in_library(
+    model: Model, spoilt: list[Spoilt], numbers: Iterable[int], loaded: FormulasModel | IronCalcModel
+) -> Iterator[tuple[int, Cells]]:
+    for number in numbers:
         typed = {**typed_case(spoilt[number].base), **spoilt[number].pasted(model)}
         yield number, loaded.calculate({at(model, place): value for place, value in typed.items()})
 

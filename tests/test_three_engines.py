@@ -58,6 +58,9 @@ def results(
     if engine == "formulas":
         loaded = request.getfixturevalue("in_formulas")
         return {name: loaded.calculate(typed[name]) for name in IN_FORMULAS}
+    if engine == "ironcalc":
+        compiled = request.getfixturevalue("in_ironcalc")
+        return {name: compiled.calculate(typed[name]) for name in NAMES}
     folder = tmp_path_factory.mktemp(engine)
     books = {name: folder / f"{name}.xlsx" for name in AS_FILES}
     fill_many(model, [(typed_case(name), path) for name, path in books.items()])

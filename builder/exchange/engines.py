@@ -4,6 +4,7 @@ stored       the values in the file, as the last program left them
 formulas     the Python library `formulas`
 libreoffice  LibreOffice Calc, every formula computed anew on load
 gnumeric     Gnumeric, every formula computed anew on load
+ironcalc     the compiled library IronCalc
 """
 
 import tempfile
@@ -13,9 +14,11 @@ from pathlib import Path
 from builder.exchange import gnumeric, office
 from builder.exchange.cellvalues import Cells, read_values
 from builder.exchange.formulas_model import FormulasModel, library
+from builder.exchange.ironcalc_model import IronCalcModel
+from builder.exchange.ironcalc_model import library as compiled_library
 from builder.exchange.office import EngineMissing
 
-INDEPENDENT = ("formulas", "libreoffice", "gnumeric")
+INDEPENDENT = ("formulas", "libreoffice", "gnumeric", "ironcalc")
 
 
 def recalculate(paths: Sequence[Path], engine: str) -> list[Cells]:
@@ -38,7 +41,7 @@ def shown_on_opening(paths: Sequence[Path]) -> list[Cells]:
 def missing(engine: str) -> str | None:
     """Why an engine cannot run here and what to install; None when it can."""
     try:
-        {"formulas": library, "libreoffice": office.soffice, "gnumeric": gnumeric.ssconvert}[engine]()
+        _PROGRAMS[engine]()
     except EngineMissing as reason:
         return str(reason)
     return None
@@ -54,4 +57,11 @@ _ENGINES: dict[str, Callable[[Sequence[Path]], list[Cells]]] = {
     "formulas": lambda paths: [FormulasModel(path).calculate() for path in paths],
     "libreoffice": lambda paths: _converted(lambda target: office.convert(paths, target)),
     "gnumeric": lambda paths: _converted(lambda target: gnumeric.convert(paths, target)),
+    "ironcalc": lambda paths: [IronCalcModel(path).calculate() for path in paths],
+}
+_PROGRAMS: dict[str, Callable[[], object]] = {
+    "formulas": library,
+    "libreoffice": office.soffice,
+    "gnumeric": gnumeric.ssconvert,
+    "ironcalc": compiled_library,
 }
