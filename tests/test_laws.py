@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from builder.audit.results import AXIS_CLOSE
 from builder.exchange.casefile import typed_cells
 from builder.layout import Place, Slot
 from builder.model import Model
+from builder.same import AXIS_CLOSE
 from builder.spec.model import EYES
 from builder.values import evaluate_cases
 from tests.support.workbooks import typed_case

@@ -54,6 +54,21 @@ def test_two_values(one: object, other: object, axis: bool, agree: bool) -> None
     assert same(other, one, axis) is agree
 
 
+@pytest.mark.parametrize("name", ["plan", "register"])
+def test_what_shows_an_axis_is_one(name: str) -> None:
+    """A row that picks rows of axes, and does no more with them, is an axis too; nothing else need be."""
+    rows = [row for _, block in load_model(name).spec.blocks() for row in block.rows]
+    axes = {row.key for row in rows if row.is_axis}
+    picks = [
+        row.key
+        for row in rows
+        if (row.echo or row.formula or "").rpartition(".")[2] in axes and row.unit == "degrees" and not row.is_axis
+    ]
+    assert axes and not picks
+    assert not {row.key for row in rows if row.is_axis and row.unit != "degrees"}
+    assert not axes & {"incision_meridian", "opening_at", "obstacle_at", "wish_meridian", "tunnel_entry", "old_cuts"}
+
+
 @pytest.fixture(scope="module")
 def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A filled planning workbook."""

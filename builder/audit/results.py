@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
@@ -12,26 +11,8 @@ from builder.audit.expected import Plan
 from builder.audit.finding import Finding, finding
 from builder.layout import Place, Slot
 from builder.model import Model
+from builder.same import same
 from builder.values import cell_values, evaluate_cases
-
-CLOSE = 1e-9  # relative or absolute, of every number
-AXIS_CLOSE = 2e-6  # degrees on the circle: axes are rounded to six decimals before they are folded
-
-
-def same_result(wanted: Any, seen: Any, unit: str) -> bool:
-    """Words exactly; numbers to 1e-9 relative or absolute, angles on the circle as well; TRUE is no number."""
-    if isinstance(wanted, int | float) and isinstance(seen, float) and not isinstance(seen, bool):
-        return math.isclose(wanted, seen, rel_tol=CLOSE, abs_tol=CLOSE) or (unit == "degrees" and _near(wanted, seen))
-    return wanted == seen and type(wanted) is type(seen)
-
-
-def _near(first: float, second: float) -> bool:
-    """Exactly 0 is no axis, which is shown as 180, but a position: it is not 180."""
-    if {first, second} == {0.0, 180.0}:
-        return False
-    turn = 360 if max(first, second) > 180 + AXIS_CLOSE else 180
-    gap = abs(first - second) % turn
-    return min(gap, turn - gap) <= AXIS_CLOSE
 
 
 def typed_in(model: Model, found: BookView) -> dict[Place, Any]:
@@ -64,9 +45,7 @@ def compare_results(model: Model, plan: Plan, found: BookView) -> Iterator[Findi
         yield finding("result", what="results_none")
         return
     wrong = {
-        place
-        for place, value in wanted.items()
-        if not same_result(value, seen[place], model.compiled[place].slot.row.unit)
+        place for place, value in wanted.items() if not same(value, seen[place], model.compiled[place].slot.row.is_axis)
     }
     stale = _stale(model, wrong, typed)
     for place in wanted:

@@ -12,13 +12,14 @@ from xlsxwriter.workbook import Workbook
 
 from builder.compare.old import TEXT
 from builder.dump import name_of
-from builder.editions.record import case_files, kept_slots, results, same
+from builder.editions.record import axes, case_files, results
 from builder.editions.store import Edition
 from builder.exchange.casefile import input_slots, read_case
 from builder.exchange.cellvalues import Cells
 from builder.exchange.engines import INDEPENDENT, missing, recalculate
 from builder.exchange.office import EngineMissing
 from builder.model import Model
+from builder.same import same
 
 FASTEST = tuple(reversed(INDEPENDENT))
 
@@ -68,11 +69,11 @@ def effects(model: Model, old: Edition, engine: str) -> list[CaseEffect]:
     with tempfile.TemporaryDirectory(prefix="compare-") as folder:
         files = [write_bare(old, case, Path(folder) / f"{n}.xlsx") for n, case in enumerate(typed)]
         computed = recalculate(files, engine)
-    units = {name_of(slot): slot.row.unit for slot in kept_slots(model)}
+    folded = axes(model)
     found = []
     for (case, now), inputs, cells in zip(results(model).items(), typed, computed, strict=True):
         was = _by_name(cells, places)
-        changed = [Effect(n, was[n], v) for n, v in now.items() if n in was and not same(was[n], v, units[n])]
+        changed = [Effect(n, was[n], v) for n, v in now.items() if n in was and not same(was[n], v, n in folded)]
         changed.sort(key=lambda effect: -effect.gap)
         known = sum(name in was for name in now)
         found.append(CaseEffect(case, known, tuple(changed), tuple(name for name in inputs if name not in places)))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -14,13 +13,12 @@ from builder.exchange.casefile import read_case
 from builder.exchange.read import WORD_LISTS
 from builder.layout import Slot, formula_slots
 from builder.model import Model
+from builder.same import same
 from builder.spec import SpecError
 from builder.spec.load import SPECS
 from builder.spec.reading import read_toml
 from builder.values import cell_values, evaluate_cases
 
-CLOSE = 1e-9  # relative or absolute, of two numbers that are the same result
-AXIS_CLOSE = 2e-6  # degrees: axes are rounded to six decimals before they are folded
 SHOWN = 3  # changed results that a refusal names
 
 Results = dict[str, Any]  # by name, as right.mean_k; None where there is none
@@ -47,14 +45,9 @@ def kept_slots(model: Model) -> list[Slot]:
     return [s for s in formula_slots(model.layout) if s.row.publish and s.row.publish not in WORD_LISTS]
 
 
-def same(one: Any, other: Any, unit: str = "") -> bool:
-    """Whether two results are the same: words exactly, numbers to 1e-9, angles to their sixth decimal on the circle."""
-    if isinstance(one, float | int) and isinstance(other, float | int):
-        gap = abs(one - other)
-        if unit == "degrees" and min(gap, abs(gap - 180), abs(gap - 360)) <= AXIS_CLOSE:
-            return True
-        return math.isclose(one, other, rel_tol=CLOSE, abs_tol=CLOSE)
-    return bool((one or None) == (other or None))
+def axes(model: Model) -> set[str]:
+    """The names of the results that are axes."""
+    return {name_of(slot) for slot in kept_slots(model) if slot.row.is_axis}
 
 
 def record_file(model: Model, folder: Path = EDITIONS) -> Path:
@@ -82,13 +75,13 @@ def write_record(model: Model, folder: Path = EDITIONS) -> Path:
 def changed_results(model: Model, record: Mapping[str, Any]) -> list[str]:
     """Each result of a recorded case that is another now, in words; a new result or case changes none."""
     now = results(model)
-    units = {name_of(slot): slot.row.unit for slot in kept_slots(model)}
+    folded = axes(model)
     return [
         f"{case}, {name}: {was!r} is now {now[case].get(name)!r}"
         for case, found in record.items()
         if case in now and isinstance(found, dict)
         for name, was in found.items()
-        if not same(was, now[case].get(name), units.get(name, ""))
+        if not same(None if was == "" else was, now[case].get(name), name in folded)
     ]
 
 

@@ -9,6 +9,7 @@ from builder.spec.model import Block, Chart, Row, Sheet, WorkbookSpec
 from builder.spec.words import TABLES
 
 EDITION = "edition_code"  # the row whose cell the builder fills
+FOLDS = ("180-MOD(", "90-MOD(")  # how an angle is folded to half a turn
 
 
 def check_changes(spec: WorkbookSpec) -> None:
@@ -41,6 +42,7 @@ def check_spec(spec: WorkbookSpec) -> None:
                 )
             seen[place] = row.file
             _check_words(spec, row)
+            _check_axis(row)
             _check_instances(spec, block, row)
     for sheet in spec.sheets:
         spec.words.get("sheet", sheet.key)
@@ -73,6 +75,15 @@ def _check_words(spec: WorkbookSpec, row: Row) -> None:
     sheets = [sheet.key for sheet in spec.sheets]
     if row.link and row.link not in sheets:
         raise SpecError(row.file, row.key, f"leads to the unknown sheet '{row.link}'", nearest(row.link, sheets))
+
+
+def _check_axis(row: Row) -> None:
+    """What is folded to half a turn is an axis, and says so: two results of it may be the same at its ends."""
+    folds = any(fold in formula for formula in (row.formula or "", *row.formulas.values()) for fold in FOLDS)
+    if folds and not row.is_axis:
+        raise SpecError(row.file, row.key, "folds an angle to half a turn and is no axis", 'Give it kind = "axis"')
+    if row.is_axis and row.unit != "degrees":
+        raise SpecError(row.file, row.key, f"is an axis in '{row.unit}'", 'Give it unit = "degrees", or another kind')
 
 
 def _check_source(spec: WorkbookSpec, file: str, key: str, source: str) -> None:

@@ -96,6 +96,11 @@ class Row:
         """Whether its cells hold words and not numbers."""
         return self.kind == "word"
 
+    @property
+    def is_axis(self) -> bool:
+        """Whether its numbers are axes, or turns of one: the same half a turn further on. A position is none."""
+        return self.kind == "axis"
+
     def role(self, instance: str) -> Role:
         """What stands in the cell of an instance: a typed input, a locked constant or a formula."""
         if self.input is not None:

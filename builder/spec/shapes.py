@@ -54,7 +54,7 @@ ROW = Shape(
         **{name: EACH for name in ("key", "label", "link")},  # `#` in the rows of a row set
         **{name: TEXT for name in ("formula", "echo", "unit", "style", "source", "publish")},
         **{name: list_of(NAMED) for name in ("needs", "any_of")},
-        "kind": one_of("number", "word", "blank"),
+        "kind": one_of("number", "axis", "word", "blank"),
         "decimals": DIGITS,
         "formulas": table_of("a table of formulas by instance", TEXT),
         "cells": table_of("a table of numbers and texts by instance", CELL),

@@ -7,11 +7,11 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from builder.audit.results import same_result as same
 from builder.exchange.casefile import read_case
 from builder.exchange.cellvalues import Cells
 from builder.layout import Place
 from builder.model import Model, load_model
+from builder.same import same
 from builder.spec.load import SPECS
 from builder.spec.model import Row
 from builder.values import cell_values, evaluate_cases
@@ -72,7 +72,7 @@ def differences(model: Model, wanted: Mapping[Place, Any], found: Cells, cliffs:
 def agrees(row: Row, wanted: Any, seen: Any) -> bool:
     """Whether a cell is as expected; one that folds an axis must also show it as 1 to 180, not as its other end."""
     folds = isinstance(seen, float) and "180-MOD(" in (row.formula or "")
-    return same(wanted, seen, row.unit) and not (folds and not 0 < seen <= 180)
+    return same(wanted, seen, row.is_axis) and not (folds and not 0 < seen <= 180)
 
 
 def errors(found: Cells, but: Collection[tuple[str, str]] = ()) -> list[str]:
