@@ -46,6 +46,13 @@ def plan_edition(model: Model) -> str:
     return model.edition if model.spec.name == PLAN else load_model(PLAN, model.spec.language).edition
 
 
+def label_of(spec: WorkbookSpec, row: Row) -> str:
+    """The label of a row, with whose it is when a row set serves several."""
+    label = spec.words.label(row.label or row.key)
+    of = spec.words.label(f"of_{row.of}") if row.of else ""
+    return f"{label}, {of}" if of else label
+
+
 def cited_text(spec: WorkbookSpec, value: Any) -> Any:
     """The text that `word.x`, `label.x` or `choice.x` cites; any other value as it is."""
     if isinstance(value, str) and value:

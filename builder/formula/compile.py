@@ -81,6 +81,8 @@ def compile_slot(slot: Slot, resolver: Resolver) -> Compiled:
         raise SpecError(
             row.file, slot.told, wrong, f"Give '{slot.instance}' a cell in `cells`, or a formula of its own"
         )
+    if formula in found and found[formula].kind == "range":  # a list of one: the cell, which stands where a value must
+        found[formula] = resolver.cell(found[formula].slots[0], slot)
     core = substitute(formula, lambda name: found[name].text)
     guard = _guard(slot, found, resolver) if row.guarded else ""
     written = f'IF({guard},{core},"")' if guard else core

@@ -66,7 +66,7 @@ class Resolver:
             cell = self.layout.by_row.get((home.block.instances.name, rest), {}).get((home.eye, keys[at % len(keys)]))
             if cell is None:
                 raise self._fail(name, home)
-            return self._cell(cell, home, moves=True)
+            return self.cell(cell, home, moves=True)
         if prefix in ("rows", "block", "labels"):
             return self._block(prefix, rest, home)
         if prefix in self.spec.lists:
@@ -89,11 +89,11 @@ class Resolver:
         own = home.block.instances.name
         lists = [key for key in self.layout.lists_of.get(name, []) if key == own or not self.spec.lists[key].apart]
         if own in lists:
-            return self._cell(self.layout.cells(own, name)[home.eye, home.instance], home)
+            return self.cell(self.layout.cells(own, name)[home.eye, home.instance], home)
         if "eyes" in lists and home.eye:
-            return self._cell(self.layout.cells("eyes", name)[home.eye, home.eye], home)
+            return self.cell(self.layout.cells("eyes", name)[home.eye, home.eye], home)
         if "plan" in lists:
-            return self._cell(self.layout.cells("plan", name)["", "plan"], home)
+            return self.cell(self.layout.cells("plan", name)["", "plan"], home)
         if name in self.constants:
             return Reference(self._written(self.constants[name], home, own=False), "constant")
         if len(lists) != 1 or lists == ["eyes"]:
@@ -101,13 +101,13 @@ class Resolver:
         cells = self.layout.cells(lists[0], name)
         for owner in ("", home.eye):
             if (owner, home.instance) in cells:
-                return self._cell(cells[owner, home.instance], home)
+                return self.cell(cells[owner, home.instance], home)
         return self._range(self._list(lists[0], name, home.eye, home), home)
 
     def _in_eye(self, name: str, eye: str, home: Slot) -> Reference:
         for list_name in self.layout.lists_of.get(name, []):
             if list_name == "eyes" and eye in EYES:
-                return self._cell(self.layout.cells("eyes", name)[eye, eye], home)
+                return self.cell(self.layout.cells("eyes", name)[eye, eye], home)
             if self.spec.lists[list_name].per == "eye":
                 return self._range(self._list(list_name, name, eye, home), home)
         raise self._fail(name, home)
@@ -131,7 +131,7 @@ class Resolver:
             cells = self.layout.cells(list_name, name)
             for key in ((home.eye, instance), ("", instance)):
                 if key in cells:
-                    return self._cell(cells[key], home)
+                    return self.cell(cells[key], home)
         raise self._fail(f"{instance}.{name}", home)
 
     def _block(self, prefix: str, key: str, home: Slot) -> Reference:
@@ -170,7 +170,8 @@ class Resolver:
         end = last.address if own or not home.block.instances.long else xl_rowcol_to_cell(last.line, last.column, 1, 1)
         return Reference(f"{self._written(first, home, own)}:{end}", "range", found)
 
-    def _cell(self, slot: Slot, home: Slot, moves: bool = False) -> Reference:
+    def cell(self, slot: Slot, home: Slot, moves: bool = False) -> Reference:
+        """One cell as a formula at `home` names it; `moves`: it moves along when that formula is copied down."""
         kind = "word" if slot.row.is_word else "number"
         if slot.row.role(slot.instance) == "constant":
             kind = "constant"

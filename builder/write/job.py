@@ -8,7 +8,7 @@ from typing import Any
 
 from builder.formula.compile import Compiled
 from builder.layout import Layout, Place
-from builder.model import constant_value
+from builder.model import constant_value, label_of
 from builder.spec import Block, Row, Sheet, WorkbookSpec
 from builder.write.page import Page
 from builder.write.styles import Styles
@@ -45,9 +45,7 @@ class Job:
 
     def label(self, row: Row) -> str:
         """The label of a row, with whose it is when a row set serves several."""
-        label = self.spec.words.label(row.label or row.key)
-        of = self.spec.words.label(f"of_{row.of}") if row.of else ""
-        return f"{label}, {of}" if of else label
+        return label_of(self.spec, row)
 
     def instance_label(self, block: Block, instance: str) -> str:
         """The head of a column: the eye, or the label of the instance."""
