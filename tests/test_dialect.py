@@ -181,7 +181,7 @@ def trial_book(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def _same(expected: float | str | None, found: object) -> bool:
+def same_as_expected(expected: float | str | None, found: object) -> bool:
     if isinstance(found, float) and isinstance(expected, int | float):
         return math.isclose(expected, found, rel_tol=1e-9, abs_tol=1e-9)
     return type(expected) is type(found) and expected == found
@@ -193,6 +193,6 @@ def test_each_idiom_gives_the_expected_result(trial_book: Path, engine: str) -> 
     wrong = [
         f"{text}: {result!r} instead of {expected!r}"
         for (text, expected), result in zip(TRIALS, found, strict=True)
-        if not _same(expected, result)
+        if not same_as_expected(expected, result)
     ]
     assert not wrong, "\n".join(wrong)

@@ -22,6 +22,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "formula": ("spec", "layout"),
     "dump": ("spec", "layout", "formula"),
     "model": ("spec", "layout", "formula", "dump"),
+    "witness": ("spec", "layout", "model"),
     "write": ("spec", "layout", "formula", "model"),
     "reference": ("spec",),
     "values": ("spec", "same", "layout", "model", "reference"),

@@ -8,8 +8,7 @@ from graphlib import TopologicalSorter
 from itertools import pairwise
 from typing import Any
 
-from builder.spec.model import ErrorValue
-from builder.witness.functions import Fault, error_of
+from builder.witness.operands import Fault, error_of
 from builder.witness.translate import Compute, pattern_of, translate
 
 Cell = tuple[str, int, int]  # sheet title, line and column from 0
@@ -25,6 +24,8 @@ class Book:
 
     def __init__(self, formulas: Mapping[Cell, str], held: Mapping[Cell, Any]) -> None:
         self._node: dict[Cell | tuple[Cell, Cell], int] = {}
+        self._cells: dict[int, Cell] = {}
+        self._areas: dict[int, tuple[int, ...]] = {}
         self._values: list[Any] = []
         self._made: dict[int, tuple[Compute, tuple[int, ...]]] = {}
         self._held = {self._cell(cell): plain(value) for cell, value in held.items()}
@@ -45,8 +46,8 @@ class Book:
         order = TopologicalSorter({node: reads for node, (_, reads) in self._made.items()}).static_order()
         self._order = [node for node in order if node in self._made]
         self._readers: list[list[int]] = [[] for _ in self._values]
-        for node, (_, reads) in self._made.items():
-            for read in set(reads):
+        for node, (_, all_read) in self._made.items():
+            for read in set(all_read):
                 self._readers[read].append(node)
         for node, value in self._held.items():
             self._values[node] = value
@@ -66,6 +67,13 @@ class Book:
         self._compute()
         return {cell: self._values[node] for cell, node in self._formulas.items()}
 
+    def reads(self, cell: Cell) -> list[Cell]:
+        """The cells that a formula cell names, areas cell by cell, once each."""
+        found: dict[int, None] = {}
+        for node in self._made[self._node[cell]][1]:
+            found |= dict.fromkeys(self._areas.get(node, (node,)))
+        return [self._cells[node] for node in found]
+
     def _compute(self) -> None:
         """Every node that waits, in an order in which all that it reads is done before."""
         waiting, values, made = self._waiting, self._values, self._made
@@ -77,7 +85,7 @@ class Book:
                     value = compute(values, reads)
                 except (Fault, ArithmeticError, ValueError) as fault:
                     value = error_of(fault)
-                self._set(node, 0.0 if value is None or value == 0.0 and value.__class__ is float else value)
+                self._set(node, 0.0 if value is None or (value == 0.0 and value.__class__ is float) else value)
 
     def _set(self, node: int, value: Any) -> None:
         before = self._values[node]
@@ -89,6 +97,7 @@ class Book:
     def _cell(self, cell: Cell) -> int:
         if cell not in self._node:
             self._node[cell] = len(self._values)
+            self._cells[len(self._values)] = cell
             self._values.append(None)
         return self._node[cell]
 
@@ -106,6 +115,7 @@ class Book:
                 nodes = [self._cell((title, line, first[2] + step)) for line in lines for step in range(width)]
                 self._node[key] = node = len(self._values)
                 self._values.append(None)
+                self._areas[node] = tuple(nodes)
                 self._made[node] = _area_of(width), tuple(nodes)
         return self._node[key]
 

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from builder.witness import functions
+from builder.witness import functions, operands
 from builder.witness.functions import ASKING, FUNCTIONS, OF_LISTS
 
 CELL_OR_TEXT = re.compile(
@@ -27,7 +27,8 @@ LEVELS: tuple[dict[str, str], ...] = (
     {"^": "power({},{})"},
 )  # fmt: skip
 NAMES: dict[str, Any] = {
-    **{name: getattr(functions, name) for name in ("caught", "choose", "compare", "number", "power", "text", "truth")},
+    **{name: getattr(operands, name) for name in ("caught", "compare", "number", "power", "text", "truth")},
+    "choose": functions.choose,
     **{f"f_{name}": function for name, function in FUNCTIONS.items()},
 }
 

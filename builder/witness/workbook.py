@@ -15,9 +15,11 @@ class Witness:
 
     def __init__(self, model: Model) -> None:
         self._titles = {sheet.key: model.spec.sheet_title(sheet.key) for sheet in model.spec.sheets}
+        self._keys = {title: key for key, title in self._titles.items()}
         self._places = {self._cell(place): place for place in model.compiled}
+        self.fixed = fixed_cells(model)
         formulas = {self._cell(place): compiled.formula for place, compiled in model.compiled.items()}
-        self._book = Book(formulas, {self._cell(place): value for place, value in fixed_cells(model).items()})
+        self._book = Book(formulas, {self._cell(place): value for place, value in self.fixed.items()})
 
     def values(self, typed: Mapping[Place, Any]) -> dict[Place, Any]:
         """The value of every formula cell with these cells typed: float, text, None for an empty text. What must not
@@ -25,6 +27,10 @@ class Witness:
         found = self._book.values({self._cell(place): value for place, value in typed.items()})
         places = self._places
         return {places[cell]: None if value == "" else value for cell, value in found.items()}
+
+    def reads(self, place: Place) -> list[Place]:
+        """The cells that a formula cell names, areas cell by cell."""
+        return [Place(self._keys[title], line, column) for title, line, column in self._book.reads(self._cell(place))]
 
     def _cell(self, place: Place) -> Cell:
         return self._titles[place.sheet], place.line, place.column

@@ -1,0 +1,140 @@
+"""The cells' own formulas, translated to Python, against the reference: every cell of every case, in seconds.
+
+The three programs stay the judges (`test_three_engines.py`, `test_register.py`); this is what daily work asks.
+"""
+
+from __future__ import annotations
+
+import pytest
+from openpyxl.utils import coordinate_to_tuple
+
+from builder.layout import Place
+from builder.model import PLAN, REGISTER, Model, load_model
+from builder.spec.model import ErrorValue
+from builder.witness.book import Book, Cell
+from builder.witness.translate import Untranslated, pattern_of, translate
+from tests.support.witnesses import SHORT, Compared, compare, short_registers, witness
+from tests.support.workbooks import case_files, typed_case
+from tests.test_dialect import AT, COLUMNS, LONE, ROWS, TRIALS, same_as_expected
+
+# Rows of a case where the last bit of a computed number decides a word, until its formula has some slack.
+CLIFFS = {"every-limit": ["wish_word"]}
+
+
+def told(model: Model, found: Compared) -> str:
+    return "\n".join(found.told(model))
+
+
+def test_every_cell_of_every_case(model: Model) -> None:
+    """Numbers agree to 1e-9 relative or absolute, axes to 2e-6 degrees on the circle, words exactly."""
+    states = {name: typed_case(name) for name in ("blank", *case_files())}
+    found = compare(model, states, witness(), cliffs=CLIFFS)
+    assert found.cells == len(states) * len(model.compiled)
+    assert not found.wrong, told(model, found)
+
+
+def test_every_cell_of_the_spanish_workbook() -> None:
+    """Its texts are others, and longer; blank."""
+    model = load_model(PLAN, "es")
+    found = compare(model, {"blank": {}}, witness(PLAN, "es"))
+    assert not found.wrong, told(model, found)
+
+
+def test_every_cell_of_registers_of_twelve_lines() -> None:
+    model = load_model(REGISTER, lines=SHORT)
+    states = short_registers(model)
+    found = compare(model, states, witness(REGISTER, lines=SHORT))
+    assert found.cells == len(states) * len(model.compiled)
+    assert not found.wrong, told(model, found)
+
+
+def _trials() -> Book:
+    """The trials of the dialect and the cells that they read, as `test_dialect.py` writes them into a file."""
+    data = {f"{letter}{line}": value for letter, column in COLUMNS.items() for line, value in enumerate(column, 1)}
+    data |= {f"F{line}": value for line, value in enumerate(LONE.values(), 1)}
+    for start, values in ROWS.items():
+        data |= {f"{chr(ord(start[0]) + step)}{start[1]}": value for step, value in enumerate(values)}
+    formulas: dict[Cell, str] = {("Trials", n, 0): text.format_map(AT)[1:] for n, (text, _) in enumerate(TRIALS)}
+    held: dict[Cell, object] = {}
+    for address, value in data.items():
+        line, column = coordinate_to_tuple(address)
+        cell = "Data", line - 1, column - 1
+        if value == "=NA()":
+            held[cell] = ErrorValue("#N/A")
+        elif isinstance(value, str) and len(value) > 1 and value.startswith("="):
+            formulas[cell] = value[1:]
+        else:
+            held[cell] = value
+    return Book(formulas, held)
+
+
+def test_each_idiom_of_the_dialect_gives_the_expected_result() -> None:
+    """The trials that the three programs pass."""
+    values = _trials().values({})
+    found = [values["Trials", n, 0] for n in range(len(TRIALS))]
+    wrong = [
+        f"{text}: {value!r} instead of {wanted!r}"
+        for (text, wanted), value in zip(TRIALS, found, strict=True)
+        if not same_as_expected(wanted, None if value == "" else value)
+    ]
+    assert not wrong, "\n".join(wrong)
+
+
+@pytest.mark.parametrize(
+    ("formula", "typed", "wanted"),
+    [
+        ("A1+1", None, "#VALUE!"),  # 1 in some programs, by a setting
+        ("A1+1", "", "#VALUE!"),
+        ("IF(AND(A1>0,B1=1),1,2)", "x", 1.0),  # a text is above every number
+        ("IF(OR(A1,B1=1),1,2)", "x", "#VALUE!"),
+        ("IF(AND(B1=0,1/A1>0),1,2)", 0, "#DIV/0!"),  # no short cut
+        ("ROUND(A1,0)", 2.5, 3.0),
+        ("ROUND(A1,0)", -2.5, -3.0),
+        ("ROUND(A1,2)", 1.005, 1.01),
+        ("FIXED(A1,1,TRUE)", 0.25, "0.3"),
+        ("A1^0.5", -1.0, "#NUM!"),
+        ("MOD(A1,180)", -30.0, 150.0),
+        ("-A1^2", 3.0, 9.0),
+        ("2-A1-1", 3.0, -2.0),
+        ("8/A1/2", 2.0, 2.0),
+        ("SUM(A1:B1)", "3", 1.0),
+        ("A1=B1", True, False),
+        ('COUNTIF(A1:B1,">0")', 1, "#VALUE!"),
+    ],
+)
+def test_what_programs_mean_by_a_formula(formula: str, typed: object, wanted: object) -> None:
+    """Documented meanings (ISO/IEC 29500-1, 18.17), and an error value where programs differ."""
+    book = Book({("S", 4, 4): formula}, {("S", 0, 1): 1})
+    found = book.values({("S", 0, 0): typed})["S", 4, 4]
+    assert found == wanted and type(found) in (type(wanted), ErrorValue)
+
+
+@pytest.mark.parametrize("formula", ["NOW()", "SUM(A1", "A1 B1", "1+", "A1#", "IF(A1,1)", "lower"])
+def test_what_is_not_of_the_dialect_is_refused(formula: str) -> None:
+    with pytest.raises(Untranslated):
+        translate(pattern_of(formula)[0])
+
+
+def test_a_state_leaves_nothing_behind(model: Model) -> None:
+    """Whatever was typed before, a state has the same values."""
+    seen = witness()
+    blank = seen.values({})
+    seen.values(typed_case("ready"))
+    assert seen.values({}) == blank
+
+
+def test_a_wrong_cell_is_found_and_told(model: Model) -> None:
+    """A reference that sees another length than the cells differs; the first cells of the chain are told."""
+
+    class Deaf:
+        """A witness that is never told one of the typed cells."""
+
+        place: Place = model.layout.cells("eyes", "typed_axial_length")["right", "right"].place
+        fixed, reads = witness().fixed, staticmethod(witness().reads)
+
+        def values(self, typed: dict[Place, object]) -> dict[Place, object]:
+            return witness().values({place: value for place, value in typed.items() if place != self.place})
+
+    found = compare(model, {"ready": typed_case("ready")}, Deaf())  # type: ignore[arg-type]
+    assert found.wrong > 100 and len(found.first) < 10
+    assert "right.state_axial_length Readings!" in told(model, found)
