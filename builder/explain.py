@@ -138,11 +138,20 @@ def _formulas(model: Model, slots: list[Slot]) -> Iterator[tuple[str, str, str]]
     for slot in slots:
         if slot.row.role(slot.instance) != "formula":
             continue
-        in_names = f"shows {slot.row.echo}" if slot.row.echo else slot.row.formula_of(slot.instance)
+        in_names = _in_names(slot)
         if in_names not in seen:
             seen.add(in_names)
             cells = f"{slot.place.address} ={model.compiled[slot.place].formula}"
             yield in_names, cells, f"   ({_whose(slot)})" if slot.instance in slot.row.formulas else ""
+
+
+def _in_names(slot: Slot) -> str:
+    row = slot.row
+    if row.echo:
+        return f"shows {row.echo}"
+    if row.decision is not None:
+        return row.decision.said.replace("@", slot.instance) + (", as its parts follow" if row.follows else "")
+    return row.formula_of(slot.instance)
 
 
 def _source(model: Model, key: str) -> Iterator[str]:

@@ -15,7 +15,11 @@ from builder.reference.plan.evaluate import evaluate
 from builder.reference.plan.proof import Check
 from builder.reference.register.evaluate import evaluate_register
 from builder.reference.register.rows import RegisterBook
+<<<<<<< HEAD
 from builder.same import NOISE
+=======
+from builder.shown import followed
+>>>>>>> 8559640 (Let a row choose: shown when, first of, picked at a place or by its flag; let 0.5, 3, 4 and 5 stand in formulas)
 from builder.spec import Row, SpecError
 from builder.spec.model import EYES
 from builder.spec.proofs import CHECKS
@@ -136,12 +140,12 @@ def evaluate_cases(model: Model, cases: Sequence[Mapping[Place, Any]]) -> Values
 def cell_values(model: Model, values: Values, number: int = 0) -> dict[Place, Any]:
     """The value of every formula cell of one case (None: empty text). A missing or surplus key is a SpecError."""
     cells: dict[Place, Any] = {}
-    echoes: list[Slot] = []
+    later: list[Slot] = []
     wanted = set()
     for slot in formula_slots(model.layout):
         row, owner = slot.row, slot.block.instances.name
-        if row.echo:
-            echoes.append(slot)
+        if row.echo or (row.follows and (owner, row.key) not in values.rows):
+            later.append(slot)
         elif slot.instance in row.cells:
             cells[slot.place] = None
         else:
@@ -156,15 +160,7 @@ def cell_values(model: Model, values: Values, number: int = 0) -> dict[Place, An
         raise SpecError(
             "builder/reference", surplus[0][1], "is computed but is no row", "Remove it, or add the row to the specs"
         )
-    for slot in echoes:
-        compiled = model.compiled[slot.place]
-        if compiled.reads:
-            source = compiled.reads[0]
-            held = source.row.cells.get(source.instance)
-            cells[slot.place] = cells[source.place] if held is None else held
-        else:
-            cells[slot.place] = model.spec.constants[slot.row.echo or ""].value
-    return cells
+    return cells | followed(model, cells, later)
 
 
 def _shape(slot: Slot) -> tuple[int, ...]:

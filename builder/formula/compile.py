@@ -69,10 +69,12 @@ def compile_slot(slot: Slot, resolver: Resolver) -> Compiled:
     if row.echo:
         echoed = resolver.resolve(row.echo, slot)
         return Compiled(slot, echoed.text, echoed.slots)
-    formula = row.formula_of(slot.instance)
+    formula = row.formula_of(slot.instance, _picks_across(slot, resolver))
     if not formula:
         raise SpecError(row.file, slot.told, f"has no formula for '{slot.instance}'", "Give it one")
-    strange = _faults(formula, row.judges or row.key.startswith(("state_", "judged_")))
+    judge = row.judges or row.key.startswith(("state_", "judged_"))
+    typed = row.decision.parts if row.decision else (formula,)
+    strange = [fault for part in typed for fault in _faults(part, judge)]
     if strange:
         raise SpecError(row.file, slot.told, "; ".join(strange), "Mend it, in the portable dialect")
     found = {name: resolver.resolve(name, slot) for name in names(formula)}
@@ -89,6 +91,14 @@ def compile_slot(slot: Slot, resolver: Resolver) -> Compiled:
     if len(written) > LONGEST or length_of_texts(written) > 255:
         raise SpecError(row.file, slot.told, "is too long for the file format", "Split the formula or shorten its text")
     return Compiled(slot, written, tuple(dict.fromkeys(s for r in found.values() for s in r.slots)))
+
+
+def _picks_across(slot: Slot, resolver: Resolver) -> bool:
+    """Whether what is picked lies in one line."""
+    if slot.row.decision is None or not slot.row.decision.picked:
+        return False
+    picked = resolver.resolve(slot.row.decision.picked.replace("@", slot.instance), slot)
+    return len({cell.place.column for cell in picked.slots}) > 1
 
 
 @lru_cache(maxsize=1 << 14)  # the instances of a row share their formula

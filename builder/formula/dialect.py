@@ -16,7 +16,7 @@ _NAMES = """
 """
 FUNCTIONS = frozenset(_NAMES.split())
 ONLY_IN_THE_JUDGE = frozenset(("ISERROR", "ISLOGICAL"))
-LITERALS = frozenset(["0", "1", "2", "90", "100", "180", "360", "1000"])
+LITERALS = frozenset(["0", "0.5", "1", "2", "3", "4", "5", "90", "100", "180", "360", "1000"])
 DIGITS_IN = ("ROUND", "FIXED", "INDEX")
 LONGEST = 8000
 TEXT = re.compile(r'"(?:[^"]|"")*"')

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+from builder.spec.charts import Chart
 from builder.spec.errors import SpecError, nearest
-from builder.spec.model import Block, Chart, Row, Sheet, WorkbookSpec
+from builder.spec.model import Block, Row, Sheet, WorkbookSpec
 from builder.spec.words import TABLES
 
 EDITION = "edition_code"  # the row whose cell the builder fills

@@ -6,9 +6,11 @@ import re
 from dataclasses import replace
 from typing import Any
 
+from builder.spec.charts import Chart, Series
+from builder.spec.decisions import HEADS, WORDS, read_decision
 from builder.spec.errors import SpecError, nearest
 from builder.spec.grammar import demand_formula
-from builder.spec.model import Chart, Input, Row, Series
+from builder.spec.model import Input, Row
 
 NAME = re.compile(r"[a-z][a-z0-9_]*")
 CELL_LIKE = re.compile(r"[a-z]{1,3}[0-9]+")
@@ -36,12 +38,16 @@ def read_row(file: str, table: dict[str, Any], instances: tuple[str, ...] = ()) 
     key = table["key"]
     check_name(file, key)
     if table.get("kind") != "blank" and not any(
-        name in table for name in ("formula", "formulas", "cells", "echo", "typed_count", "numbered")
+        name in table for name in ("formula", "formulas", "cells", "echo", "typed_count", "numbered", *HEADS)
     ):
-        raise SpecError(
-            file, key, "has neither formula nor cells", "Give one of formula, formulas, cells, echo, numbered"
-        )
-    values = {name: value for name, value in table.items() if name not in ("use", "typed_count", "numbered")}
+        known = ", ".join(("formula", "formulas", "cells", "echo", "numbered", *HEADS))
+        raise SpecError(file, key, "has neither formula nor cells", f"Give one of {known}")
+    values = {name: value for name, value in table.items() if name not in ("use", "typed_count", "numbered", *WORDS)}
+    decision = read_decision(file, table)
+    if decision is not None:
+        values |= {"decision": decision, "formula": decision.formula()}
+        if "any_of" not in table:
+            values.setdefault("needs", ())  # an empty flag is none, an empty value shows as empty
     if "numbered" in table:
         values["cells"] = {instance: n for n, instance in enumerate(instances, start=table["numbered"])}
     for name in ("needs", "any_of"):

@@ -44,6 +44,17 @@ def is_ends(value: Any) -> bool:
     return isinstance(value, list) and len(value) in (2, 3) and all(map(is_number, value)) and value[0] < value[1]
 
 
+def is_cases(value: Any) -> bool:
+    """Pairs of a flag and a value, and last what it is otherwise."""
+    if not isinstance(value, list) or not value:
+        return False
+    pairs = value[:-1] if isinstance(value[-1], str) and value[-1] else value
+    texts = [
+        isinstance(pair, list) and len(pair) == 2 and all(isinstance(t, str) and t for t in pair) for pair in pairs
+    ]
+    return bool(pairs) and all(texts)
+
+
 def list_of(of: Kind, least: int = 0) -> Kind:
     """A list of values of a kind, so many or more."""
     said = f"a list of {of.said.removeprefix('a ')}s" + (f", {least} or more" if least else "")
@@ -81,3 +92,4 @@ EACH = Kind("a key", is_key_of_each)
 DOTTED = Kind("a cell as in example.row", lambda v: NAME.holds(v) and v.count(".") == 1)
 VERSION = Kind("a version as in 0.1.0", lambda v: isinstance(v, str) and bool(re.fullmatch(r"\d+(\.\d+)*", v)))
 CHOICES = Kind("a list of different keys", lambda v: list_of(KEY, 1).holds(v) and len(set(v)) == len(v))
+CASES = Kind("a list of pairs [flag, value], with one value at the end if there is an otherwise", is_cases)

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from builder.spec.charts import Chart
+from builder.spec.decisions import Decision
 from builder.spec.reading import Constant
 from builder.spec.words import ENGLISH
 
@@ -67,6 +69,7 @@ class Row:
 
     `whole`: on the page of one eye, words that need no label and run over the whole line. `of`: whose it is, of the
     keys a row set is used for. `judges`: it reads typed cells, so it may ask for errors and logical values.
+    `decision`: of a row that chooses; `formula` then says the same for a list that lies in a column.
     """
 
     key: str
@@ -90,6 +93,12 @@ class Row:
     of: str = ""
     judges: bool = False
     whole: bool = False
+    decision: Decision | None = None
+
+    @property
+    def follows(self) -> bool:
+        """Whether the reference need not know it, for it only shows other cells and is read by no program."""
+        return self.decision is not None and self.decision.follows and not self.publish
 
     @property
     def is_word(self) -> bool:
@@ -109,10 +118,12 @@ class Row:
             return "constant"
         return "formula"
 
-    def formula_of(self, instance: str) -> str:
-        """The formula in names of one instance; an empty constant is the empty text, `@` the instance's own key."""
+    def formula_of(self, instance: str, across: bool = False) -> str:
+        """In names; an empty constant is the empty text, `@` the own key, `across`: what is picked lies in one line."""
         if instance in self.cells:
             return '""'
+        if across and self.decision is not None:
+            return self.decision.formula(across).replace("@", instance)
         return self.formulas.get(instance, self.formula or "").replace("@", instance)
 
 
@@ -153,52 +164,6 @@ class Block:
     pinned: bool = False
     shade: tuple[str, ...] = ()
     told_by: str = "row"
-
-
-@dataclass(frozen=True)
-class Series:
-    """What a chart draws: rows of a list of the eyes, with its marker, line, name and labels.
-
-    `instance`: that line of the list alone. `named`: its name is what that row's fixed cell says of it.
-    """
-
-    across: str
-    up: str
-    marker: str = ""
-    line: str = ""
-    name: str = ""
-    labels: str = ""
-    centred: bool = False
-    size: float = 7
-    instance: str = ""
-    named: str = ""
-
-
-@dataclass(frozen=True)
-class Chart:
-    """A scatter chart for each eye, or one `alone`.
-
-    It starts at a line, or `beside` a block at a column. `span`: both axes run from -span to span and are not shown,
-    so a circle is round. `bare`: no title and no frame, the drawing fills its square.
-    """
-
-    key: str
-    width: int
-    height: int
-    title: str
-    series: tuple[Series, ...]
-    line: int = 0
-    beside: str = ""
-    column: int = 0
-    bare: bool = False
-    span: float = 0
-    across_title: str = ""
-    up_title: str = ""
-    across_limits: tuple[float, ...] = ()
-    legend: bool = False
-    kind: str = "scatter"
-    alone: bool = False
-    up_limits: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)

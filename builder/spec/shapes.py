@@ -13,6 +13,7 @@ from builder.spec.errors import SpecError
 from builder.spec.kinds import (
     ABOVE_0,
     ANY_WHOLE,
+    CASES,
     CELL,
     COLOUR,
     DIGITS,
@@ -61,6 +62,8 @@ ROW = Shape(
         "numbered": ANY_WHOLE,
         "typed_count": TRUTH,
         "whole": TRUTH,
+        **{name: NAMED for name in ("shown", "when", "picked", "at", "by", "otherwise")},
+        "first_of": CASES,
     }
 )
 USE = Shape({"use": KEY, "each": list_of(KEY, 1), "publish": table_of("a table of texts by row", TEXT)}, ("use",))

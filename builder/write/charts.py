@@ -8,7 +8,8 @@ from typing import Any
 
 from builder.layout import Place
 from builder.spec import SpecError
-from builder.spec.model import EYES, Chart, Row, Series
+from builder.spec.charts import Chart, Series
+from builder.spec.model import EYES, Row
 from builder.write.job import Job
 
 GREYS = ("#D9D9D9", "#BFBFBF", "#999999", "#737373", "#4D4D4D", "#000000")

@@ -73,7 +73,8 @@ def sites(model: Model) -> list[Site]:
         slots: dict[str, list[Slot]] = {}
         for slot in cells.values():
             row = slot.row
-            if row.role(slot.instance) == "formula" and not row.echo and slot.instance not in row.cells:
+            picked = row.echo or (row.decision is not None and row.decision.picked)  # its formula is the builder's own
+            if row.role(slot.instance) == "formula" and not picked and slot.instance not in row.cells:
                 slots.setdefault(row.formulas.get(slot.instance, row.formula or ""), []).append(slot)
         found += [Site(owner, here[0].row, formula, tuple(here)) for formula, here in slots.items()]
     return found
@@ -166,7 +167,7 @@ def compiled(mutant: Mutant, model: Model, resolver: Resolver) -> Mutant:
     written = []
     for line, slot in enumerate(site.slots):
         of_instance = {**site.row.formulas, slot.instance: mutant.formula}
-        spoilt = replace(slot, row=replace(slot.row, formulas=of_instance), place=Place(TITLE, line, 0))
+        spoilt = replace(slot, row=replace(slot.row, formulas=of_instance, decision=None), place=Place(TITLE, line, 0))
         try:
             cell = compile_slot(spoilt, resolver)
         except SpecError as error:
