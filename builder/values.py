@@ -15,11 +15,8 @@ from builder.reference.plan.evaluate import evaluate
 from builder.reference.plan.proof import Check
 from builder.reference.register.evaluate import evaluate_register
 from builder.reference.register.rows import RegisterBook
-<<<<<<< HEAD
 from builder.same import NOISE
-=======
 from builder.shown import followed
->>>>>>> 8559640 (Let a row choose: shown when, first of, picked at a place or by its flag; let 0.5, 3, 4 and 5 stand in formulas)
 from builder.spec import Row, SpecError
 from builder.spec.model import EYES
 from builder.spec.proofs import CHECKS
