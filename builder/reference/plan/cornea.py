@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from builder.reference import after_laser, keratometry
+from builder.reference import keratometry
 from builder.reference.constants import CONSTANTS
 from builder.reference.plan.cells import (
     Array,
@@ -19,11 +19,10 @@ from builder.reference.plan.cells import (
     select,
     there,
 )
-from builder.reference.vectors import spectacle_to_cornea
 from builder.spec.words import Words
 
 CANDIDATES = ("ring", "zone3", "zone4", "second", "map3", "map4", "back", "total3", "total4")
-METHODS = ("shammas_myopic", "shammas_hyperopic", "haigis_myopic", "wang", "history")
+TOTALS = ("total3", "total4")
 
 
 def candidates(values: Values, words: Words, discs: tuple[Array, Array]) -> dict[str, Array]:
@@ -37,13 +36,30 @@ def candidates(values: Values, words: Words, discs: tuple[Array, Array]) -> dict
     powers["back"] = eye.back_corrected_k
     powers["total3"] = keratometry.total_power_equivalent_k(eye.total3_flat, eye.total3_steep)
     powers["total4"] = keratometry.total_power_equivalent_k(eye.total4_flat, eye.total4_steep)
-    table = np.stack([powers[key] for key in CANDIDATES], axis=-1)
-    low, high = lowest(*powers.values()), highest(*powers.values())
-    values.put("candidates", candidate_power=table, candidate_over_lowest=table - low[..., None])
-    first = select([(powers[key] == low, words.get("choice", key)) for key in CANDIDATES])
+    offset = values.get("plan", "total_offset")[:, None]
+    shift = np.nan_to_num(offset) + np.zeros(powers["ring"].shape)
+    joined = dict(powers)
+    for key in TOTALS:
+        powers[key] = powers[key] - shift
+        joined[key] = np.where(there(offset), powers[key], np.nan)
+    table, joining = (np.stack([part[key] for key in CANDIDATES], axis=-1) for part in (powers, joined))
+    low, high = lowest(*joined.values()), highest(*joined.values())
+    values.put(
+        "candidates", candidate_power=table, candidate_joined=joining, candidate_over_lowest=table - low[..., None]
+    )
+    first = select([(joined[key] == low, words.get("choice", key)) for key in CANDIDATES])
     values.put(
         "eyes",
         candidate_count=there(table).sum(axis=-1).astype(float),
+        joined_count=there(joining).sum(axis=-1).astype(float),
+        total_shift=shift,
+        total_said=select(
+            [
+                (~there(powers["total3"]) & ~there(powers["total4"]), ""),
+                (there(offset), words.get("word", "total_shifted")),
+            ],
+            words.get("word", "total_shown_only"),
+        ),
         lowest_candidate=low,
         highest_candidate=high,
         candidate_spread=high - low,
@@ -52,65 +68,11 @@ def candidates(values: Values, words: Words, discs: tuple[Array, Array]) -> dict
     return powers
 
 
-def after_laser_powers(values: Values, words: Words, powers: dict[str, Array]) -> None:
-    """The methods for a regular cornea after laser surgery, and the rule built on them."""
-    eye = EyeValues(values)
-    w = words.get
-    plain = select([(there(powers["ring"]), w("choice", "ring")), (there(powers["zone3"]), w("choice", "zone3"))])
-    k = by_rule(plain, {w("choice", "ring"): powers["ring"], w("choice", "zone3"): powers["zone3"]})
-    myopic = eye.corneal_diagnosis == w("choice", "after_myopic_laser")
-    hyperopic = eye.corneal_diagnosis == w("choice", "after_hyperopic_laser")
-    vertex = CONSTANTS.default_vertex
-    at_cornea = [
-        spectacle_to_cornea(r, 0.0, 0.0, vertex).sphere
-        for r in (eye.refraction_after_laser, eye.refraction_before_laser)
-    ]
-    methods = {
-        "shammas_myopic": np.where(myopic, after_laser.k_shammas2003(k), np.nan),
-        "shammas_hyperopic": np.where(hyperopic, after_laser.k_shammas2013(k), np.nan),
-        "haigis_myopic": np.where(myopic, after_laser.k_haigis2008(k), np.nan),
-        "wang": np.where(myopic, after_laser.k_wang2004(k), np.nan),
-        "history": np.where(
-            myopic | hyperopic,
-            after_laser.k_history(eye.before_laser_k, eye.refraction_before_laser, eye.refraction_after_laser, vertex),
-            np.nan,
-        ),
-    }
-    table = np.stack([methods[key] for key in METHODS], axis=-1)
-    known = there(eye.corneal_diagnosis)[..., None]
-    state = select(
-        [(~known & np.ones(table.shape, bool), ""), (there(table), w("word", "computed"))], w("word", "not_here")
-    )
-    values.put("methods", method_power=table, method_state=state)
-    no_history = [methods[key] for key in METHODS[:-1]]
-    low, high = lowest(*no_history), highest(*no_history)
-    measured = lowest(powers["back"], powers["total3"], powers["total4"])
-    chosen = lowest(low, measured)
-    cases = [(powers[key] == chosen, w("choice", key)) for key in ("back", "total3", "total4")]
-    cases += [(methods[key] == chosen, w("word", key)) for key in METHODS[:-1]]
-    term = CONSTANTS.haigis_index_numerator / after_laser.radius_haigis2008(keratometry.radius_of_k(k))
-    values.put(
-        "eyes",
-        plain_k_source=plain,
-        plain_k=k,
-        haigis_radius_term=term,
-        laser_effect=at_cornea[0] - at_cornea[1],
-        no_history_lowest=low,
-        no_history_highest=high,
-        no_history_spread=high - low,
-        measured_whole_lowest=measured,
-        after_laser_k=chosen,
-        after_laser_source=select(cases),
-    )
-
-
 def choose_power(values: Values, words: Words, powers: dict[str, Array]) -> None:
     """Rule in force, mean K and where it comes from."""
     eye = EyeValues(values)
     w = words.get
-    laser = (eye.corneal_diagnosis == w("choice", "after_myopic_laser")) | (
-        eye.corneal_diagnosis == w("choice", "after_hyperopic_laser")
-    )
+    laser = eye.laser_cornea == 1
     rule = select([(there(eye.k_rule), eye.k_rule), (laser, w("choice", "after_laser"))], w("choice", "lowest"))
     zones = (powers["zone3"] + powers["zone4"]) / 2
     total_source = select([(there(powers[key]), w("choice", key)) for key in ("total3", "total4", "back")])
@@ -145,7 +107,7 @@ def choose_power(values: Values, words: Words, powers: dict[str, Array]) -> None
     diagnosis = eye.corneal_diagnosis
     front_alone = (
         diagnosed(eye, words, "keratoconus", "ectasia_after_laser", "pellucid")
-        & ~there(eye.measured_whole_lowest)
+        & ~there(eye.measured_whole_k)
         & (np.nan_to_num(mean) > CONSTANTS.goal_band_low + CONSTANTS.rounding_slack)
     )
     note = select(
@@ -188,6 +150,6 @@ def behind_mean_k(values: Values, words: Words, again_source: WordArray) -> Word
             (source == w("choice", "back"), eye.front_source),
             (source == w("choice", "mean_of_zones"), other_zone),
             (np.isin(source, direct), source),
-            (there(source), eye.plain_k_source),
+            (there(source), eye.front_source),
         ]
     )

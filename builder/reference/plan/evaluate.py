@@ -24,6 +24,7 @@ from builder.reference.plan import (
     follow_words,
     formulas,
     incisions,
+    laser,
     lead,
     odds,
     outcome,
@@ -69,7 +70,8 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     surfaces.convert_readings(values, words)
     surfaces.back_surface(values, words)
     candidates = cornea.candidates(values, words, corneal.read_map(values, words))
-    cornea.after_laser_powers(values, words, candidates)
+    laser.after_laser_powers(values, words, candidates)
+    laser.range_of_k(values, words)
     cornea.choose_power(values, words, candidates)
     eye = EyeValues(values)
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from builder.reference import after_laser, astigmatism, follow_up, keratometry, lens_position, toric, vectors
 from builder.reference.constants import CONSTANTS
-from builder.reference.plan import cornea, formulas, lead, power, sources, trace
+from builder.reference.plan import formulas, laser, lead, power, sources, trace
 from builder.reference.plan.cells import Array, Values, there
 from builder.reference.plan.lenses import lens_constants
 from builder.spec.words import Words
@@ -89,7 +89,7 @@ def _laser(given: Given, words: Words) -> Rows:
     absent = np.full((1, len(k)), np.nan)
     shadow = _shadow(given)
     powers = {"ring": k[None], **{key: absent for key in ("zone3", "back", "total3", "total4")}}
-    cornea.after_laser_powers(shadow, words, powers)
+    laser.after_laser_powers(shadow, words, powers)
     return {
         "plain_k": k,
         "method_power": np.diagonal(shadow.get("methods", "method_power")[0]),

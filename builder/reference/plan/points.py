@@ -96,7 +96,7 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
     )
     asked = count_there(eye.mean_k, eye.axial_length, eye.goal_refraction, eye.chosen_a, eye.position_k) == 5
     laser = diagnosed(eye, words, "after_myopic_laser", "after_hyperopic_laser")
-    spread = eye.candidate_spread
+    spread = eye.range_spread
     wide, very_wide = above(spread, CONSTANTS.spread_to_measure_again), above(spread, CONSTANTS.spread_to_confirm)
     length, fellow_length = eye.axial_length, eye.axial_length[:, ::-1]
     mean, fellow_mean = eye.mean_k, eye.mean_k[:, ::-1]
@@ -133,7 +133,7 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "typed_k_without_reason": typed_rule & ~there(eye.typed_k_reason),
         "typed_k_outside": outside,
         "spread_very_wide": very_wide,
-        "ectasia_without_back": diagnosed(eye, words, "ectasia_after_laser") & ~there(eye.measured_whole_lowest),
+        "ectasia_without_back": diagnosed(eye, words, "ectasia_after_laser") & ~there(eye.measured_whole_k),
         **{f"half_{key}": alone for key, alone in half_pairs(values).items()},
         "again_missing_length": lacking["need_again_length"],
         "again_missing_acd": lacking["need_again_acd"],
@@ -145,12 +145,14 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "again_missing_goal": lacking["need_again_goal"],
         "again_missing_lens": lacking["need_again_lens"],
         "spread_wide": wide & ~very_wide,
-        "one_candidate": eye.candidate_count == 1,
+        "one_candidate": eye.joined_count == 1,
         "keratometry_after_laser": laser
         & (
             np.isin(eye.k_rule_used, [w("choice", rule) for rule in ("lowest", "mean_of_zones", "ring")])
             | typed_rule & (eye.typed_k > eye.after_laser_k + reach)
         ),
+        "total_without_offset": ~there(values.get("plan", "total_offset"))[:, None]
+        & np.isin(eye.mean_k_source, [w("choice", "total3"), w("choice", "total4")]),
         "population_position": ~there(eye.position_k_rule)
         & (eye.position_rule_used == w("choice", "population"))
         & there(mean),
@@ -171,6 +173,7 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "pellucid_incision": diagnosed(eye, words, "pellucid")
         & (eye.incision_meridian >= CONSTANTS.pellucid_from - SLACK)
         & (eye.incision_meridian <= CONSTANTS.pellucid_to + SLACK),
+        "back_not_measured": (eye.toric_wanted == 1) & (eye.back_unmeasured == 1),
         "verdict_against": (eye.toric_wanted == 1)
         & np.isin(eye.toric_verdict, [w("word", "verdict_not_supported"), w("word", "verdict_not_enough")]),
         "map_unlike": there(values.get("rings", "unlike_at")).any(axis=-1),

@@ -101,7 +101,7 @@ def other_powers(values: Values) -> None:
         "lead_power_at_cornea": at_lens,
     }
     for end in ("lowest", "highest"):
-        cornea = ratio * values.get("eyes", f"{end}_candidate")
+        cornea = ratio * values.get("eyes", f"range_{end}")
         at_cornea = vergence.refraction(cornea, length, position, lens, 0.0)
         found[f"{end}_k_at_cornea"] = at_cornea
         found[f"refraction_with_{end}_k"] = _worn(at_cornea, vergence.refraction(cornea, length, position, lens))

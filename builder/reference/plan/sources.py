@@ -9,7 +9,7 @@ import numpy as np
 from builder.reference import astigmatism, vectors
 from builder.reference.constants import CONSTANTS
 from builder.reference.keratometry import back_power, front_power, radius_of_k
-from builder.reference.plan.cells import Array, EyeValues, Values, at_number, by_rule, select, there
+from builder.reference.plan.cells import Array, EyeValues, Values, at_number, by_rule, flag, select, there
 from builder.spec.words import Words
 
 SOURCES = (
@@ -75,10 +75,20 @@ def sources(values: Values, words: Words) -> None:
     typed = there(eye.astigmatism_source)
     cases: list[tuple[Any, Any]] = [(typed, eye.astigmatism_source)]
     cases += [
-        (there(x[..., SOURCES.index(key)]), w("choice", key)) for key in ("total3", "front_and_back", "zone3", "ring")
+        (there(x[..., SOURCES.index(key)]), w("choice", key))
+        for key in ("total3", "front_and_back", "regression", "zone3", "ring")
     ]
     used = select(cases)
-    said = select([(~there(used), ""), (typed, w("word", "rule_chosen"))], w("word", "source_default"))
+    said = select(
+        [
+            (~there(used), ""),
+            (typed, w("word", "rule_chosen")),
+            (used == w("choice", "regression"), w("word", "source_regression")),
+        ],
+        w("word", "source_default"),
+    )
+    front = np.isin(used, [w("choice", "zone3"), w("choice", "ring")])
+    irregular = there(eye.corneal_diagnosis) & (eye.corneal_diagnosis != w("choice", "regular"))
     place = by_rule(used, {w("choice", key): np.full(used.shape, n + 1.0) for n, key in enumerate(SOURCES[:5])})
     chosen = at_number(table, place)
     cornea = vectors.magnitude_and_axis(chosen)
@@ -106,6 +116,7 @@ def sources(values: Values, words: Words) -> None:
         regression_y=ry,
         source_used=used,
         source_said=said,
+        back_unmeasured=flag(front & irregular),
         source_place=place,
         cornea_x=cx,
         cornea_y=cy,

@@ -107,6 +107,7 @@ def back_surface(values: Values, words: Words) -> None:
         back_power=back,
         thickness_said=np.where(there(back), said, ""),
         gaussian_power=gaussian,
+        back_zone_said=np.where(there(gaussian), w("word", "zones_alike"), ""),
         back_corrected_k=keratometry.equivalent_k(gaussian),
         over_reading=keratometry.over_reading_pinero2014(mean, gaussian),
         over_reading_excess=keratometry.over_reading_excess(mean, gaussian),
