@@ -91,8 +91,14 @@ def _register() -> Iterator[str]:
 def _alike_eyes(count: int) -> list[dict[str, Any]]:
     """One invented eye over and over, each a little longer; its outcome hardly matters to the time."""
     eye = {"edition": "bench", "corneal_diagnosis": "keratoconus", "acd": 3.2, "mean_k": 46.0, "position_k": 46.0}
-    eye |= {"lens": "Example", "a_constant": 118.7, "surgeon_factor": 1.6, "hoffer_pacd": 5.4, "lead_formula": "SRK/T"}
-    eye |= {"haigis_a0": 1.2, "haigis_a1": 0.4, "haigis_a2": 0.1, "implanted_power": 16.0, "implanted_cylinder": 3.0}
+    eye |= {
+        "lens": "Example",
+        "a_constant": 118.27,
+        "surgeon_factor": 1.34,
+        "hoffer_pacd": 5.09,
+        "lead_formula": "SRK/T",
+    }
+    eye |= {"haigis_a0": 0.97, "haigis_a1": 0.37, "haigis_a2": 0.11, "implanted_power": 16.0, "implanted_cylinder": 3.0}
     eye |= {f"predicted_{formula}": -0.5 for formula in ("srkt", "holladay1", "hofferq", "haigis")}
     eye |= {"predicted_sphere": -0.3, "predicted_cylinder": -0.4, "predicted_axis": 10, "implanted_axis": 85}
     eye |= {"ring_cylinder_before": 2.5, "ring_axis_before": 84, "ring_cylinder_after": 2.4, "ring_axis_after": 86}

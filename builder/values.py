@@ -37,9 +37,10 @@ def reference_book(model: Model) -> Book:
             here = first.setdefault(cell, f"{spec.sheet_title(slot.place.sheet)} {slot.place.address}")
             where[cell] = f"{here}{to}{slot.place.address}" if cell in where else here
     examples: dict[str, list[Any]] = {}
-    for row in model.layout.block_of["lens_table"].rows + model.layout.block_of["lens_cylinders"].rows:
+    table = model.layout.block_of["lens_table"].rows
+    for row in table + model.layout.block_of["lens_cylinders"].rows:
         if row.cells:
-            examples[row.key] = [cited(model, value) for value in row.cells.values()]
+            examples[row.key] = [cited(model, row.cells.get(key, "")) for key in table[0].cells]
     steps = next(row for row in model.layout.block_of["needs_table"].rows if row.key == "need_step")
     return Book(
         inputs=spec.inputs,

@@ -135,12 +135,12 @@ def test_sentences_that_are_not_compared_are_said_to_be_left_out(model: Model, t
 def test_effect_on_the_cases_largest_first(model: Model, now: Edition, gnumeric: str) -> None:
     """Population K moves the lens of the eye after radial cuts, whose position uses it, and of no other eye."""
     found = {case.case: case for case in effects(model, planted(now, *POPULATION_K), gnumeric)}
-    cuts = found["3-eight-radial-cuts"]
+    cuts = found["3-six-radial-cuts"]
     gaps = [effect.gap for effect in cuts.effects]
     assert gaps == sorted(gaps, reverse=True)
     moved = {effect.name: (effect.was, effect.now) for effect in cuts.effects}
-    assert moved["right.position_k"] == (45.0, 43.86)
-    assert moved["right.srkt.goal_power"][0] > moved["right.srkt.goal_power"][1]  # a deeper lens is a stronger one
+    assert moved["left.position_k"] == (45.0, 43.86)
+    assert moved["left.srkt.goal_power"][0] > moved["left.srkt.goal_power"][1]  # a deeper lens is a stronger one
     assert found["4-plain-astigmatism-one-eye"].effects == ()
     assert all(case.compared > 400 and not case.unknown_inputs for case in found.values())
 
@@ -150,7 +150,7 @@ def test_the_report_reads_as_one_page_to_sign(model: Model, now: Edition, gnumer
     text = "\n".join(report(model, planted(now, *POPULATION_K), gnumeric))
     assert "1. Constants: 1 changed, 0 new, 0 gone" in text and "45 D -> 43.86 D" in text
     assert "2. Formulas: 0 changed" in text and "recalculated by gnumeric" in text
-    assert "right, Position K (position_k): 45 -> 43.86   (-1.14)" in text
+    assert "left, Position K (position_k): 45 -> 43.86   (-1.14)" in text
     assert "signature" in text
 
 

@@ -1,4 +1,4 @@
-"""The follow-up on the sheet: published eyes, laws, and that a refused cell withholds it."""
+"""The follow-up on the sheet: a published eye, one worked by hand, laws, and that a refused cell withholds it."""
 
 from __future__ import annotations
 
@@ -38,16 +38,21 @@ def _with_lens(model: Model, effect: float, marks: float, visit: dict[str, float
     return evaluate(model, case)
 
 
-def test_a_teaching_case_closes(model: Model) -> None:
-    """Keratoconus, lens about 30 degrees off: cornea 7.21 D at 75, effect 6.95 D with its strongest meridian at 15, so
-    its marks at 105, subjective +3.50 -7.00 x 135 (a teaching case, no journal). Within 1 degree and 0.3 D."""
-    values = _with_lens(model, 6.95, 105.0, {"sphere": 3.5, "cylinder": -7.0, "axis": 135.0})
+def test_an_invented_eye_worked_by_hand_closes(model: Model) -> None:
+    """Cornea 6.40 D at 70, effect of the lens 5.00 D, its marks 25 degrees off at 95; all at the corneal plane.
+
+    Crossed as double-angle vectors: 6.40 (cos 140, sin 140) - 5.00 (cos 190, sin 190) = (0.0214, 4.9821), so 4.9821 D with
+    its plus axis at 44.877, principal powers +2.4911 and -2.4911 with mean 0. At 12 mm, F/(1 + 0.012 F): +2.4188 and
+    -2.5678, that is +2.4188 -4.9866 x 134.877. Turned back by 25 degrees, 6.40 - 5.00 = 1.40 D are left.
+    """
+    values = _with_lens(model, 5.0, 95.0, {"sphere": 2.4188, "cylinder": -4.9866, "axis": 134.877})
     cylinder, axis, turn, left = of_right(values, "needed_cylinder", "best_axis", "turn_by", "cylinder_after_turn")
-    assert cylinder == pytest.approx(7.21, abs=0.3)
-    assert abs(axis_difference(axis, 75.0)) < 1
-    assert turn == pytest.approx(-30, abs=1)
-    assert left == pytest.approx(7.21 - 6.95, abs=0.3)
+    assert cylinder == pytest.approx(6.40, abs=1e-3)
+    assert abs(axis_difference(axis, 70.0)) < 0.01
+    assert turn == pytest.approx(-25, abs=0.01)
+    assert left == pytest.approx(1.40, abs=1e-3)
     mean, sphere, last = of_right(values, "judged_mean", "turned_sphere", "turned_cylinder")
+    assert mean == pytest.approx(0, abs=1e-3)
     assert sphere + last / 2 == pytest.approx(mean / (1 + 0.012 * mean), abs=0.01), "turning leaves the mean"
 
 

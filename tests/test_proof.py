@@ -69,7 +69,7 @@ def test_values_worked_by_hand_are_the_equations_written_out_again() -> None:
 
 def _by_hand() -> dict[str, dict[str, float]]:
     found = {**by_hand.four_formulas(), **by_hand.positions(), **by_hand.other(), **by_hand.discs()}
-    found["srkt"]["holladay_chamber"] = by_hand.holladay_position(24.30, 46.0, 1.55)["holladay_chamber"]
+    found["srkt"]["holladay_chamber"] = by_hand.holladay_position(24.30, 46.0, 1.34)["holladay_chamber"]
     found["plan"] = found.pop("normal")
     return found
 

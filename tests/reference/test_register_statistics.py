@@ -178,7 +178,7 @@ def test_irregular_corneas_change_no_constant(register: Model) -> None:
     lines = of_one_lens(60, seed=9)[:25]
     irregular = [line | {"corneal_diagnosis": "after myopic laser"} for line in invented_lines(60, seed=3)[45:]]
     for number, line in enumerate(irregular):
-        line |= {"lens": "Only lens", "file_number": f"X{number}", "a_constant": 119.5, "surgeon_factor": 2.1}
+        line |= {"lens": "Only lens", "file_number": f"X{number}", "a_constant": 119.53, "surgeon_factor": 2.1}
         line["sphere"] -= 2
     mixed, alone = evaluated(register, lines + irregular), evaluated(register, lines)
     assert of(mixed, "lens_rows", "lens_eyes") == 40 and of(mixed, "lens_rows", "lens_regular_eyes") == 25
@@ -205,7 +205,7 @@ def test_give_or_take_is_of_the_lens_alone(register: Model) -> None:
         line["sphere"] += 3 * (-1) ** number
     values = evaluated(register, own + other)
     errors = [line["sphere"] + line["cylinder"] / 2 - predictions(line)["predicted_srkt"] for line in own]
-    slope = (expected_srkt(own, 118.71) - expected_srkt(own, 118.69)) / 0.02
+    slope = (expected_srkt(own, 118.28) - expected_srkt(own, 118.26)) / 0.02
     wanted = 1.96 * np.std(errors, ddof=1) / math.sqrt(22) / abs(slope)
     assert of(values, "lens_rows", "srkt_give_or_take") == pytest.approx(wanted, rel=0.03)  # a chord for the tangent
     assert of(values, "lens_rows", "srkt_give_or_take", 1) > 3 * wanted

@@ -74,18 +74,17 @@ def hoffer_position(length: float, k: float, pacd: float) -> dict[str, float]:
 
 
 def four_formulas() -> dict[str, dict[str, float]]:
-    """An eye for each formula, every step."""
-    srkt = srkt_position(24.30, 46.00, 118.60)
-    holladay = holladay_position(26.20, 49.00, 1.55)
-    hoffer = hoffer_position(21.50, 44.00, 5.31)
-    haigis = {"haigis_raw_position": 1.20 + 0.4 * 3.52 + 0.1 * 25.04}
+    """An eye for each formula, every step; eyes and lens are invented."""
+    srkt = srkt_position(24.30, 46.00, 118.27)
+    holladay = holladay_position(26.20, 49.00, 1.34)
+    hoffer = hoffer_position(21.50, 44.00, 5.09)
+    haigis = {"haigis_raw_position": 0.97 + 0.4 * 3.11 + 0.1 * 22.73}
     length = 24.30 + 0.65696 - 0.02029 * 24.30
-    k = (41.01 + 44.18) / 2
     return {
         "srkt": srkt | light(333 * 46 / 337.5, length, srkt["srkt_raw_position"], -0.5, 19.0),
         "holladay1": holladay | light(1000 / 3 * 38 / 337.5, 26.4, holladay["holladay_raw_position"], -1.0, 22.0),
         "hofferq": hoffer | light(44.0, 21.50, hoffer["hoffer_raw_position"], 0.25, 26.0),
-        "haigis": haigis | light(331.5 * k / 337.5, 25.04, haigis["haigis_raw_position"], 0.0, 18.0),
+        "haigis": haigis | light(331.5 * 47.215 / 337.5, 22.73, haigis["haigis_raw_position"], -0.75, 19.5),
     }
 
 
@@ -98,7 +97,7 @@ def positions() -> dict[str, dict[str, float]]:
         "rootless": (23.50, 50.80),
     }
     return {
-        key: srkt_position(length, k, 118.60) | holladay_position(length, k, 1.55) | hoffer_position(length, k, 5.31)
+        key: srkt_position(length, k, 118.27) | holladay_position(length, k, 1.34) | hoffer_position(length, k, 5.09)
         for key, (length, k) in eyes.items()
     }
 

@@ -15,8 +15,8 @@ from builder.values import cell_values, evaluate_cases
 
 DIAGNOSES = ("keratoconus", "regular", "ectasia after laser", "pellucid", "after myopic laser", "graft", "other")
 LENSES = ("Example toric", "Example plain", "Example three-piece", "Own lens")
-CONSTANTS = {"a_constant": 118.7, "surgeon_factor": 1.62, "hoffer_pacd": 5.37}
-HAIGIS = {"haigis_a0": 1.2, "haigis_a1": 0.4, "haigis_a2": 0.1}
+CONSTANTS = {"a_constant": 118.27, "surgeon_factor": 1.34, "hoffer_pacd": 5.09}
+HAIGIS = {"haigis_a0": 0.97, "haigis_a1": 0.37, "haigis_a2": 0.11}
 KEYS = ("srkt", "holladay1", "hofferq", "haigis")
 
 

@@ -25,17 +25,20 @@ FIELDS = {
     "given_surgeon_factor": "own_surgeon_factor",
     "given_hoffer_pacd": "own_hoffer_pacd",
     "given_haigis_a0": "own_haigis_a0",
+    "lens_haigis_a1": "own_haigis_a1",
+    "lens_haigis_a2": "own_haigis_a2",
     "lens_power_from": "own_power_from",
     "lens_power_to": "own_power_to",
     "lens_power_step": "own_power_step",
     **{f"lens_cylinder{k}": f"own_cylinder{k}" for k in range(1, CYLINDERS + 1)},
 }
+DEFAULTS = {"lens_haigis_a1": CONSTANTS.haigis_a1_default, "lens_haigis_a2": CONSTANTS.haigis_a2_default}
 
 
 def read_lenses(
     reader: Reader, examples: Mapping[str, list[Any]], where: Mapping[tuple[str, str], str], labels: list[str]
 ) -> None:
-    """Judges the clinic's lenses and joins them to the examples (cells by field, None where an example has none)."""
+    """Judges the clinic's lenses and joins them to the examples (cells by field, "" where an example has none)."""
     values = reader.values
     example_names = [str(name) for name in examples["lens_name"]]
 
@@ -61,13 +64,10 @@ def read_lenses(
     table: dict[str, NDArray[Any]] = {}
     for field, own in FIELDS.items():
         word = values.get("own_lenses", own).dtype == object
-        empty: Any = "" if word else math.nan
-        cells = [empty if value is None or value == "" else value for value in examples[field]]
+        empty: Any = "" if word else DEFAULTS.get(field, math.nan)
+        cells = [empty if value == "" else value for value in examples[field]]
         fixed = np.broadcast_to(np.array(cells, dtype=object if word else float), shape)
         table[field] = np.concatenate([fixed, values.get("own_lenses", own)], axis=1)
-    for key in ("haigis_a1", "haigis_a2"):
-        default = np.full(shape, getattr(CONSTANTS, f"{key}_default"))
-        table[f"lens_{key}"] = np.concatenate([default, values.get("own_lenses", f"own_{key}")], axis=1)
     table |= lens_constants(table)
     table["lens_a0_converted"] = np.where(there(table["lens_a"]), flag(~there(table["given_haigis_a0"])), np.nan)
     values.put("lenses", **table)
