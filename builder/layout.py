@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from xlsxwriter.utility import xl_rowcol_to_cell
 
@@ -15,8 +16,7 @@ FIRST_LINE = 4  # zero-based: three frozen lines and an empty one stand above
 CONSTANT_COLUMN = 1  # of their values, on the sheet of constants
 
 
-@dataclass(frozen=True, order=True)
-class Place:
+class Place(NamedTuple):
     """A cell: sheet key, zero-based line and column."""
 
     sheet: str

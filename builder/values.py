@@ -174,7 +174,7 @@ def _index(slot: Slot) -> tuple[int, ...]:
     instances = slot.block.instances
     if instances.name == "plan":
         return ()
-    at = instances.keys.index(slot.instance)
+    at = instances.place_of[slot.instance]
     return (EYES.index(slot.eye), at) if instances.per == "eye" else (at,)
 
 

@@ -36,7 +36,7 @@ def compact(model: Model) -> Iterator[str]:
     cells = [(slot, next(lines)) for slot in model.layout.slots]
     start = 0
     while start < len(cells):
-        count, line = _run(cells[start:])
+        count, line = _run(cells, start)
         yield line
         start += count
     for line in lines:
@@ -58,16 +58,16 @@ def expand(lines: Iterable[str]) -> Iterator[str]:
             yield from _cells(line, lists)
 
 
-def _run(cells: Sequence[tuple[Slot, str]]) -> tuple[int, str]:
-    """How many of the cells one line can speak for, and that line."""
-    slot, line = cells[0]
+def _run(cells: Sequence[tuple[Slot, str]], start: int) -> tuple[int, str]:
+    """How many of the cells from there on one line can speak for, and that line."""
+    slot, line = cells[start]
     place, _, rest = line.partition(BAR)
     role, holds, tail = _fields(rest.partition(BAR)[2])
     pieces, spots = split(holds) if role == "formula" else ((holds,), ())
     first = _spot(slot)
     moves: list[bool | None] = [None] * len(spots)
     count = 1
-    for other, other_line in cells[1:]:
+    for other, other_line in map(cells.__getitem__, range(start + 1, len(cells))):
         if other.row is not slot.row or (other.eye != slot.eye and slot.block.instances.name != "eyes"):
             break
         found_role, found, found_tail = _fields(other_line.partition(BAR)[2].partition(BAR)[2])
@@ -81,7 +81,7 @@ def _run(cells: Sequence[tuple[Slot, str]]) -> tuple[int, str]:
         if any(kind is None or before not in (None, kind) for kind, before in zip(kept, moves, strict=True)):
             break
         moves, count = list(kept), count + 1
-    last = cells[count - 1][0].place.address
+    last = cells[start + count - 1][0].place.address
     sheet = place.rpartition("!")[0]
     area = f"{sheet}!{slot.place.address}" + (f":{last}" if count > 1 else "")
     written = _write(pieces, spots, [move is False for move in moves]) if role == "formula" else holds

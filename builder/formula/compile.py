@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import lru_cache
 from graphlib import CycleError, TopologicalSorter
+from typing import NamedTuple
 
 from builder.formula.dialect import LONGEST, faults, length_of_texts
 from builder.formula.resolve import Reference, Resolver
@@ -17,8 +17,7 @@ from builder.spec.tokens import names, substitute
 TEXT_OR_CELL = re.compile(r'"(?:[^"]|"")*"|(?<![\w$.])([A-Z]{1,3})(\d+)(?![\w.(])')
 
 
-@dataclass(frozen=True)
-class Compiled:
+class Compiled(NamedTuple):
     """A formula cell: its formula in cells (without the equals sign) and the slots it reads.
 
     In a long list only the first line says what it reads; the others are its copies.
@@ -123,7 +122,8 @@ def _guard(slot: Slot, found: dict[str, Reference], resolver: Resolver) -> str:
 
 def find_circle(compiled: dict[Place, Compiled]) -> list[Slot]:
     """The slots of one circle of formulas, each of which reads the next; empty when there is none."""
-    reads = {place: [slot.place for slot in cell.reads if slot.place in compiled] for place, cell in compiled.items()}
+    readers = {place: cell.reads for place, cell in compiled.items() if cell.reads}  # no copy in a long list
+    reads = {place: [slot.place for slot in slots if slot.place in readers] for place, slots in readers.items()}
     try:
         TopologicalSorter(reads).prepare()
     except CycleError as error:

@@ -125,6 +125,8 @@ def _check_cell(spec: WorkbookSpec, row: Row, instance: str, value: Any) -> None
 
 def _check_shade(spec: WorkbookSpec, block: Block) -> None:
     """The values that shade a block, the lowest of them and the width of a band are there."""
+    if not block.shade:
+        return
     rows = {row.key for _, other in spec.blocks() for row in other.rows}
     for number, key in enumerate(block.shade):
         there = key in rows or key in spec.constants

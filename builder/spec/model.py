@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any, Literal
 
 from builder.spec.charts import Chart
@@ -32,6 +33,11 @@ class InstanceList:
     keys: tuple[str, ...]
     apart: bool = False
     long: bool = False
+
+    @cached_property
+    def place_of(self) -> Mapping[str, int]:
+        """Each instance's place among the keys."""
+        return {key: at for at, key in enumerate(self.keys)}
 
 
 @dataclass(frozen=True)

@@ -1,47 +1,23 @@
-"""A workbook whose structure is locked, whose language is set and whose bytes do not depend on the clock."""
+"""A workbook whose structure is locked, that says its language and its writer, and whose bytes know no clock."""
 
 from __future__ import annotations
 
 import datetime
+import re
 import warnings
 from pathlib import Path
 from typing import Any
 
 import xlsxwriter
 from xlsxwriter.core import Core
-from xlsxwriter.drawing import Drawing
 from xlsxwriter.packager import Packager
 from xlsxwriter.utility import xl_col_to_name
 from xlsxwriter.workbook import Workbook
-from xlsxwriter.worksheet import Worksheet
 
-EMU_A_PIXEL = 9525
+from builder.version import VERSION, WRITER
+from builder.write.cells import PlainWorksheet
+
 CREATED = datetime.datetime(2000, 1, 1)
-
-
-class SquareDrawing(Drawing):
-    """xlsxwriter's drawing, but each chart has one anchor and its own size, so that no program stretches it."""
-
-    def _write_two_cell_anchor(self, index: int, drawing: Any) -> None:
-        column, line, column_offset, line_offset = drawing._dimensions[:4]
-        self._xml_start_tag("xdr:oneCellAnchor")
-        self._write_from(column, line, column_offset, line_offset)
-        self._xml_empty_tag("xdr:ext", [("cx", drawing._width * EMU_A_PIXEL), ("cy", drawing._height * EMU_A_PIXEL)])
-        self._write_graphic_frame(index, drawing)
-        self._write_client_data()
-        self._xml_end_tag("xdr:oneCellAnchor")
-
-
-class PlainWorksheet(Worksheet):
-    """xlsxwriter's worksheet without its search of each formula for functions newer than 2007: the dialect has none."""
-
-    def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
-        del expand_future_functions
-        return formula.removeprefix("=")
-
-    def _prepare_chart(self, *place: int) -> None:
-        super()._prepare_chart(*place)
-        self.drawing.__class__ = SquareDrawing
 
 
 class CoreWithLanguage(Core):
@@ -52,14 +28,28 @@ class CoreWithLanguage(Core):
         self._xml_data_element("dc:language", self.properties["language"])
 
 
-class PackagerWithLanguage(Packager):
-    """xlsxwriter's packager, which knows no language."""
+class OwnPackager(Packager):
+    """xlsxwriter's packager, which knows no language and names another program as the writer."""
 
     def _write_core_file(self) -> None:
         core = CoreWithLanguage()
         core._set_properties({**self.workbook.doc_properties, "language": self.workbook.language})
         core._set_xml_writer(self._filename("docProps/core.xml"))
         core._assemble_xml_file()
+
+    def _write_app_file(self) -> None:
+        super()._write_app_file()
+        file = Path(self.filenames[-1][0])
+        text = file.read_text(encoding="utf-8")
+        for element, value in (("Application", WRITER), ("AppVersion", written_version(VERSION))):
+            text = re.sub(f"(<{element}>)[^<]*", rf"\g<1>{value}", text)
+        file.write_text(text, encoding="utf-8")
+
+
+def written_version(version: str) -> str:
+    """A version of three numbers as this entry of the format has it: two numbers, the second of four digits."""
+    major, minor, patch = map(int, version.split("."))
+    return f"{major}.{minor:02}{patch:02}"
 
 
 class LockedWorkbook(Workbook):
@@ -69,7 +59,7 @@ class LockedWorkbook(Workbook):
     language = ""
 
     def _get_packager(self) -> Packager:
-        return PackagerWithLanguage()
+        return OwnPackager()
 
     def _write_book_views(self) -> None:
         self._xml_empty_tag("workbookProtection", [("lockStructure", 1)])

@@ -70,14 +70,21 @@ def _search(job: Job, row: Row, instance: str, seen: frozenset[str]) -> list[str
     formula = row.echo or row.formula_of(instance)
     if "&" in formula and "wrapped" not in row.style:
         return []
-    found = [_joined(job, part) for part in JOINED.findall(formula)]
-    for name in names(formula):
+    joined, cited = _named(formula)
+    found = [_joined(job, part) for part in joined]
+    for name in cited:
         table, _, key = name.rpartition(".")
         if words.has(table, key):
             found.append(words.get(table, key))
         elif not key.startswith("state_") and not row.key.startswith(("state_", "judged_")):
             found += _of_row(job, key, seen)
     return found
+
+
+@cache  # the instances of a row share their formula
+def _named(formula: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """What a formula joins into texts, and the names that it cites."""
+    return tuple(JOINED.findall(formula)), tuple(names(formula))
 
 
 def _joined(job: Job, part: str) -> str:
@@ -88,8 +95,8 @@ def _joined(job: Job, part: str) -> str:
 
 
 def _of_row(job: Job, key: str, seen: frozenset[str]) -> list[str]:
-    found = []
-    for name in job.layout.lists_of.get(key, ()):
+    found: list[str] = []
+    for name in job.layout.lists_of.get(key, ()) if key not in seen else ():
         cells = list(job.layout.cells(name, key).items())
         for (_, instance), slot in cells[:1] if job.spec.lists[name].long else cells:
             found += _search(job, slot.row, instance, seen)

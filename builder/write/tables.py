@@ -93,7 +93,8 @@ def formula_list(job: Job) -> list[tuple[str, ...]]:
                 continue
             slots = list(job.layout.cells(owner.name, row.key).values())
             for number, keys in enumerate((owner.keys, *_otherwise(row, owner.keys))):
-                mine = [s for s in slots if s.instance in keys]
+                among = set(keys)
+                mine = [s for s in slots if s.instance in among]
                 named = number or len(keys) < 20
                 lines.append(
                     (
