@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .constants import CONSTANTS
+from .constants import CONSTANTS, SLACK
 from .keratometry import keratometric_power_of_radius, radius_of_k
 from .rays import Array, real
 from .vectors import spectacle_to_cornea
@@ -14,7 +14,7 @@ def k_shammas2003(k: ArrayLike) -> Array:
     """K after myopic laser, no history (shammas2003). NaN when absent or at or above shammas_myopic_below."""
     k = real(k)
     corrected = np.polyval([CONSTANTS.shammas_myopic_slope, -CONSTANTS.shammas_myopic_offset], k)
-    return np.where(k < CONSTANTS.shammas_myopic_below, corrected, np.nan)
+    return np.where(k < CONSTANTS.shammas_myopic_below - SLACK, corrected, np.nan)
 
 
 @np.errstate(invalid="ignore")
@@ -22,7 +22,7 @@ def k_shammas2013(k: ArrayLike) -> Array:
     """K after hyperopic laser, no history (shammas2013). NaN when absent or at or below shammas_hyperopic_above."""
     k = real(k)
     corrected = np.polyval([CONSTANTS.shammas_hyperopic_slope, -CONSTANTS.shammas_hyperopic_offset], k)
-    return np.where(k > CONSTANTS.shammas_hyperopic_above, corrected, np.nan)
+    return np.where(k > CONSTANTS.shammas_hyperopic_above + SLACK, corrected, np.nan)
 
 
 @np.errstate(invalid="ignore", divide="ignore")
@@ -37,7 +37,7 @@ def k_haigis2008(k: ArrayLike) -> Array:
     """K after myopic laser, no history (haigis2008). NaN when absent or outside haigis_myopic_lowest … highest."""
     k = real(k)
     corrected = keratometric_power_of_radius(radius_haigis2008(radius_of_k(k)))
-    inside = (k >= CONSTANTS.haigis_myopic_lowest) & (k <= CONSTANTS.haigis_myopic_highest)
+    inside = (k >= CONSTANTS.haigis_myopic_lowest - SLACK) & (k <= CONSTANTS.haigis_myopic_highest + SLACK)
     return np.where(inside, corrected, np.nan)
 
 
@@ -45,7 +45,9 @@ def k_haigis2008(k: ArrayLike) -> Array:
 def k_wang2004(k: ArrayLike) -> Array:
     """K after myopic laser, no history (wang2004, from memory). NaN when absent or at or above wang_below."""
     k = real(k)
-    return np.where(k < CONSTANTS.wang_below, np.polyval([CONSTANTS.wang_slope, -CONSTANTS.wang_offset], k), np.nan)
+    return np.where(
+        k < CONSTANTS.wang_below - SLACK, np.polyval([CONSTANTS.wang_slope, -CONSTANTS.wang_offset], k), np.nan
+    )
 
 
 def k_history(

@@ -32,3 +32,5 @@ def load_constants(path: Path = CONSTANTS_FILE) -> Constants:
 
 
 CONSTANTS = load_constants()
+SLACK = CONSTANTS.rounding_slack
+AXIS_FREE = CONSTANTS.axis_free_below - SLACK  # a cylinder below it has no axis

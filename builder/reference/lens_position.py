@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .constants import CONSTANTS
+from .constants import CONSTANTS, SLACK
 from .keratometry import radius_of_k
 from .rays import Array, real
 
@@ -60,7 +60,8 @@ class HaigisPosition(NamedTuple):
 @np.errstate(invalid="ignore", divide="ignore")
 def cap_height(radius: ArrayLike, width: ArrayLike) -> Array:
     """Height (mm) of a spherical cap of radius and width (mm), by its half-angle. NaN when absent or width > 2 r."""
-    half_angle = np.arcsin(real(width) / (2 * real(radius)))
+    sine = real(width) / (2 * real(radius))
+    half_angle = np.arcsin(np.where(2 * sine <= 2 + SLACK, np.minimum(sine, 1), np.nan))
     return 2 * real(radius) * np.sin(half_angle / 2) ** 2
 
 

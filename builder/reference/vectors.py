@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .constants import CONSTANTS
+from .constants import AXIS_FREE, CONSTANTS
 from .rays import Array, matrix, real
 
 ComplexArray = NDArray[np.complex128]
@@ -88,7 +88,7 @@ def magnitude_and_axis(vector: ArrayLike) -> Cylinder:
     vector = np.asarray(vector, dtype=np.complex128)
     size = np.abs(vector)
     axis = fold_axis(np.rad2deg(np.angle(vector)) / 2)
-    return Cylinder(size, np.where(size < CONSTANTS.axis_free_below, np.nan, axis))
+    return Cylinder(size, np.where(size < AXIS_FREE, np.nan, axis))
 
 
 def to_power_vector_thibos1997(sphere: ArrayLike, cylinder: ArrayLike, axis: ArrayLike) -> PowerVector:
@@ -147,7 +147,7 @@ def principal_powers_harris1988(powers: Array) -> PrincipalPowers:
     values, directions = np.linalg.eigh(np.where(absent[..., None, None], np.eye(2), powers))
     strong = np.rad2deg(np.arctan2(directions[..., 1, 1], directions[..., 0, 1]))
     cylinder = np.where(absent, np.nan, values[..., 1] - values[..., 0])
-    strongest = np.where(absent | (cylinder < CONSTANTS.axis_free_below), np.nan, fold_axis(strong))
+    strongest = np.where(absent | (cylinder < AXIS_FREE), np.nan, fold_axis(strong))
     return PrincipalPowers(np.where(absent, np.nan, values.mean(axis=-1)), cylinder, strongest)
 
 

@@ -7,7 +7,7 @@ A plan is in focus when a ray that enters parallel to the axis ends on the axis 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .constants import CONSTANTS
+from .constants import CONSTANTS, SLACK
 from .keratometry import radius_of_k
 from .rays import Array, chain, real, refract, travel
 
@@ -50,7 +50,9 @@ def optical_length(formula: str, axial_length: ArrayLike) -> Array:
 def position_is_valid(length: ArrayLike, position: ArrayLike) -> np.ndarray:
     """True where shallowest_lens <= d <= deepest_lens and d < L (mm); False when absent. A setting, no source."""
     deep = real(position)
-    return (deep >= CONSTANTS.shallowest_lens) & (deep <= CONSTANTS.deepest_lens) & (real(length) > deep)
+    return (
+        (deep >= CONSTANTS.shallowest_lens - SLACK) & (deep <= CONSTANTS.deepest_lens + SLACK) & (real(length) > deep)
+    )
 
 
 @np.errstate(invalid="ignore", divide="ignore", over="ignore")

@@ -8,18 +8,17 @@ from typing import Any
 import numpy as np
 
 from builder.reference import vectors
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, flag, highest, there
 from builder.reference.plan.sources import SOURCES
 from builder.spec.words import Words
 
 SHOWN = 6  # decimals of a shown axis: axes are compared as they are shown
-SLACK = CONSTANTS.rounding_slack
 
 
 def _gap(axis: Array, other: Array, cylinder: Array, other_cylinder: Array) -> Array:
     """Angle between two axes, NaN where a cylinder is too small to have a trustworthy one."""
-    large = np.minimum(cylinder, other_cylinder) >= CONSTANTS.axis_rows_from
+    large = np.minimum(cylinder, other_cylinder) >= CONSTANTS.axis_rows_from - SLACK
     shown = np.round(vectors.axis_gap(np.round(axis, SHOWN), np.round(other, SHOWN)), SHOWN)
     return np.where(large, shown, np.nan)
 
@@ -43,9 +42,11 @@ def axes(values: Values, words: Words) -> None:
     for key in ("ring", "zone3", "zone4", "second"):
         flat, steep = (values.get("eyes", f"{key}_{end}_axis") for end in ("flat", "steep"))
         cylinder = values.get("eyes", f"{key}_steep_power") - values.get("eyes", f"{key}_flat_power")
-        corners.append(np.where(cylinder >= CONSTANTS.axis_rows_from, 90 - vectors.axis_gap(steep, flat), np.nan))
+        corners.append(
+            np.where(cylinder >= CONSTANTS.axis_rows_from - SLACK, 90 - vectors.axis_gap(steep, flat), np.nan)
+        )
     refraction = _gap(axis["refraction"], eye.cornea_axis, size["refraction"], eye.cornea_cylinder)
-    small = flag(eye.cornea_cylinder < CONSTANTS.axis_rows_from)
+    small = flag(eye.cornea_cylinder < CONSTANTS.axis_rows_from - SLACK)
     worst = highest(zones, totals, on_map), highest(*totals_gap)
     values.put(
         "eyes",

@@ -5,13 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from builder.reference import vergence
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, at_number, select, there
 from builder.reference.plan.formulas import positions_of
 from builder.reference.plan.readings import Reader
 from builder.spec.words import Words
 
-SLACK = CONSTANTS.rounding_slack
 SULCUS_FIELDS = {
     "sulcus_a": "lens_a",
     "sulcus_surgeon_factor": "lens_surgeon_factor",
@@ -54,7 +53,7 @@ def backup(values: Values, words: Words) -> None:
     values.put("formulas", backup_position_by=by_formula)
     raw = np.stack([bag - CONSTANTS.sulcus_forward, bag], axis=-1)
     cornea, length = eye.lead_cornea[..., None], eye.lead_optical_length[..., None]
-    fits = vergence.position_is_valid(length, raw) & (bag[..., None] <= CONSTANTS.deepest_lens)
+    fits = vergence.position_is_valid(length, raw) & (bag[..., None] <= CONSTANTS.deepest_lens + SLACK)
     position = np.where(fits, raw, np.nan)
     exact = vergence.lens_power(cornea, length, position, eye.goal_refraction[..., None])
     first, last, step = (values.get("eyes", key)[..., None] for key in ("sulcus_from", "sulcus_to", "sulcus_step"))
@@ -105,7 +104,7 @@ def backup(values: Values, words: Words) -> None:
             (~(there(apart) & there(eye.mean_k)), ""),
             (apart < CONSTANTS.sulcus_note_from + SLACK, w("word", "sulcus_agrees")),
             (
-                (eye.mean_k > CONSTANTS.goal_band_low + SLACK) & (power[..., 0] < lens - less),
+                (eye.mean_k > CONSTANTS.goal_band_low + SLACK) & (power[..., 0] < lens - less - SLACK),
                 w("word", "sulcus_differs_steep"),
             ),
         ],

@@ -7,13 +7,12 @@ from functools import partial
 import numpy as np
 
 from builder.reference import toric, vectors
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.plan.cells import Array, EyeValues, Values, at_number, select, there
 from builder.reference.plan.trace import Trace, trace
 from builder.spec.words import Words
 
 CYLINDERS = 12
-SLACK = CONSTANTS.rounding_slack
 
 
 def options(values: Values, words: Words) -> None:
@@ -90,7 +89,7 @@ def options(values: Values, words: Words) -> None:
     notation = np.broadcast_to(values.get("plan", "cylinder_notation")[:, None], cylinder.shape)
     plus, known = notation == w("choice", "plus"), there(notation)
     strongest = np.where(there(smallest), np.fmax.reduce(cylinders, axis=-1), np.nan)
-    short = (strongest < ideal) & (cylinder == strongest)
+    short = (strongest < ideal - SLACK) & (cylinder == strongest)
     said = select(
         [
             (~(there(cylinder) & there(ideal)), ""),

@@ -6,7 +6,7 @@ from functools import partial
 
 import numpy as np
 
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.corneal_map import DEGREES
 from builder.reference.plan.axes import select_names
 from builder.reference.plan.cells import EyeValues, Values, half_up, select, there
@@ -15,7 +15,6 @@ from builder.reference.plan.sources import SOURCES
 from builder.reference.toric import ROTATION_STEPS
 from builder.spec.words import Words
 
-SLACK = CONSTANTS.rounding_slack
 BANDS = ("first", "second", "third", "fourth", "fifth", "sixth")
 CURVE = np.arange(0.0, 370.0, 10.0)
 NOT_DRAWN = -1000.0  # outside the axes
@@ -75,7 +74,7 @@ def drawings(values: Values, words: Words) -> None:
     spare = np.nan_to_num(np.take_along_axis(peaks, last, axis=-1))
     values.put(
         "visits",
-        peak_time=np.where(years >= -CONSTANTS.drawn_years, years, NOT_DRAWN),
+        peak_time=np.where(years >= -CONSTANTS.drawn_years - SLACK, years, NOT_DRAWN),
         peak_seen=np.where(there(peaks), peaks, spare),
     )
 

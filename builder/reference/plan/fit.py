@@ -7,11 +7,10 @@ from typing import Any
 
 import numpy as np
 
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, diagnosed, select, there
 from builder.spec.words import Words
 
-SLACK = CONSTANTS.rounding_slack
 Limits = tuple[Any, Any]
 
 
@@ -28,7 +27,7 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
         "right_angle": eye.worst_right_angle,
         "axis_refraction": eye.gap_refraction,
         "skew": eye.axis_skew,
-        "asymmetry": np.where(cylinder3 >= CONSTANTS.asymmetry_from, ratio3, np.nan),
+        "asymmetry": np.where(cylinder3 >= CONSTANTS.asymmetry_from - SLACK, ratio3, np.nan),
         "repeats": eye.cylinder_repeat_spread,
         "peak_change": eye.peak_change_a_year,
         "progression": eye.progression_signs,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from builder.reference import follow_up, toric, vergence
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import AXIS_FREE, CONSTANTS, SLACK
 from builder.reference.plan.cells import Array, EyeValues, Values, at_number, there
 from builder.reference.plan.trace import Trace, trace
 from builder.reference.vectors import (
@@ -57,7 +57,7 @@ def judged(values: Values) -> None:
     )
     number = eye.judge_visit
     left = 2 * (eye.judged_straight + 1j * eye.judged_oblique)
-    along = np.conj(left) / np.where(np.abs(left) < CONSTANTS.axis_free_below, np.nan, np.abs(left))
+    along = np.conj(left) / np.where(np.abs(left) < AXIS_FREE, np.nan, np.abs(left))
     put, lying = expected[..., 0], expected[..., 1]
     lens = toric.vergence_at_cornea(
         eye.fitted_power,
@@ -97,8 +97,8 @@ def _explained(values: Values, expected: Array, error: Array) -> None:
     behind = eye.lead_cornea + eye.judged_mean - (expected - scalar)
     roots = follow_up.positions_in_focus(behind, length, power)
     square = ((roots[..., 0] - roots[..., 1]) ** 2).real
-    raw = np.where(square >= 0, roots.real.min(axis=-1), np.nan)
-    inside = (raw >= CONSTANTS.shallowest_lens) & (raw <= CONSTANTS.deepest_lens)
+    raw = np.where(square >= -SLACK, roots.real.min(axis=-1), np.nan)
+    inside = (raw >= CONSTANTS.shallowest_lens - SLACK) & (raw <= CONSTANTS.deepest_lens + SLACK)
     values.put(
         "eyes",
         error_mean=error,

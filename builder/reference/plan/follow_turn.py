@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from builder.reference import astigmatism, follow_up, toric, vergence
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import AXIS_FREE, CONSTANTS, SLACK
 from builder.reference.plan.cells import Array, EyeValues, Values, there
 from builder.reference.plan.drawing import NOT_DRAWN
 from builder.reference.vectors import (
@@ -133,7 +133,7 @@ def exchange(values: Values) -> None:
         kept.append(power_vector_of_matrix(arrived))
     mean_added = (rows["now_along"] + rows["now_across"] - rows["wanted_steep"] - rows["wanted_flat"]) / 2
     arriving_now, arriving_wanted = (2 * (part.j0 + 1j * part.j45) for part in kept)
-    arriving_wanted = np.where(both(eye.needed_cylinder) < CONSTANTS.axis_free_below, 0, arriving_wanted)
+    arriving_wanted = np.where(both(eye.needed_cylinder) < AXIS_FREE, 0, arriving_wanted)
     lens_marks = np.stack(
         [arriving_wanted[..., 0] + 0 * arriving_now[..., 0], arriving_wanted[..., 1] - arriving_now[..., 1]], axis=-1
     )
@@ -161,7 +161,7 @@ def exchange(values: Values) -> None:
         marks_y=np.where(absent, np.nan, lens_marks.imag),
         rule_share=both(multiplier),
         rule_lens_power=in_place + both(missed * multiplier),
-        true_share=np.where(np.abs(both(missed)) < CONSTANTS.little_missed, np.nan, added / both(missed)),
+        true_share=np.where(np.abs(both(missed)) < CONSTANTS.little_missed - SLACK, np.nan, added / both(missed)),
         **rows,
     )
     error = eye.error_mean[:, ::-1]

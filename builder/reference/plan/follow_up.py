@@ -6,7 +6,7 @@ import numpy as np
 
 from builder.reference import follow_up, vergence
 from builder.reference import lens_position as place
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import AXIS_FREE, CONSTANTS, SLACK
 from builder.reference.plan.cells import Array, EyeValues, Values, at_number, flag, select, there
 from builder.reference.plan.formulas import LENS_CONSTANTS
 from builder.reference.plan.readings import Reader
@@ -16,7 +16,6 @@ from builder.reference.vectors import (
 )
 from builder.spec.words import Words
 
-SLACK = CONSTANTS.rounding_slack
 NUMBERS = np.arange(1.0, 6.0)
 ENTRY = (
     "implanted_lens",
@@ -127,7 +126,7 @@ def visits(values: Values, words: Words) -> None:
     """Each visit at the cornea, and how it agrees with the one before; which visit is judged."""
     eye, w = EyeValues(values), words.get
     seen = {key: values.get("checkups", f"seen_{key}") for key in SEEN}
-    plain = there(seen["axis"]) | (np.abs(seen["cylinder"]) < CONSTANTS.axis_free_below)
+    plain = there(seen["axis"]) | (np.abs(seen["cylinder"]) < AXIS_FREE)
     complete = there(seen["sphere"]) & there(seen["cylinder"]) & plain
     axis = np.where(complete, np.nan_to_num(seen["axis"]), np.nan)
     matrices = follow_up.correction_at_cornea(seen["sphere"], seen["cylinder"], axis, seen["vertex"])

@@ -7,12 +7,11 @@ from functools import partial
 
 import numpy as np
 
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.plan.cells import EyeValues, Values, WordArray, diagnosed, select, there
 from builder.spec.words import Words
 
 Say = Callable[[str], str]
-SLACK = CONSTANTS.rounding_slack
 ANSWERS = (
     "judging",
     "lens_used",
@@ -116,9 +115,12 @@ def _causes(eye: EyeValues, say: Say) -> dict[str, WordArray]:
             [
                 (~there(eye.cause_cornea), ""),
                 (eye.left_size <= CONSTANTS.little_left + SLACK, say("cause_little")),
-                ((eye.cause_rotation >= half) & (eye.cause_rotation >= eye.cause_cornea), say("cause_turned")),
-                (eye.cause_cornea >= half, say("cause_of_cornea")),
-                (eye.cause_planned >= half, say("cause_of_plan")),
+                (
+                    (eye.cause_rotation >= half - SLACK) & (eye.cause_rotation >= eye.cause_cornea - SLACK),
+                    say("cause_turned"),
+                ),
+                (eye.cause_cornea >= half - SLACK, say("cause_of_cornea")),
+                (eye.cause_planned >= half - SLACK, say("cause_of_plan")),
             ],
             say("cause_mixed"),
         ),

@@ -9,13 +9,12 @@ import numpy as np
 
 from builder.reference import lens_position as place
 from builder.reference import vergence
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.keratometry import radius_of_k
 from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, by_rule, diagnosed, flag, select, there
 from builder.reference.vectors import spectacle_to_cornea
 from builder.spec.words import Words
 
-SLACK = CONSTANTS.rounding_slack
 # Diagnoses in which an operation changed K, but not where a lens comes to lie.
 RESHAPED = ("after_myopic_laser", "after_hyperopic_laser", "ectasia_after_laser", "radial_cuts")
 FORMULAS = ("srkt", "holladay1", "hofferq", "haigis")
@@ -40,7 +39,7 @@ def position_power(values: Values, words: Words) -> None:
     eye = EyeValues(values)
     w = words.get
     at_mean = place.position_srkt_retzlaff1990(eye.axial_length, eye.mean_k, 0.0)
-    past = at_mean.root_use > 2
+    past = at_mean.root_use > 2 + SLACK
     special = diagnosed(eye, words, *RESHAPED)
     chosen = there(eye.position_k_rule)
     rule = select(
@@ -196,7 +195,7 @@ def _states(values: Values, get: Callable[[str, str], str], raw: dict[str, Array
                 (computed & (ratio > CONSTANTS.srkt_root_warning + SLACK), get("word", "near_root")),
                 (computed, get("word", "computed")),
                 (~there(ratio), get("word", "waits_for_position_k")),
-                (ratio > 2, get("word", "past_root")),
+                (ratio > 2 + SLACK, get("word", "past_root")),
             ]
         elif key == "hofferq":
             cases += [

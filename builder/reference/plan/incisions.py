@@ -8,13 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.reference import circle
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, flag, lowest, select, there
 from builder.reference.vectors import axis_difference, fold_axis
 from builder.spec.words import Words
 
 Say = Callable[[str, str], str]
-SLACK = CONSTANTS.rounding_slack
 WISHES = np.arange(-30.0, 31.0, 5.0)
 WISH_KEYS = [f"less{-n:.0f}" if n < 0 else f"plus{n:.0f}" if n else "wish" for n in WISHES]
 OPENINGS = {"main_opening": "main", "port1": "port1", "port2": "port2"}
@@ -86,8 +85,8 @@ def clearances(values: Values, words: Words) -> None:
         main_word=select(
             [
                 (~there(gap), ""),
-                (gap < 0, w("word", "crosses")),
-                (gap < CONSTANTS.close_degrees, w("word", "close_to")),
+                (gap < -SLACK, w("word", "crosses")),
+                (gap < CONSTANTS.close_degrees - SLACK, w("word", "close_to")),
             ],
             w("word", "clear_of"),
         ),
@@ -145,8 +144,8 @@ def _worst(w: Say, gap: Array, radial: WordArray, missing: np.ndarray) -> WordAr
     return select(
         [
             (radial == "", ""),
-            ((gap < 0) | (radial == w("word", "crosses")), w("word", "crosses")),
-            ((gap < CONSTANTS.close_degrees) | (radial == w("word", "close_to")), w("word", "close_to")),
+            ((gap < -SLACK) | (radial == w("word", "crosses")), w("word", "crosses")),
+            ((gap < CONSTANTS.close_degrees - SLACK) | (radial == w("word", "close_to")), w("word", "close_to")),
             (missing | (radial == w("word", "not_known")), w("word", "not_known")),
         ],
         w("word", "clear_of"),

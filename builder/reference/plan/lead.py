@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.plan.cells import Array, EyeValues, Values, at_number, by_rule, diagnosed, flag, select, there
 from builder.reference.plan.formulas import FORMULAS, RESHAPED
 from builder.spec.words import Words
-
-SLACK = CONSTANTS.rounding_slack
 
 
 def published_goal(k: Array) -> Array:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from builder.reference import corneal_map, vectors
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import AXIS_FREE, CONSTANTS, SLACK
 from builder.reference.plan.cells import Array, EyeValues, Values, flag, highest, select, there
 from builder.reference.plan.surfaces import power_of_reading
 from builder.spec.words import Words
@@ -37,7 +37,9 @@ def read_map(values: Values, words: Words) -> tuple[Array, Array]:
     counted = there(powers).sum(axis=-1).astype(float)
     most = highest(*np.moveaxis(unlike, -1, 0))
     at = np.where(
-        most > CONSTANTS.unlike_limit, corneal_map.DEGREES[np.nan_to_num(unlike, nan=-1).argmax(axis=-1)], np.nan
+        most > CONSTANTS.unlike_limit + SLACK,
+        corneal_map.DEGREES[np.nan_to_num(unlike, nan=-1).argmax(axis=-1)],
+        np.nan,
     )
     said = select([(there(most), w("word", "like_neighbours"))])
     for place in np.argwhere(~np.isnan(at)):
@@ -47,7 +49,7 @@ def read_map(values: Values, words: Words) -> tuple[Array, Array]:
     state = select(
         [(counted == 0, w("word", "ring_empty")), (complete, w("word", "ring_complete"))], w("word", "ring_partly")
     )
-    no_axis = np.abs(regular) < CONSTANTS.axis_free_below
+    no_axis = np.abs(regular) < AXIS_FREE
     size = np.where(complete, size, np.nan)
     values.put(
         "rings",
@@ -59,7 +61,7 @@ def read_map(values: Values, words: Words) -> tuple[Array, Array]:
         ring_mean_there=flag(complete),
         ring_mean=waves.mean,
         ring_asymmetry=size,
-        ring_direction=np.where(size < CONSTANTS.axis_free_below, np.nan, direction),
+        ring_direction=np.where(size < AXIS_FREE, np.nan, direction),
         ring_cylinder=cylinder.magnitude,
         ring_axis=cylinder.axis,
         ring_higher=higher,
@@ -131,7 +133,7 @@ def _trend(x: Array, y: Array) -> dict[str, Array]:
     off_x, off_y = x - mean_x[..., None], y - mean_y[..., None]
     spread = np.where(enough, np.nansum(off_x**2, axis=-1), np.nan)
     joint = np.where(enough, np.nansum(off_x * off_y, axis=-1), np.nan)
-    slope = np.where(span >= CONSTANTS.shortest_span, joint / spread, np.nan)
+    slope = np.where(span >= CONSTANTS.shortest_span - SLACK, joint / spread, np.nan)
     return {
         "trend_visits": number,
         "trend_span": span,

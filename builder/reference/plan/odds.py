@@ -7,13 +7,12 @@ from functools import partial
 import numpy as np
 
 from builder.reference import odds, vergence
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import AXIS_FREE, CONSTANTS, SLACK
 from builder.reference.plan.cells import Array, EyeValues, Values, at_number, select, there
 from builder.reference.plan.power import in_focus
 from builder.reference.plan.sources import SOURCES
 from builder.spec.words import Words
 
-SLACK = CONSTANTS.rounding_slack
 VARIED = ("length", "cornea", "position", "power")
 NOT_MEASURED = ("refraction", "regression")
 
@@ -129,7 +128,7 @@ def lessons(values: Values) -> None:
 
 def _turned(values: Values) -> None:
     eye = EyeValues(values)
-    has = (eye.lens_cylinder > 0) & (eye.total_cylinder >= CONSTANTS.axis_free_below)
+    has = (eye.lens_cylinder > 0) & (eye.total_cylinder >= AXIS_FREE)
     ratio = np.where(has, eye.lens_cylinder_at_cornea / eye.total_cylinder, np.nan)
     gone = np.where(ratio < 2, np.degrees(np.arccos(np.minimum(ratio / 2, 1))) / 2, np.where(there(ratio), 0.0, np.nan))
     axis_error = np.linalg.norm([CONSTANTS.sd_reference_mark, CONSTANTS.sd_axis_mark, CONSTANTS.sd_alignment])

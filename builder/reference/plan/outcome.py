@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from builder.reference import vectors, vergence
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import AXIS_FREE, CONSTANTS
 from builder.reference.plan.cells import Array, EyeValues, Values, at_number, flag, select, there
 from builder.reference.plan.formulas import FORMULAS, positions_of
 from builder.spec.words import Words
@@ -114,7 +114,7 @@ def _before(values: Values) -> None:
         before_cylinder=np.where(there(worn.cylinder), worn.cylinder, -np.abs(first - second)),
         before_axis=np.where(there(eye.refraction_axis), worn.axis, np.nan),
         after_ring_cylinder=size,
-        after_ring_axis=np.where(size >= CONSTANTS.axis_free_below, vectors.fold_axis(eye.after_steep_axis), np.nan),
+        after_ring_axis=np.where(size >= AXIS_FREE, vectors.fold_axis(eye.after_steep_axis), np.nan),
     )
 
 
@@ -132,7 +132,7 @@ def _after(values: Values) -> None:
         "eyes",
         after_sphere=worn.sphere,
         after_cylinder=worn.cylinder,
-        after_axis=np.where(principal.cylinder < CONSTANTS.axis_free_below, np.nan, worn.axis),
+        after_axis=np.where(principal.cylinder < AXIS_FREE, np.nan, worn.axis),
         after_half_size=principal.cylinder / 2,
         after_high_at_cornea=principal.mean + principal.cylinder / 2,
         after_low_at_cornea=principal.mean - principal.cylinder / 2,

@@ -9,13 +9,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, diagnosed, flag, select, there
 from builder.reference.plan.surfaces import half_pairs
 from builder.spec.errors import SpecError
 from builder.spec.words import Words
 
-SLACK = CONSTANTS.rounding_slack
 Live = dict[str, Array]
 
 

@@ -5,13 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from builder.reference import vergence
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.plan.cells import Array, EyeValues, Values, flag, select, there
 from builder.reference.plan.formulas import FORMULAS
 from builder.reference.plan.lead import of_lead
 from builder.spec.words import Words
-
-SLACK = CONSTANTS.rounding_slack
 
 
 def step(values: Values, words: Words) -> None:

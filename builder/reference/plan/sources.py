@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from builder.reference import astigmatism, vectors
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import AXIS_FREE
 from builder.reference.keratometry import back_power, front_power, radius_of_k
 from builder.reference.plan.cells import Array, EyeValues, Values, at_number, by_rule, flag, select, there
 from builder.spec.words import Words
@@ -33,7 +33,7 @@ def _parts(vector: np.ndarray) -> tuple[Array, Array]:
 
 def _half_angle(vector: np.ndarray) -> Array:
     """Half the angle of a double-angle vector, degrees, not folded; NaN where there is no axis."""
-    return np.where(np.abs(vector) < CONSTANTS.axis_free_below, np.nan, np.degrees(np.angle(vector)) / 2)
+    return np.where(np.abs(vector) < AXIS_FREE, np.nan, np.degrees(np.angle(vector)) / 2)
 
 
 def sources(values: Values, words: Words) -> None:

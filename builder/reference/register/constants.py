@@ -9,7 +9,7 @@ import numpy as np
 
 from builder.reference import lens_position as place
 from builder.reference import vergence
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.keratometry import radius_of_k
 from builder.reference.register.rows import FORMULAS, Array, RegisterBook, Rows, mean, sd
 
@@ -91,7 +91,7 @@ def _formula(book: RegisterBook, rows: Rows, formula: str, base: Array) -> None:
     first = base + slope * of_lens(start, listed)
     reach, light = CONSTANTS.constant_reach, 1000 * CONSTANTS.index_aqueous
     optical = vergence.optical_length(NAMES[formula], rows.counted("axial_length"))
-    inside = (first - reach >= CONSTANTS.shallowest_lens) & (first + reach <= CONSTANTS.deepest_lens)
+    inside = (first - reach >= CONSTANTS.shallowest_lens - SLACK) & (first + reach <= CONSTANTS.deepest_lens + SLACK)
     converging = light / (optical - first + reach) > rows.number("implanted_power")
     judged = np.where(inside & converging, listed, np.nan)
     cornea = vergence.corneal_power(NAMES[formula], rows.number("mean_k"))
@@ -161,10 +161,10 @@ def _put(
             said.append("")
         elif not enough[n]:
             said.append(f"{w('word', 'constant_few')}{eyes[n]:.0f}{w('word', 'constant_few_of')}{of_lens[n]:.0f}")
-        elif abs(errors[3][n]) > CONSTANTS.precision_of_root:
+        elif abs(errors[3][n]) > CONSTANTS.precision_of_root + SLACK:
             said.append(w("word", "constant_out_of_reach"))
         else:
-            change = abs(constants[3][n] - constants[0][n]) > margin[n]
+            change = abs(constants[3][n] - constants[0][n]) > margin[n] + SLACK
             said.append(w("word", "constant_change" if change else "constant_keep"))
     steps = {f"constant{n}": constants[n - 1] for n in STEPS[1:]} | {f"mean{n}": errors[n - 1] for n in STEPS}
     found = {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.register.astigmatism import CLOUDS
 from builder.reference.register.rows import Array, Rows
 from builder.reference.vectors import ComplexArray
@@ -66,7 +66,7 @@ def _time(rows: Rows) -> None:
     there = ~(np.isnan(years) | np.isnan(error))
     rows.put(
         "lines",
-        time_across=np.where(there & (years <= CONSTANTS.drawn_years), -years, CONSTANTS.parked),
+        time_across=np.where(there & (years <= CONSTANTS.drawn_years + SLACK), -years, CONSTANTS.parked),
         time_up=np.where(there, np.clip(error, -DIOPTRES, DIOPTRES), CONSTANTS.parked),
     )
     means = rows.values["periods", "group_mean"]

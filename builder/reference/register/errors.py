@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.register.rows import FORMULAS, SERIES, Array, Rows, mean, sd
 
-SLACK = CONSTANTS.rounding_slack
 LIMITS = {
     "quarter": CONSTANTS.within_quarter,
     "half": CONSTANTS.within_half,
@@ -110,7 +109,7 @@ def groups(rows: Rows) -> None:
     there = ~np.isnan(error)
     k, years = rows.number("mean_k"), rows.line("line_years")
     band = np.select([k < CONSTANTS.goal_band_low - SLACK, k <= CONSTANTS.goal_band_high + SLACK], [1.0, 2.0], 3.0)
-    period = np.where(np.isnan(years), np.nan, np.clip(np.ceil(years), 1, GROUPS["period"][1]))
+    period = np.where(np.isnan(years), np.nan, np.clip(np.ceil(years - SLACK), 1, GROUPS["period"][1]))
     diagnosis = rows.number("corneal_diagnosis")
     members = {"diagnosis": diagnosis, "band": np.where(np.isnan(k), np.nan, band), "period": period}
     members = {key: np.where(there, value, np.nan) for key, value in members.items()}

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.plan.cells import Values
 from builder.reference.plan.judge import conclude, judge
 from builder.reference.register import astigmatism, constants, drawing, errors
@@ -142,7 +142,7 @@ def _at_a_glance(book: RegisterBook, rows: Rows) -> None:
     eyes, error, margin = (rows.values["series", key][0] for key in ("eyes_counted", "mean_error", "mean_margin"))
     many = "no_eye_yet" if counted == 0 else "eyes_too_few" if counted < CONSTANTS.few_eyes else "eyes_a_hint"
     many = "eyes_enough" if counted >= CONSTANTS.many_eyes else many
-    off = "mean_hyperopic" if error > margin else "mean_myopic" if error < -margin else "mean_near_zero"
+    off = "mean_hyperopic" if error > margin + SLACK else "mean_myopic" if error < -margin - SLACK else "mean_near_zero"
     name = rows.values["plan", "register_name"].item()
     following = (
         w("word", "next_paste")
@@ -158,7 +158,7 @@ def _at_a_glance(book: RegisterBook, rows: Rows) -> None:
     if incision < CONSTANTS.few_eyes or np.isnan(reach) or np.isnan(planned):
         said = "incision_too_few"
     else:
-        said = "incision_differs" if abs(effect - planned) > reach else "incision_agrees"
+        said = "incision_differs" if abs(effect - planned) > reach + SLACK else "incision_agrees"
     rows.put(
         "plan",
         lines_filled=filled,
