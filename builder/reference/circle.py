@@ -31,6 +31,11 @@ def turn(start: ArrayLike, end: ArrayLike) -> Array:
     return np.where(way >= 360, 0.0, way)
 
 
+def whole(angle: ArrayLike) -> Array:
+    """Rounded to whole degrees as a person does, halves up; NaN when absent."""
+    return np.floor(np.round(real(angle), SHOWN) + 0.5)
+
+
 def half_width(width: ArrayLike, diameter: ArrayLike) -> Array:
     """Half of an incision's width (mm, a straight chord of the limbus of this diameter, mm) as an angle, degrees."""
     return np.rad2deg(np.arcsin(real(width) / real(diameter)))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from builder.reference import astigmatism, follow_up, toric, vergence
+from builder.reference import astigmatism, circle, follow_up, toric, vergence
 from builder.reference.constants import AXIS_FREE, CONSTANTS, SLACK
 from builder.reference.plan.cells import Array, EyeValues, Values, there
 from builder.reference.plan.drawing import NOT_DRAWN
@@ -21,11 +21,6 @@ from builder.reference.vectors import (
 from builder.spec.words import Words
 
 SWINGS = np.arange(0.0, 190.0, 10.0)
-
-
-def _whole(angle: Array) -> Array:
-    """Rounded to whole degrees, halves up."""
-    return np.floor(np.round(angle, 6) + 0.5)
 
 
 def _worn(at_cornea: Array) -> Array:
@@ -68,9 +63,9 @@ def turning(values: Values, words: Words) -> None:
         turned_sphere=np.where(plus, low, high),
         turned_cylinder=np.where(known, np.where(plus, high - low, low - high), np.nan),
         turned_axis=np.where(known, np.where(plus, fold_axis(bare.axis + 90), bare.axis), np.nan),
-        turn_whole=_whole(np.abs(turn)),
-        seen_axis_whole=fold_axis(_whole(eye.judged_lens_axis)),
-        best_axis_whole=fold_axis(_whole(best)),
+        turn_whole=circle.whole(np.abs(turn)),
+        seen_axis_whole=fold_axis(circle.whole(eye.judged_lens_axis)),
+        best_axis_whole=fold_axis(circle.whole(best)),
         swing_now_across=np.where(there(turn), eye.judged_lens_axis, NOT_DRAWN),
         swing_now_up=np.where(there(turn), at_spectacles, 0.0),
         swing_best_across=np.where(there(turn), best, NOT_DRAWN),

@@ -180,8 +180,8 @@ def dial_reading(values: Values, words: Words) -> None:
     off = eye.mark_found - eye.mark_meant
     reading = fold_axis(eye.marks_axis - off)
     whole = {
-        "dial_shown": fold_axis(np.round(np.round(reading, 6))),
-        "axis_shown": fold_axis(np.round(np.round(eye.marks_axis, 6))),
+        "dial_shown": fold_axis(circle.whole(reading)),
+        "axis_shown": fold_axis(circle.whole(eye.marks_axis)),
     }
     far = np.abs(axis_difference(off, 0)) > CONSTANTS.mark_far_off + SLACK
     said = np.full(off.shape, "", dtype=object)

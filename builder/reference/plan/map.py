@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from builder.reference import corneal_map, vectors
+from builder.reference import circle, corneal_map, vectors
 from builder.reference.constants import AXIS_FREE, CONSTANTS, SLACK
 from builder.reference.plan.cells import Array, EyeValues, Values, flag, highest, select, there
 from builder.reference.plan.surfaces import power_of_reading
@@ -61,7 +61,7 @@ def read_map(values: Values, words: Words) -> tuple[Array, Array]:
         ring_mean_there=flag(complete),
         ring_mean=waves.mean,
         ring_asymmetry=size,
-        ring_direction=np.where(size < AXIS_FREE, np.nan, direction),
+        ring_direction=np.where(size < AXIS_FREE, np.nan, circle.turn(0.0, direction)),
         ring_cylinder=cylinder.magnitude,
         ring_axis=cylinder.axis,
         ring_higher=higher,
