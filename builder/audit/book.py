@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
-from xml.etree.ElementTree import Element, ParseError, fromstring
+from xml.etree.ElementTree import Element
 
 from builder.audit.charts import Drawn, read_charts
-from builder.audit.sheet import SheetView, read_sheet
-from builder.audit.stored import BrokenSheet, local, own_name, plain_texts, tree_texts
+from builder.audit.sheet import SheetView
+from builder.audit.sheets import open_sheets, part_tree, values_by_place
+from builder.audit.stored import BrokenSheet, own_name
 from builder.audit.styles import Styles, read_styles
 from builder.exchange.cellvalues import Cells
-from builder.exchange.untrusted import BOOK, STYLES, TEXTS, THEME, Package, Refused, open_untrusted
+from builder.exchange.untrusted import BOOK, STYLES, THEME, Package, Refused, open_untrusted
 
 CHART = re.compile(r"xl/charts/chart\d+\.xml")
 
@@ -40,11 +41,7 @@ class BookView:
 
     def values(self) -> Cells:
         """The stored values by sheet title and address, as `read` has them."""
-        return {
-            (title, address): cell.value
-            for title, sheet in self.sheets.items()
-            for address, cell in sheet.cells.items()
-        }
+        return values_by_place(self.sheets)
 
 
 def open_book(path: Path) -> BookView:
@@ -81,39 +78,3 @@ def book_settings(root: Element) -> dict[str, Mapping[str, str]]:
         if name and settings.setdefault(name, child.attrib) is not child.attrib:
             raise BrokenSheet(f"{name} is there twice")
     return settings
-
-
-def open_sheets(package: Package) -> dict[str, SheetView]:
-    """The worksheets of a file by title, without styles and names. Raises Refused, BrokenSheet."""
-    texts = shared_texts(package)
-    states = {
-        element.get("name", ""): element.get("state", "visible")
-        for element in part_tree(package, BOOK).iter()
-        if local(element.tag) == "sheet"
-    }
-    return {
-        title: open_sheet(package, title, part, texts, states.get(title, "visible")) for title, part in package.sheets
-    }
-
-
-def shared_texts(package: Package) -> Sequence[str]:
-    """The texts that cells share. Raises Refused, BrokenSheet."""
-    if TEXTS not in package.parts:
-        return []
-    found = plain_texts(package.parts[TEXTS])
-    return tree_texts(part_tree(package, TEXTS)) if found is None else found
-
-
-def open_sheet(package: Package, title: str, part: str, texts: Sequence[str], state: str = "visible") -> SheetView:
-    """One worksheet of a file. Raises Refused, BrokenSheet."""
-    return read_sheet(title, state, part_tree(package, part), texts)
-
-
-def part_tree(package: Package, part: str) -> Element:
-    """The XML of a part. The guard has seen that no part of this name declares a document type. Raises Refused."""
-    if not part.endswith(".xml"):
-        raise Refused("odd_part", package.name, ascii(part))
-    try:
-        return fromstring(package.parts[part])
-    except (ParseError, ValueError, LookupError):
-        raise Refused("bad_xml", package.name, part) from None

@@ -14,11 +14,11 @@ from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from builder.audit.book import open_sheet, open_sheets, shared_texts
 from builder.audit.computing import compare_computing
 from builder.audit.expected import Planned, Which, planned_cells, which_of
 from builder.audit.finding import Finding
 from builder.audit.formulas import same_value
+from builder.audit.sheets import open_sheet, open_sheets, shared_texts
 from builder.audit.stored import BrokenSheet, PlainTexts, letters, sound, value_of
 from builder.exchange.cellvalues import MAIN, Cells
 from builder.exchange.untrusted import Package, Refused, open_untrusted

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import NamedTuple
 from xml.etree.ElementTree import Element
 
@@ -17,6 +18,7 @@ from builder.audit.stored import local
 from builder.audit.styles import Styles, hides
 
 MOST_CELLS = 5_000  # of one area that is looked at cell by cell; our own rules have 48
+ROOM = 1_000  # cells of rules that a sheet may have beyond twice as many as it was built with: more is no one's saving
 TWO_LIMITS = ("between", "notBetween")
 Box = tuple[int, int, int, int]
 
@@ -49,9 +51,26 @@ def compare_rules(plan: Plan, built: BookView, found: BookView) -> Iterator[Find
         now = found.sheets.get(title)
         if now is None:
             continue
+        if _size(now) > 2 * _size(was) + ROOM:
+            yield finding("many_rules", title, "", "", _size(was), _size(now))
+            continue
         keys = {address: planned.key for address, planned in plan[title].items()}
         yield from _validations(was, now, keys)
         yield from _conditions(was, built.styles, now, found.styles)
+
+
+def _size(sheet: SheetView) -> int:
+    """How many cells the rules of a sheet name, each as often as it is named: what comparing them costs."""
+    groups = [_areas(element) for element in _elements(sheet, "dataValidations", "dataValidation")]
+    for group in _groups(sheet):
+        groups += [group.get("sqref") or _areas(group)] * sum(local(rule.tag) == "cfRule" for rule in group)
+    return sum(_cells_of(areas) for areas in groups)
+
+
+@lru_cache(maxsize=1 << 10)
+def _cells_of(areas: str) -> int:
+    sizes = ((right - left + 1) * (bottom - top + 1) for left, top, right, bottom in boxes(areas))
+    return sum(1 if size > MOST_CELLS else max(1, size) for size in sizes)
 
 
 def _validations(was: SheetView, now: SheetView, keys: dict[str, str]) -> Iterator[Finding]:
@@ -102,11 +121,7 @@ def _conditions(was: SheetView, styles: Styles, now: SheetView, styles_now: Styl
 
 def _formats(sheet: SheetView, styles: Styles) -> dict[Condition, None]:
     found: dict[Condition, None] = {}
-    groups = list(sheet.parts.get("conditionalFormatting", []))
-    groups += [
-        e for part in sheet.parts.get("extLst", []) for e in part.iter() if local(e.tag) == "conditionalFormatting"
-    ]
-    for group in groups:
+    for group in _groups(sheet):
         for element in group:
             if local(element.tag) != "cfRule":
                 continue
@@ -121,6 +136,14 @@ def _formats(sheet: SheetView, styles: Styles) -> dict[Condition, None]:
                 parts = tuple(meaning(formula) for formula in shifted)
                 found[Condition(cell, element.get("type", ""), element.get("operator", ""), parts, hiding)] = None
     return found
+
+
+def _groups(sheet: SheetView) -> list[Element]:
+    """The groups of conditional formats, those of the format's extension among them."""
+    groups = list(sheet.parts.get("conditionalFormatting", []))
+    return groups + [
+        e for part in sheet.parts.get("extLst", []) for e in part.iter() if local(e.tag) == "conditionalFormatting"
+    ]
 
 
 def _elements(sheet: SheetView, group: str, name: str) -> Iterator[Element]:

@@ -11,6 +11,7 @@ from typing import Any
 
 from openpyxl.utils import range_boundaries
 
+from builder.audit.sheets import stored_values
 from builder.exchange.casefile import DAY_ZERO
 from builder.exchange.cellvalues import Cells
 from builder.exchange.engines import recalculate
@@ -38,8 +39,8 @@ def read_workbook(path: Path, engine: str = "stored") -> dict[str, Any]:
 
     Raises Refused, NotOurs, UnreadableFile, EngineMissing, EngineFailed.
     """
-    open_untrusted(path)
-    cells = recalculate([path], engine)[0]
+    package = open_untrusted(path)
+    cells = stored_values(package) if engine == "stored" else recalculate([path], engine)[0]
     for (sheet, address), value in cells.items():
         if isinstance(value, float) and not math.isfinite(value):
             raise Refused("odd_content", path.name, f"{sheet} {address} holds no number")

@@ -7,11 +7,12 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from builder.audit.book import book_settings, open_sheets, part_tree
+from builder.audit.book import book_settings
 from builder.audit.computing import compare_computing
 from builder.audit.expected import Plan, Which, planned_cells
 from builder.audit.quick import values_of_unchanged
 from builder.audit.sheet import SheetView
+from builder.audit.sheets import open_sheets, part_tree
 from builder.audit.stored import BrokenSheet
 from builder.audit.structure import other_days
 from builder.exchange.casefile import input_slots

@@ -67,6 +67,9 @@ def a_sheet_more(copy: Copy) -> Spot:
     kind = "http://schemas.openxmlformats.org/officeDocument/2006/relationships/worksheet"
     relation = f'<Relationship Id="rId990" Type="{kind}" Target="worksheets/sheet99.xml"/></Relationships>'
     copy.swap("xl/_rels/workbook.xml.rels", "</Relationships>", relation)
+    content = "application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"
+    override = f'<Override PartName="/xl/worksheets/sheet99.xml" ContentType="{content}"/></Types>'
+    copy.swap("[Content_Types].xml", "</Types>", override)
     copy.swap(BOOK, "</sheets>", '<sheet name="More" sheetId="99" r:id="rId990"/></sheets>')
     return "More", ""
 
