@@ -1,7 +1,6 @@
 """Workbooks of strangers: what is odd is refused by name, what a spreadsheet program saved is opened."""
 
 import random
-import zipfile
 from pathlib import Path
 
 import openpyxl

@@ -1,4 +1,4 @@
-"""The worksheets of a file that has passed the guard, read straight from their XML: `read`, `verify`, `gather` use it."""
+"""The worksheets of a file that has passed the guard, read straight from their XML, for all that take values."""
 
 from __future__ import annotations
 
@@ -25,9 +25,7 @@ def stored_values(package: Package) -> Cells:
 
 def values_by_place(sheets: Mapping[str, SheetView]) -> Cells:
     """What cells store, by sheet title and address."""
-    return {
-        (title, address): cell.value for title, sheet in sheets.items() for address, cell in sheet.cells.items()
-    }
+    return {(title, address): cell.value for title, sheet in sheets.items() for address, cell in sheet.cells.items()}
 
 
 def open_sheets(package: Package) -> dict[str, SheetView]:

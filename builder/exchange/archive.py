@@ -103,9 +103,9 @@ def _later_sizes(name: str, packed: bytes, at: int, part: zipfile.ZipInfo) -> in
         held = packed[at : at + length]
         mark = held[:4] == b"PK\x07\x08" and length in (16, 24)
         numbers = struct.Struct("<LLL" if length < 20 else "<LQQ")
-        if mark is (length in (16, 24)) and len(held) == length:
-            if numbers.unpack(held[4 * mark :]) == (part.CRC, part.compress_size, part.file_size):
-                return length
+        whole = mark is (length in (16, 24)) and len(held) == length
+        if whole and numbers.unpack(held[4 * mark :]) == (part.CRC, part.compress_size, part.file_size):
+            return length
     raise Refused("odd_part", name, ascii(part.filename))
 
 

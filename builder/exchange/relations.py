@@ -104,7 +104,10 @@ def _read(name: str, part: str, parts: Mapping[str, bytes]) -> dict[str, Relatio
         target, key = element.get("Target", ""), element.get("Id", "")
         if element.get("TargetMode") == "External":
             raise Refused("links", name, target[:60] or part)
-        if element.attrib.keys() - {"TargetMode"} != {"Id", "Type", "Target"} or element.tag != _RELATIONS + "Relationship":
+        if (
+            element.attrib.keys() - {"TargetMode"} != {"Id", "Type", "Target"}
+            or element.tag != _RELATIONS + "Relationship"
+        ):
             raise Refused("odd_content", name, f"{part} holds something that is no relation")
         if key in found:
             raise Refused("odd_content", name, f"the relation {key[:20]} is there twice")

@@ -17,7 +17,9 @@ DIFFERING: dict[str, Callable[[Parts], Parts]] = {
     "a sheet to which nothing leads": lambda p: p | {"xl/worksheets/sheet99.xml": p[SHEET]},
     "a picture to which nothing leads": with_part("xl/media/image1.png"),
     "relations of a part that is not there": with_part("xl/worksheets/_rels/sheet99.xml.rels", b"<a/>"),
-    "a relation in the root of another kind": replaced("_rels/.rels", b"2006/relationships/officeDocument", b"x/officeDocument"),
+    "a relation in the root of another kind": replaced(
+        "_rels/.rels", b"2006/relationships/officeDocument", b"x/officeDocument"
+    ),
     "a base for targets": replaced(RELATIONS, b"<Relationships ", b'<Relationships xml:base="/xl/other/" '),
     "a relation of a kind that only looks like one": replaced(
         RELATIONS, b"officeDocument/2006/relationships/worksheet", b"officeDocument/2007/relationships/worksheet"
@@ -26,12 +28,14 @@ DIFFERING: dict[str, Callable[[Parts], Parts]] = {
     "something else among relations": replaced(RELATIONS, b"</Relationships>", b"<Other/></Relationships>"),
     "a relation twice in a drawing": replaced(DRAWING, b'Id="rId2"', b'Id="rId1"'),
     "two sheets in one part": replaced(RELATIONS, b"worksheets/sheet16.xml", b"worksheets/sheet15.xml"),
-    "a second relation of a sheet": lambda p: p
-    | {
-        BOOK: p[BOOK]
-        .replace(b"<workbook ", b"<workbook " + _STRICT + b" ", 1)
-        .replace(b'r:id="rId15"', b'r:id="rId15" s:id="rId16"', 1)
-    },
+    "a second relation of a sheet": lambda p: (
+        p
+        | {
+            BOOK: p[BOOK]
+            .replace(b"<workbook ", b"<workbook " + _STRICT + b" ", 1)
+            .replace(b'r:id="rId15"', b'r:id="rId15" s:id="rId16"', 1)
+        }
+    ),
     "a sheet told to be a page with a chart": replaced(
         CONTENT,
         b'/xl/worksheets/sheet15.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet',
@@ -43,8 +47,12 @@ DIFFERING: dict[str, Callable[[Parts], Parts]] = {
     "a part told that is not there": replaced(
         CONTENT, b"</Types>", b'<Override PartName="/xl/none.xml" ContentType="application/xml"/></Types>'
     ),
-    "content that only some readers process": replaced(SHEET, b"<worksheet ", b'<worksheet zz:ProcessContent="x" xmlns:zz="urn:x" '),
-    "content that must be understood": replaced(SHEET, b"<worksheet ", b'<worksheet zz:MustUnderstand="x" xmlns:zz="urn:x" '),
+    "content that only some readers process": replaced(
+        SHEET, b"<worksheet ", b'<worksheet zz:ProcessContent="x" xmlns:zz="urn:x" '
+    ),
+    "content that must be understood": replaced(
+        SHEET, b"<worksheet ", b'<worksheet zz:MustUnderstand="x" xmlns:zz="urn:x" '
+    ),
     "a second book": replaced(
         "_rels/.rels",
         b"</Relationships>",
@@ -55,7 +63,12 @@ DIFFERING: dict[str, Callable[[Parts], Parts]] = {
 _ODD_TARGETS = (
     *("./worksheets/sheet15.xml", "worksheets/./sheet15.xml", "worksheets//sheet15.xml", "worksheets/x/../sheet15.xml"),
     *("worksheets/sheet15%2Exml", "Worksheets/sheet15.xml", "worksheets\\sheet15.xml", "worksheets/sheet15.xml?a"),
-    *("worksheets/sheet15.xml#a", " worksheets/sheet15.xml", "file:///xl/worksheets/sheet15.xml", "//xl/worksheets/sheet15.xml"),
+    *(
+        "worksheets/sheet15.xml#a",
+        " worksheets/sheet15.xml",
+        "file:///xl/worksheets/sheet15.xml",
+        "//xl/worksheets/sheet15.xml",
+    ),
 )
 
 
@@ -77,7 +90,10 @@ def _zipped(change: Callable[[zipfile.ZipInfo], None]) -> Callable[[bytes], byte
 
     def pack(content: bytes) -> bytes:
         target = io.BytesIO()
-        with zipfile.ZipFile(io.BytesIO(content)) as source, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as zipped:
+        with (
+            zipfile.ZipFile(io.BytesIO(content)) as source,
+            zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as zipped,
+        ):
             for name in source.namelist():
                 info = zipfile.ZipInfo(name)
                 info.compress_type = zipfile.ZIP_DEFLATED
