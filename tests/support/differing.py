@@ -11,6 +11,7 @@ from tests.support.hostile import RELATIONS, Parts, replaced, with_part
 
 CONTENT, BOOK, SHEET = "[Content_Types].xml", "xl/workbook.xml", "xl/worksheets/sheet15.xml"
 DRAWING = "xl/drawings/_rels/drawing1.xml.rels"
+_KIND = b"application/vnd.openxmlformats-officedocument.spreadsheetml"
 _STRICT = b'xmlns:s="http://purl.oclc.org/ooxml/officeDocument/relationships"'
 DIFFERING: dict[str, Callable[[Parts], Parts]] = {
     "a drawing to which nothing leads": with_part("xl/drawings/drawing99.xml", b"<a/>"),
@@ -38,8 +39,8 @@ DIFFERING: dict[str, Callable[[Parts], Parts]] = {
     ),
     "a sheet told to be a page with a chart": replaced(
         CONTENT,
-        b'/xl/worksheets/sheet15.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet',
-        b'/xl/worksheets/sheet15.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.chartsheet',
+        b'/xl/worksheets/sheet15.xml" ContentType="%s.worksheet' % _KIND,
+        b'/xl/worksheets/sheet15.xml" ContentType="%s.chartsheet' % _KIND,
     ),
     "a part told twice": replaced(
         CONTENT, b"</Types>", b'<Override PartName="/XL/styles.xml" ContentType="application/xml"/></Types>'
