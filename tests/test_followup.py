@@ -41,9 +41,9 @@ def _with_lens(model: Model, effect: float, marks: float, visit: dict[str, float
 def test_an_invented_eye_worked_by_hand_closes(model: Model) -> None:
     """Cornea 6.40 D at 70, effect of the lens 5.00 D, its marks 25 degrees off at 95; all at the corneal plane.
 
-    Crossed as double-angle vectors: 6.40 (cos 140, sin 140) - 5.00 (cos 190, sin 190) = (0.0214, 4.9821), so 4.9821 D with
-    its plus axis at 44.877, principal powers +2.4911 and -2.4911 with mean 0. At 12 mm, F/(1 + 0.012 F): +2.4188 and
-    -2.5678, that is +2.4188 -4.9866 x 134.877. Turned back by 25 degrees, 6.40 - 5.00 = 1.40 D are left.
+    Crossed as double-angle vectors: 6.40 (cos 140, sin 140) - 5.00 (cos 190, sin 190) = (0.0214, 4.9821): 4.9821 D
+    with its plus axis at 44.877, principal powers +2.4911 and -2.4911 with mean 0. At 12 mm, F/(1 + 0.012 F): +2.4188
+    and -2.5678, that is +2.4188 -4.9866 x 134.877. Turned back by 25 degrees, 6.40 - 5.00 = 1.40 D are left.
     """
     values = _with_lens(model, 5.0, 95.0, {"sphere": 2.4188, "cylinder": -4.9866, "axis": 134.877})
     cylinder, axis, turn, left = of_right(values, "needed_cylinder", "best_axis", "turn_by", "cylinder_after_turn")

@@ -1,4 +1,4 @@
-"""Example and test lenses are invented so that no maker's figures are met by chance; demo eyes stay clear of one scenario."""
+"""Example and test lenses meet no maker's figures by chance, and ring segments stay out of the eyes that are shown."""
 
 from __future__ import annotations
 

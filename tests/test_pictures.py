@@ -24,7 +24,7 @@ DRAWN = {  # row of places across: the axis, and what the sheet says when nothin
     "curve_across": (0, 360, "3 mm ring"),
     "peak_time": (-5, 0, "dated visits"),
     "turn_across": (0, 45, "toric lens"),
-    "swing_across": (0, 180, ""),
+    "swing_across": (-90, 90, ""),
 }
 
 

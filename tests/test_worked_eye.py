@@ -1,4 +1,4 @@
-"""An invented eye after radial cuts by four formulas in every engine, against the equations written out here once more."""
+"""An invented eye after radial cuts by four formulas in every engine, against the equations written out here again."""
 
 import math
 from collections.abc import Callable

@@ -1,4 +1,4 @@
-"""The backup lens if the bag does not hold: three pieces in the sulcus, in this eye and by the usual rule."""
+"""The backup lens if the bag does not hold: three pieces in the sulcus, in this eye and by the published rule."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def read_sulcus_lens(reader: Reader, words: Words) -> None:
 
 
 def backup(values: Values, words: Words) -> None:
-    """The three-piece lens in the sulcus and with a captured optic, beside the usual rule."""
+    """The three-piece lens in the sulcus and with a captured optic, beside the published rule."""
     eye, w = EyeValues(values), words.get
     names = values.get("lenses", "lens_name")
     hits = (eye.sulcus_lens[..., None] == names[:, None, :]) & there(eye.sulcus_lens)[..., None]
@@ -89,19 +89,14 @@ def backup(values: Values, words: Words) -> None:
         backup_refraction=worn,
     )
     lens = eye.lens_power
-    bands = [
-        CONSTANTS.sulcus_rule_first - SLACK,
-        CONSTANTS.sulcus_rule_second - SLACK,
-        CONSTANTS.sulcus_rule_third + SLACK,
-    ]
-    less = np.array([0.0, CONSTANTS.sulcus_less_low, CONSTANTS.sulcus_less_middle, CONSTANTS.sulcus_less_high])[
-        np.searchsorted(bands, lens)
-    ]
-    less = np.where(there(lens), less, np.nan)
+    strong = lens > CONSTANTS.sulcus_rule_strong + SLACK
+    spoken_of = lens >= CONSTANTS.sulcus_rule_from - SLACK  # weaker lenses: nothing published
+    less = np.where(strong, CONSTANTS.sulcus_less_strong, np.where(spoken_of, CONSTANTS.sulcus_less_usual, np.nan))
     apart = np.abs(power[..., 0] - (lens - less))
     note = select(
         [
-            (~(there(apart) & there(eye.mean_k)), ""),
+            (~(there(power[..., 0]) & there(eye.mean_k)), ""),
+            (~there(less), w("word", "sulcus_no_rule")),
             (apart < CONSTANTS.sulcus_note_from + SLACK, w("word", "sulcus_agrees")),
             (
                 (eye.mean_k > CONSTANTS.goal_band_low + SLACK) & (power[..., 0] < lens - less - SLACK),
@@ -116,6 +111,7 @@ def backup(values: Values, words: Words) -> None:
         sulcus_bag_position=bag,
         sulcus_power=power[..., 0],
         sulcus_rule_less=less,
+        sulcus_rule_most=np.where(strong, CONSTANTS.sulcus_less_most, np.nan),
         sulcus_power_rule=lens - less,
         sulcus_note=note,
     )

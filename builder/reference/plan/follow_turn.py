@@ -20,7 +20,7 @@ from builder.reference.vectors import (
 )
 from builder.spec.words import Words
 
-SWINGS = np.arange(0.0, 190.0, 10.0)
+SWINGS = np.arange(-90.0, 100.0, 10.0)  # degrees from where the lens lies
 
 
 def _worn(at_cornea: Array) -> Array:
@@ -32,7 +32,7 @@ def _worn(at_cornea: Array) -> Array:
 
 
 def turning(values: Values, words: Words) -> None:
-    """The best axis, what is left there, and what is left at every tenth degree."""
+    """The best axis, what is left there, and what is left at every tenth degree of turning."""
     eye, w = EyeValues(values), words.get
     has = there(eye.lens_effect)
     lens = (eye.fitted_power, np.where(has, eye.fitted_cylinder, np.nan))
@@ -66,18 +66,19 @@ def turning(values: Values, words: Words) -> None:
         turn_whole=circle.whole(np.abs(turn)),
         seen_axis_whole=fold_axis(circle.whole(eye.judged_lens_axis)),
         best_axis_whole=fold_axis(circle.whole(best)),
-        swing_now_across=np.where(there(turn), eye.judged_lens_axis, NOT_DRAWN),
+        swing_now_across=np.where(there(turn), 0.0, NOT_DRAWN),
         swing_now_up=np.where(there(turn), at_spectacles, 0.0),
-        swing_best_across=np.where(there(turn), best, NOT_DRAWN),
+        swing_best_across=np.where(there(turn), turn, NOT_DRAWN),
         swing_best_up=np.where(there(turn), np.nan_to_num(high - low), 0.0),
     )
     (power, cylinder), (length, position) = ([row[..., None] for row in pair] for pair in (lens, placed))
-    swung = toric.vergence_at_cornea(power, cylinder, SWINGS, length, position)
+    swung_to = np.where(has, eye.judged_lens_axis, np.nan)[..., None] + SWINGS
+    swung = toric.vergence_at_cornea(power, cylinder, swung_to, length, position)
     left = swung - cornea[..., None, :, :]
     vector, seen = power_vector_of_matrix(left), minus_cylinder_of_matrix(_worn(left)).cylinder
     values.put(
         "swings",
-        swing_turn=np.where(has[..., None], axis_difference(SWINGS, eye.judged_lens_axis[..., None]), np.nan),
+        swing_axis=fold_axis(np.round(swung_to, 6)),
         swing_size=np.hypot(vector.j0, vector.j45),
         swing_left=seen,
         swing_across=np.where(there(seen), SWINGS, NOT_DRAWN),

@@ -22,7 +22,7 @@ from builder.reference.plan.cornea import CANDIDATES, TOTALS
 from builder.reference.vectors import spectacle_to_cornea
 from builder.spec.words import Words
 
-METHODS = ("shammas_myopic", "shammas_hyperopic", "haigis_myopic", "wang", "history")
+METHODS = ("shammas_myopic", "wang", "haigis_myopic", "shammas_hyperopic", "history")
 
 
 def after_laser_powers(values: Values, words: Words, powers: dict[str, Array]) -> None:
@@ -73,7 +73,6 @@ def after_laser_powers(values: Values, words: Words, powers: dict[str, Array]) -
         no_history_middle=median,
         no_history_lowest=low,
         no_history_highest=high,
-        no_history_spread=high - low,
         measured_whole_source=measured_source,
         measured_whole_k=measured,
         after_laser_k=chosen,
