@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .constants import AXIS_FREE, CONSTANTS
+from .constants import AXIS_FREE, CONSTANTS, SLACK
 from .rays import Array, matrix, real
 
 ComplexArray = NDArray[np.complex128]
@@ -73,10 +73,10 @@ def axis_gap(axis: ArrayLike, other: ArrayLike) -> Array:
 def double_angle(magnitude: ArrayLike, axis: ArrayLike) -> ComplexArray:
     """Vector C exp(2i axis), D: its real part is X, its imaginary part Y (savininaeser2015).
 
-    A magnitude of exactly 0 needs no axis; otherwise NaN when magnitude or axis (degrees) is absent.
+    A magnitude of 0 needs no axis; otherwise NaN when magnitude or axis (degrees) is absent.
     """
     size = real(magnitude)
-    return np.where(size == 0, 0, size * np.exp(2j * np.deg2rad(real(axis))))
+    return np.where(np.abs(size) < SLACK, 0, size * np.exp(2j * np.deg2rad(real(axis))))
 
 
 @np.errstate(invalid="ignore")

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from builder.reference import astigmatism, vectors
-from builder.reference.constants import AXIS_FREE
+from builder.reference.constants import AXIS_FREE, SLACK
 from builder.reference.keratometry import back_power, front_power, radius_of_k
 from builder.reference.plan.cells import Array, EyeValues, Values, at_number, by_rule, flag, select, there
 from builder.spec.words import Words
@@ -63,10 +63,16 @@ def sources(values: Values, words: Words) -> None:
         values.get("rings", "cosine_wave_twice")[..., 2] + 1j * values.get("rings", "sine_wave_twice")[..., 2]
     )
     # The cylinder corrects the eye, so it is strongest, with its sign, where the eye is weakest.
-    axis = there(eye.refraction_axis)
-    found["refraction"] = np.where(
-        axis, (at_cornea[1] - at_cornea[0]) * np.exp(2j * np.radians(eye.refraction_axis)), np.nan
-    )
+    found["refraction"] = vectors.double_angle(at_cornea[1] - at_cornea[0], eye.refraction_axis)
+    cylinders = {
+        key: values.get("eyes", f"{key}_steep{power}") - values.get("eyes", f"{key}_flat{power}")
+        for keys, power in ((("zone3", "ring", "zone4", "second"), "_power"), (("total3", "total4"), ""))
+        for key in keys
+    }
+    back = back_power(eye.back_flat_radius) - back_power(eye.back_steep_radius)
+    cylinders |= {"front_and_back": back, "refraction": eye.refraction_cylinder}
+    from_zone = eye.front_source == w("choice", "zone3")
+    front = _parts(np.where(from_zone, found["zone3"], np.where(there(eye.front_source), found["ring"], np.nan)))
     table = np.stack([np.where(np.isnan(found[key]), np.nan, found[key]) for key in SOURCES], axis=-1)
     x, y = _parts(table)
     size = np.where(np.isnan(table), np.nan, np.abs(table))
@@ -87,7 +93,7 @@ def sources(values: Values, words: Words) -> None:
         ],
         w("word", "source_default"),
     )
-    front = np.isin(used, [w("choice", "zone3"), w("choice", "ring")])
+    from_front_alone = np.isin(used, [w("choice", "zone3"), w("choice", "ring")])
     irregular = there(eye.corneal_diagnosis) & (eye.corneal_diagnosis != w("choice", "regular"))
     place = by_rule(used, {w("choice", key): np.full(used.shape, n + 1.0) for n, key in enumerate(SOURCES[:5])})
     chosen = at_number(table, place)
@@ -99,12 +105,15 @@ def sources(values: Values, words: Words) -> None:
         source_x=x,
         source_y=y,
         source_cylinder=size,
+        source_steep=_steep(values, cylinders),
         source_axis=axes,
         source_distance=np.where(np.isnan(table), np.nan, np.abs(table - chosen[..., None])),
     )
     values.put(
         "eyes",
-        back_cylinder=back_power(eye.back_flat_radius) - back_power(eye.back_steep_radius),
+        back_cylinder=back,
+        front_x=front[0],
+        front_y=front[1],
         front_scale=np.full(used.shape, float(front_power(radius_of_k(1.0)))),
         refraction_second_meridian=eye.refraction_sphere + eye.refraction_cylinder,
         refraction_sphere_at_cornea=at_cornea[0],
@@ -116,7 +125,7 @@ def sources(values: Values, words: Words) -> None:
         regression_y=ry,
         source_used=used,
         source_said=said,
-        back_unmeasured=flag(front & irregular),
+        back_unmeasured=flag(from_front_alone & irregular),
         source_place=place,
         cornea_x=cx,
         cornea_y=cy,
@@ -141,7 +150,17 @@ def with_incision(vector: np.ndarray, meridian: Array, effect: Array) -> dict[st
 
 
 def _measured(values: Values, key: str, power: str = "_power") -> np.ndarray:
-    """The vector of a source; without an axis there is none, not even of a sphere."""
+    """The vector of a source; a sphere needs no axis."""
     flat, steep = (values.get("eyes", f"{key}_{end}{power}") for end in ("flat", "steep"))
-    axis = values.get("eyes", f"{key}_steep_axis")
-    return np.where(there(axis), astigmatism.corneal_astigmatism(flat, steep, axis), np.nan)
+    return astigmatism.corneal_astigmatism(flat, steep, values.get("eyes", f"{key}_steep_axis"))
+
+
+def _steep(values: Values, found: dict[str, Array]) -> Array:
+    """The meridian that each source is turned to, in their order; 0 of a sphere without one."""
+    axes: list[Array] = []
+    for key in SOURCES:
+        axis_of = {"front_and_back": "back_steep_axis", "refraction": "refraction_axis"}.get(key, f"{key}_steep_axis")
+        axis = values.get("eyes", axis_of) if key in found else np.full_like(found["ring"], np.nan)
+        sphere = np.abs(found.get(key, np.full_like(axis, np.nan))) < SLACK
+        axes.append(np.where(there(axis), axis, np.where(sphere, 0.0, np.nan)))
+    return np.stack(axes, axis=-1)
