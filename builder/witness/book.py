@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from graphlib import TopologicalSorter
 from itertools import pairwise
 from typing import Any
 
-from builder.witness.operands import Fault, error_of
+from builder.witness.operands import Area, Fault, error_of
 from builder.witness.translate import Compute, pattern_of, translate
 
 Cell = tuple[str, int, int]  # sheet title, line and column from 0
@@ -30,6 +30,7 @@ class Book:
         self._made: dict[int, tuple[Compute, tuple[int, ...]]] = {}
         self._held = {self._cell(cell): plain(value) for cell, value in held.items()}
         self._typed: dict[int, Any] = {}
+        self._now = 0
         patterns: dict[str, Compute] = {}
         written: dict[tuple[str, str], int] = {}
         for cell, formula in formulas.items():
@@ -42,7 +43,6 @@ class Book:
                     written[cell[0], name] = self._named(cell[0], name)
                 reads.append(written[cell[0], name])
             self._made[self._cell(cell)] = patterns[pattern], tuple(reads)
-        self._formulas = {cell: self._node[cell] for cell in formulas}
         order = TopologicalSorter({node: reads for node, (_, reads) in self._made.items()}).static_order()
         self._order = [node for node in order if node in self._made]
         self._readers: list[list[int]] = [[] for _ in self._values]
@@ -56,16 +56,25 @@ class Book:
             self._waiting[node] = 1
         self._compute()
 
-    def values(self, typed: Mapping[Cell, Any]) -> dict[Cell, Any]:
-        """The value of every formula cell once these cells are typed over those that are held, and no others."""
-        typed_now = {self._node[cell]: plain(value) for cell, value in typed.items() if cell in self._node}
+    def type(self, typed: Mapping[Cell, Any]) -> None:
+        """Computes what follows once these cells are typed over those that are held, and no others. KeyError for a
+        cell that is neither held nor read."""
+        typed_now = {self._node[cell]: plain(value) for cell, value in typed.items()}
         for node in self._typed.keys() - typed_now.keys():
             self._set(node, self._held.get(node))
         for node, value in typed_now.items():
             self._set(node, value)
         self._typed = typed_now
         self._compute()
-        return {cell: self._values[node] for cell, node in self._formulas.items()}
+
+    def values(self, cells: Iterable[Cell]) -> list[Any]:
+        """What each of these cells holds now."""
+        return [self._values[self._node[cell]] for cell in cells]
+
+    @property
+    def computing(self) -> Cell:
+        """The formula cell that is being computed, for a test that watches."""
+        return self._cells[self._now]
 
     def reads(self, cell: Cell) -> list[Cell]:
         """The cells that a formula cell names, areas cell by cell, once each."""
@@ -80,6 +89,7 @@ class Book:
         for node in self._order:
             if waiting[node]:
                 waiting[node] = 0
+                self._now = node
                 compute, reads = made[node]
                 try:
                     value = compute(values, reads)
@@ -89,7 +99,7 @@ class Book:
 
     def _set(self, node: int, value: Any) -> None:
         before = self._values[node]
-        if value != before or value.__class__ is not before.__class__ or value.__class__ is tuple:
+        if value != before or value.__class__ is not before.__class__ or value.__class__ is Area:
             self._values[node] = value
             for reader in self._readers[node]:
                 self._waiting[reader] = 1
@@ -121,9 +131,12 @@ class Book:
 
 
 def _area_of(width: int) -> Compute:
-    return lambda values, nodes: tuple(
-        tuple([values[node] for node in nodes[start : start + width]]) for start in range(0, len(nodes), width)
-    )
+    def gather(values: Sequence[Any], nodes: Sequence[int]) -> Area:
+        area = Area([values[node] for node in nodes])
+        area.width = width
+        return area
+
+    return gather
 
 
 def _column(letters: str) -> int:

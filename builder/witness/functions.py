@@ -14,7 +14,7 @@ from typing import Any
 
 from builder.spec.model import ErrorValue
 from builder.witness import lists
-from builder.witness.operands import Fault, flat, number, numbers, some, text, truth
+from builder.witness.operands import Fault, count, flat, number, numbers, some, text, truth
 
 
 def rounded(value: Any, digits: Any, how: str = ROUND_HALF_UP) -> float:
@@ -72,7 +72,7 @@ OF_LISTS: dict[str, Callable[..., float]] = {
     "SUM": lambda *given: math.fsum(numbers(*given)),
     "MIN": lambda *given: min(numbers(*given), default=0.0),
     "MAX": lambda *given: max(numbers(*given), default=0.0),
-    "COUNT": lambda *given: float(sum(value.__class__ is float for value in flat(*given))),
+    "COUNT": count,
     "AVERAGE": lambda *given: statistics.fmean(some(*given)),
     "MEDIAN": lambda *given: statistics.median(some(*given)),
     "STDEV": lambda *given: math.sqrt(lists.spread(*given)),

@@ -10,7 +10,7 @@ from functools import lru_cache
 from typing import Any
 
 from builder.spec.model import ErrorValue
-from builder.witness.operands import Fault, flat, number, numbers, some
+from builder.witness.operands import Area, Fault, flat, number, numbers, some
 
 
 @lru_cache(maxsize=1 << 12)
@@ -48,11 +48,11 @@ def match(searched: Any, area: Any, kind: Any) -> float:
 
 def index(area: Any, line: Any, column: Any) -> Any:
     """INDEX: the value at a line and column, counted from 1."""
-    lines = area if area.__class__ is tuple else ((area,),)
+    cells, width = (area, area.width) if area.__class__ is Area else ((area,), 1)
     line, column = int(number(line)), int(number(column))
-    if not (1 <= line <= len(lines) and 1 <= column <= len(lines[0])):
+    if not (1 <= line <= len(cells) // width and 1 <= column <= width):
         raise Fault("#REF!")
-    return lines[line - 1][column - 1]
+    return cells[(line - 1) * width + column - 1]
 
 
 def chosen(area: Any, word: Any, summed: Any) -> list[Any]:

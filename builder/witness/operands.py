@@ -1,6 +1,6 @@
 """What a value is to an operator or function: a number, a truth, a text, one of a list; and when it is none of these.
 
-Values are float, str, bool, None (a blank cell) and ErrorValue; an area is a tuple of lines. Where programs differ, as
+Values are float, str, bool, None (a blank cell) and ErrorValue; an area is an Area of such. Where programs differ, as
 about a blank or an empty text in arithmetic, the answer here is an error value, so that no formula can rely on it.
 """
 
@@ -13,6 +13,12 @@ from typing import Any
 from builder.spec.model import ErrorValue
 
 BLANK, TEXT, LOGICAL = 0, 1, 2  # how unlike values are ordered: a number below a text below a logical value
+
+
+class Area(tuple[Any, ...]):
+    """The values of an area, line by line, and how many there are in a line."""
+
+    width: int
 
 
 class Fault(Exception):
@@ -63,6 +69,8 @@ def text(value: Any) -> str:
 
 def compare(left: Any, right: Any) -> int:
     """Below 0, 0 or above 0. Texts without case; a blank is 0 beside a number and an empty text beside a text."""
+    if left.__class__ is float and right.__class__ is float:
+        return (left > right) - (left < right)
     for value in (left, right):
         if isinstance(value, ErrorValue):
             raise Fault(value)
@@ -93,11 +101,21 @@ def power(base: Any, exponent: Any) -> float:
 def flat(*given: Any) -> Iterator[Any]:
     """The values of cells and areas, one after the other."""
     for value in given:
-        if value.__class__ is tuple:
-            for line in value:
-                yield from line
+        if value.__class__ is Area:
+            yield from value
         else:
             yield value
+
+
+def count(*given: Any) -> float:
+    """How many numbers there are among cells and areas."""
+    found = 0
+    for value in given:
+        if value.__class__ is float:
+            found += 1
+        elif value.__class__ is Area:
+            found += sum([inner.__class__ is float for inner in value])
+    return float(found)
 
 
 def numbers(*given: Any) -> list[float]:

@@ -16,21 +16,30 @@ class Witness:
     def __init__(self, model: Model) -> None:
         self._titles = {sheet.key: model.spec.sheet_title(sheet.key) for sheet in model.spec.sheets}
         self._keys = {title: key for key, title in self._titles.items()}
-        self._places = {self._cell(place): place for place in model.compiled}
+        self._places = list(model.compiled)
         self.fixed = fixed_cells(model)
         formulas = {self._cell(place): compiled.formula for place, compiled in model.compiled.items()}
+        self._formulas = list(formulas)
         self._book = Book(formulas, {self._cell(place): value for place, value in self.fixed.items()})
 
     def values(self, typed: Mapping[Place, Any]) -> dict[Place, Any]:
         """The value of every formula cell with these cells typed: float, text, None for an empty text. What must not
         be comes as it is: an ErrorValue, True or False."""
-        found = self._book.values({self._cell(place): value for place, value in typed.items()})
-        places = self._places
-        return {places[cell]: None if value == "" else value for cell, value in found.items()}
+        self._book.type({self._cell(place): value for place, value in typed.items()})
+        found = self._book.values(self._formulas)
+        return dict(zip(self._places, [None if value == "" else value for value in found], strict=True))
 
     def reads(self, place: Place) -> list[Place]:
         """The cells that a formula cell names, areas cell by cell."""
-        return [Place(self._keys[title], line, column) for title, line, column in self._book.reads(self._cell(place))]
+        return [self._place(cell) for cell in self._book.reads(self._cell(place))]
+
+    @property
+    def computing(self) -> Place:
+        """The formula cell that is being computed, for a test that watches."""
+        return self._place(self._book.computing)
+
+    def _place(self, cell: Cell) -> Place:
+        return Place(self._keys[cell[0]], *cell[1:])
 
     def _cell(self, place: Place) -> Cell:
         return self._titles[place.sheet], place.line, place.column

@@ -1,0 +1,87 @@
+"""Draws states and compares the reference with the cells in each: `python -m tests.draw 2000 [--from 0]`.
+
+What it finds is told as by `tests.agree`, with the fewest changes that still make it differ; before it, the comparisons
+that only the last digits of a number decided. Exit 1 if any cell differs.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from collections.abc import Iterator, Sequence
+
+from builder.dump import name_of
+from builder.model import Model, load_model
+from builder.witness.workbook import Witness
+from tests.support.drawn_states import Drawing, Drawn
+from tests.support.near import watched
+from tests.support.witnesses import Compared, compare, witness
+from tests.support.workbooks import at, case_files
+
+AT_ONCE = 100  # states that the reference computes together
+
+
+def draw(model: Model, seen: Witness, numbers: Sequence[int], found: Compared) -> dict[str, Drawn]:
+    """Compares the states of these numbers; those of one case follow each other. Returns them by name."""
+    drawing = Drawing(model)
+    states = sorted((drawing.state(number) for number in numbers), key=lambda state: (state.base, state.number))
+    for start in range(0, len(states), AT_ONCE):
+        part = states[start : start + AT_ONCE]
+        compare(model, {state.name: state.typed() for state in part}, seen, found)
+    return {state.name: state for state in states}
+
+
+def fewest(model: Model, seen: Witness, state: Drawn) -> Drawn:
+    """The state with only those changes without which nothing would differ."""
+    at_change = 0
+    while at_change < len(state.changes):
+        typed = state.typed(without=at_change)
+        if compare(model, {state.name: typed}, seen).wrong:
+            kept = state.changes[:at_change] + state.changes[at_change + 1 :]
+            state = Drawn(state.number, state.base, kept)
+        else:
+            at_change += 1
+    return state
+
+
+def told(model: Model, seen: Witness, found: Compared, states: dict[str, Drawn]) -> Iterator[str]:
+    """The finding, and what must be typed for each of the states named in it."""
+    yield from found.told(model)
+    slots = {slot.place: slot for slot in model.layout.slots}
+    files = case_files()
+    for name in dict.fromkeys(difference.case for difference in found.first.values()):
+        state = fewest(model, seen, states[name])
+        changed = "typed in it:" if state.changes else "as it is"
+        yield f"{name} ({files[state.base].parent.name}/{state.base}.toml), {changed}"
+        for place, value in state.changes:
+            yield f"    {name_of(slots[place])} {'!'.join(at(model, place))} = {value!r}"
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """0: all agree; 1: some cells differ."""
+    parser = argparse.ArgumentParser(prog="python -m tests.draw", description=__doc__)
+    parser.add_argument("count", type=int)
+    parser.add_argument("--from", dest="first", type=int, default=0, help="the number of the first state")
+    options = parser.parse_args(arguments)
+    model, begun, found, states = load_model(), time.monotonic(), Compared(), {}
+    seen = witness()
+    with watched(model, seen) as near:
+        for start in range(options.first, options.first + options.count, 1000):
+            numbers = range(start, min(start + 1000, options.first + options.count))
+            states |= draw(model, seen, numbers, found)
+            print(f"{len(states):,} states, {found.cells:,} cells, {len(found.spoilt)} states differ", file=sys.stderr)
+    if near.rows:
+        print(
+            "Decided by the last digits, so let the formula have slack (rounding_slack):",
+            *near.told(model),
+            sep="\n    ",
+        )
+    print(*told(model, seen, found, states), sep="\n", end="\n" if found.wrong else "")
+    verdict = "DIFFER" if found.wrong else "agree"
+    print(f"{len(states):,} drawn states, {found.cells:,} cells, {time.monotonic() - begun:.0f} s: {verdict}")
+    return 1 if found.wrong else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,69 @@
+"""States drawn from the cases, in the reference and in the cells: a sample of `python -m tests.draw 2000`."""
+
+from __future__ import annotations
+
+from builder.layout import Place
+from builder.model import Model
+from tests.draw import draw, fewest, told
+from tests.support.drawn_states import NUMBERS, Drawing, Drawn
+from tests.support.near import watched
+from tests.support.witnesses import Compared, witness
+from tests.support.workbooks import typed_case
+
+STATES = 200
+
+
+def test_every_cell_of_drawn_states_and_no_word_hangs_on_the_last_digits(model: Model) -> None:
+    """Numbers agree to 1e-9 relative or absolute, axes to 2e-6 degrees on the circle, words exactly."""
+    found = Compared()
+    with watched(model, witness()) as near:
+        states = draw(model, witness(), range(STATES), found)
+    assert found.cells == STATES * len(model.compiled)
+    assert not found.wrong, "\n".join(told(model, witness(), found, states))
+    assert not near.rows, "\n".join(near.told(model))
+
+
+def test_a_number_draws_the_same_state_again_and_another_number_another(model: Model) -> None:
+    states = [Drawing(model).state(number) for number in (7, 7, 8)]
+    assert states[0] == states[1] != states[2]
+
+
+def test_the_draws_reach_the_inputs_in_every_way(model: Model) -> None:
+    """Of the inputs that cases fill, most are replaced; limits hit exactly, zeros and gaps occur."""
+    changes = [change for number in range(STATES) for change in Drawing(model).state(number).changes]
+    items = {slot.place: slot.row.input for slot in model.layout.slots if slot.row.input}
+    assert len({place for place, _ in changes}) > 150 and len(NUMBERS) == 7
+    assert {0.0, None} <= {value for _, value in changes}
+    at_limits = [place for place, value in changes if value in (items[place].lowest, items[place].highest)]
+    assert len(at_limits) > 20
+
+
+def test_the_fewest_changes_are_found(model: Model) -> None:
+    """Of a state that differs by one change, that one is left; the witness here does not hear of it."""
+
+    class Deaf:
+        place: Place = model.layout.cells("eyes", "typed_axial_length")["right", "right"].place
+        fixed, reads = witness().fixed, staticmethod(witness().reads)
+
+        def values(self, typed: dict[Place, object]) -> dict[Place, object]:
+            as_held = typed_case("ready")[self.place]
+            return witness().values({**typed, self.place: as_held})
+
+    other = model.layout.cells("eyes", "typed_axial_length")["left", "left"].place
+    state = Drawn(0, "ready", ((other, 24.0), (Deaf.place, 23.0)))
+    assert fewest(model, Deaf(), state).changes == ((Deaf.place, 23.0),)  # type: ignore[arg-type]
+
+
+def test_a_decision_by_the_last_digits_is_noted(model: Model) -> None:
+    """The watch itself: two numbers that arithmetic alone makes differ are told, with the row."""
+    place = model.layout.cells("eyes", "status")["right", "right"].place
+
+    class At:
+        computing = place
+
+    with watched(model, At()) as near:  # type: ignore[arg-type]
+        from builder.witness.translate import translate
+
+        less = translate("0.1+0.2<0.3")
+        assert less([], []) is False
+    assert near.rows["status"][0] == place
