@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from builder.exchange.casefile import typed_cells
 from builder.layout import Place
 from builder.model import Model
 from tests.support.workbooks import by_key, expected, typed_case
@@ -95,3 +96,79 @@ def test_a_total_power_without_the_offset_is_shown_and_joins_nothing(model: Mode
         if there:
             assert by_key(model, cells, "candidate_spread", eye) == pytest.approx(max(there) - min(there), abs=1e-12)
         assert by_key(model, cells, "total_said", eye) == "shown only: no offset typed"
+
+
+def reasons(model: Model, cells: Cells, eye: str) -> list[str]:
+    """What the fit table holds against a toric lens in an eye."""
+    slots = model.layout.cells("fit_items", "fit_reason")
+    return [cells[slot.place] for (side, _), slot in slots.items() if side == eye and cells[slot.place]]
+
+
+def test_a_steep_cornea_with_unlike_sources_is_not_supported(model: Model) -> None:
+    """K 60 and sources 2.2 D apart: against, for both; a skew of 30 degrees is borderline, not against."""
+    cells = case(model, "fit-steep-and-apart")
+    assert by_key(model, cells, "mean_k", "right") == pytest.approx(60.0)
+    assert by_key(model, cells, "candidate_spread", "right") == pytest.approx(2.2)
+    assert by_key(model, cells, "toric_verdict", "right") == "not supported"
+    against = [reason for reason in reasons(model, cells, "right") if reason.endswith(": against")]
+    assert len(against) == 2
+    assert sum("mean K" in reason or "Mean K" in reason for reason in against) == 2
+    assert any(reason.endswith(": borderline") for reason in reasons(model, cells, "right"))
+
+
+def test_two_devices_that_agree_are_enough(model: Model) -> None:
+    """Keratometry against a second device is a comparison of axes; a skew of 24 degrees in a regular eye is judged."""
+    cells = case(model, "fit-steep-and-apart")
+    assert by_key(model, cells, "axes_compared", "left") == 1
+    assert by_key(model, cells, "toric_verdict", "left") == "surgeon's judgement"
+    assert len(reasons(model, cells, "left")) == 1
+
+
+def test_radial_cuts_are_judged_by_the_day(model: Model) -> None:
+    """A change of 0.8 D is borderline; a skew is not judged below 1.5 D of cylinder."""
+    cells = case(model, "fit-radial-cuts-and-scar")
+    assert by_key(model, cells, "toric_verdict", "right") == "surgeon's judgement"
+    assert not any("kew" in reason for reason in reasons(model, cells, "right"))
+    assert by_key(model, cells, "toric_verdict", "left") == "not supported"
+    assert any("the lens may miss by about 1.39 D" in reason for reason in reasons(model, cells, "left"))
+
+
+ALONE = {
+    "corneal_diagnosis": "keratoconus",
+    "axial_length": 27.0,
+    "ring_flat": 48.0,
+    "ring_steep": 52.0,
+    "ring_steep_axis": 90,
+    "astigmatism_source": "ring",
+}
+SECOND = {"second_flat": 49.2, "second_steep": 52.8, "second_steep_axis": 95}
+
+
+@pytest.mark.parametrize(
+    ("more", "live"),
+    [
+        ({}, {"length_unusual", "cornea_unusual", "cylinder_high"}),
+        ({"again_axial_length": 27.0}, {"cornea_unusual", "cylinder_high"}),
+        ({"again_axial_length": 27.2}, {"length_unusual", "cornea_unusual", "cylinder_high"}),
+        (SECOND, {"length_unusual"}),
+        (SECOND | {"second_flat": 49.3}, {"length_unusual", "cornea_unusual"}),
+        (SECOND | {"second_flat": 49.3, "second_steep": 52.7}, {"length_unusual", "cylinder_high"}),
+        (SECOND | {"second_steep_axis": 96}, {"length_unusual", "cylinder_high"}),
+        ({"back_flat_radius": 5.6, "back_steep_radius": 5.2, "k_rule": "ring"}, None),
+    ],
+)
+def test_an_unusual_reading_is_not_measured_again_when_a_second_source_agrees(
+    model: Model, more: dict[str, Any], live: set[str] | None
+) -> None:
+    """K within 1.0 D, cylinder within 0.5 D and 5 degrees, length by the second entry; a computed back is none."""
+    live = {"length_unusual", "cornea_unusual", "cylinder_high"} if live is None else live
+    cells = expected(model, [typed_cells(model, {"right": ALONE | more})])[0]
+    points = ("length_unusual", "cornea_unusual", "cylinder_high", "lengths_differ", "corneas_differ")
+    assert {key for key in points if said(model, cells, "right", key)} == live
+
+
+def test_the_default_population_k_is_a_note(model: Model) -> None:
+    """It is said beside the position's K and is no warning any more."""
+    cells = case(model, "3-eight-radial-cuts")
+    assert "population K" in by_key(model, cells, "position_said", "right")
+    assert "population_position" not in model.spec.lists["points"].keys

@@ -45,6 +45,9 @@ def axes(values: Values, words: Words) -> None:
         corners.append(
             np.where(cylinder >= CONSTANTS.axis_rows_from - SLACK, 90 - vectors.axis_gap(steep, flat), np.nan)
         )
+    second = _gap(axis["ring"], axis["second"], size["ring"], size["second"])
+    ring = eye.ring_steep_power - eye.ring_flat_power
+    front = eye.front_steep_power - eye.front_flat_power
     refraction = _gap(axis["refraction"], eye.cornea_axis, size["refraction"], eye.cornea_cylinder)
     small = flag(eye.cornea_cylinder < CONSTANTS.axis_rows_from - SLACK)
     worst = highest(zones, totals, on_map), highest(*totals_gap)
@@ -67,7 +70,10 @@ def axes(values: Values, words: Words) -> None:
         worst_right_angle=highest(*corners),
         gap_refraction=refraction,
         small_cylinders=small,
-        axes_compared=there(worst[0]).astype(float) + there(worst[1]) + there(refraction) + small,
+        gap_second=second,
+        second_cylinder_gap=np.abs(eye.second_steep_power - eye.second_flat_power - ring),
+        skew_cylinder=np.where(there(front), front, eye.cornea_cylinder),
+        axes_compared=there(worst[0]).astype(float) + there(worst[1]) + there(second) + small,
     )
     x, y = values.get("sources", "source_x"), values.get("sources", "source_y")
     names = select_names(order, w)

@@ -39,7 +39,7 @@ from builder.reference.plan.cells import EyeValues, Values, diagnosed, select, t
 from builder.reference.plan.lenses import read_lenses
 from builder.reference.plan.readings import Reader, both, read_keratometry
 from builder.reference.plan.reasons import count_typed, put_reasons
-from builder.reference.plan.second import second_reading, to_compare
+from builder.reference.plan.second import second_reading, second_sources, to_compare
 from builder.reference.plan.sources import sources
 from builder.reference.plan.start import first_sheet
 from builder.spec.words import Words
@@ -93,6 +93,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     corneal.visits(values)
     axes.axes(values, words)
     second_reading(values, words)
+    second_sources(values, words)
     to_compare(book, values)
     _goal_experience(values, words)
     odds.what_if(values, words)

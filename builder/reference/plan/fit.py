@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from builder.reference.constants import CONSTANTS, SLACK
-from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, diagnosed, select, there
+from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, diagnosed, half_up, select, there
 from builder.spec.words import Words
 
 Limits = tuple[Any, Any]
@@ -19,15 +19,17 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
     eye = EyeValues(values)
     w = words.get
     yes = w("choice", "yes")
-    ring = (values.get("rings", key)[..., 2] for key in ("ring_cylinder", "ring_ratio"))
-    cylinder3, ratio3 = ring
+    rings = (values.get("rings", key)[..., 2] for key in ("ring_cylinder", "ring_ratio", "ring_asymmetry"))
+    cylinder3, ratio3, size3 = rings
+    counted = (eye.laser_cornea == 1) | (eye.joined_count > 1)
     found: dict[str, Array] = {
         "axis_zones": eye.worst_gap_zones,
         "axis_total": eye.worst_gap_total,
         "right_angle": eye.worst_right_angle,
         "axis_refraction": eye.gap_refraction,
-        "skew": eye.axis_skew,
+        "skew": np.where(eye.skew_cylinder >= CONSTANTS.skew_from - SLACK, eye.axis_skew, np.nan),
         "asymmetry": np.where(cylinder3 >= CONSTANTS.asymmetry_from - SLACK, ratio3, np.nan),
+        "asymmetry_size": size3,
         "repeats": eye.cylinder_repeat_spread,
         "peak_change": eye.peak_change_a_year,
         "progression": eye.progression_signs,
@@ -35,6 +37,11 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
         "since_segments": eye.months_since_ring_segments,
         "since_crosslinking": eye.months_since_crosslinking,
         "lens_holiday": eye.days_out_of_contact_lens,
+        "severity": eye.mean_k,
+        "k_spread": np.where(counted, eye.range_spread, np.nan),
+        "second_axis": eye.gap_second,
+        "second_cylinder": eye.second_cylinder_gap,
+        "day_change": eye.k_change_in_a_day,
     }
     c = CONSTANTS
     holiday = np.where(eye.contact_lens == w("choice", "rigid"), c.rigid_holiday, c.soft_holiday)
@@ -45,6 +52,7 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
         "axis_refraction": (c.refraction_axis_good, c.refraction_axis_borderline),
         "skew": (c.skew_good, c.skew_borderline),
         "asymmetry": (c.asymmetry_good, c.asymmetry_borderline),
+        "asymmetry_size": (c.asymmetry_size_good, np.nan),
         "repeats": (c.repeats_good, c.repeats_borderline),
         "peak_change": (c.peak_change_good, c.peak_change_borderline),
         "progression": (0.0, 1.0),
@@ -52,13 +60,20 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
         "since_segments": (c.segments_good, c.segments_borderline),
         "since_crosslinking": (c.crosslinking_good, c.crosslinking_borderline),
         "lens_holiday": (holiday, holiday),
+        "severity": (c.goal_band_low, c.goal_band_high),
+        "k_spread": (c.spread_to_measure_again, c.spread_to_confirm),
+        "second_axis": (c.axis_good, c.axis_borderline),
+        "second_cylinder": (c.repeats_good, c.repeats_borderline),
+        "day_change": (c.day_change_good, c.day_change_borderline),
     }
+    cut = diagnosed(eye, words, "radial_cuts")
     irregular = diagnosed(eye, words, "keratoconus", "ectasia_after_laser", "pellucid")
     worn = np.isin(eye.contact_lens, [w("choice", "soft"), w("choice", "rigid")])
     always, never = np.ones(irregular.shape, bool), np.zeros(irregular.shape, bool)
     asked: dict[str, np.ndarray] = {
         "axis_zones": eye.axes_compared == 0,
-        "stability": irregular,
+        "stability": irregular | cut,
+        "day_change": cut,
         "acuity": always,
         "rigid_after": always,
         "since_segments": eye.ring_segments == yes,
@@ -71,6 +86,7 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
         "since_crosslinking": eye.crosslinked,
         "lens_holiday": eye.contact_lens,
         "more_surgery": eye.more_surgery_expected,
+        "scar": eye.central_scar,
     }
     only_if_asked = ("since_segments", "since_crosslinking", "graft_state", "lens_holiday")
     answers = {
@@ -82,8 +98,12 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
             borderline=w("choice", "doubtful"),
             against=w("choice", "needed_rigid_lens"),
         ),
+        "scar": _answers(eye.central_scar, good=w("choice", "no"), against=yes),
+        "tear_film": _answers(eye.tear_film_treated, good=yes, borderline=w("choice", "no")),
         "rigid_after": _answers(eye.rigid_lens_afterwards, good=w("choice", "no"), against=yes),
     }
+    missed = missed_said(size3, words)
+    values.put("eyes", missed_said=missed)
     columns: dict[str, list[np.ndarray]] = {
         key: [] for key in ("fit_value", "fit_good_limit", "fit_borderline_limit", "fit_state", "fit_reason")
     }
@@ -96,15 +116,19 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
                 value, good, borderline, key in ("stability", "since_segments", "since_crosslinking", "lens_holiday")
             ),
         )
+        if key == "asymmetry_size":  # however great, it is left to the surgeon
+            code = np.where(code == "against", "borderline", code).astype(object)
         wanted = asked.get(key, never)
         if key in only_if_asked:
             code = np.where(wanted, code, "").astype(object)
         unanswered = ~there(questions[key]) if key in questions else never
-        code = np.where(code == "", select([(wanted, "missing"), (unanswered, "not_answered")], "not_asked"), code)
+        empty = "open" if key == "tear_film" else "not_asked"
+        code = np.where(code == "", select([(wanted, "missing"), (unanswered, "not_answered")], empty), code)
         state = np.array([w("word", f"fit_{name}") for name in code.ravel()], dtype=object).reshape(code.shape)
         name = words.label(f"fit_items_{key}")
         told = np.isin(code, ["against", "borderline", "missing"]) & (eye.eye_used == 1)
-        reason = np.where(told, name + w("word", "colon") + state, "")
+        more = w("word", "comma") + missed if key == "asymmetry_size" else ""
+        reason = np.where(told, name + w("word", "colon") + state + more, "")
         for row, column in (
             ("fit_value", value),
             ("fit_good_limit", good),
@@ -134,6 +158,24 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
         fit_missing_count=counts["missing"],
         fit_borderline=counts["borderline"],
         toric_verdict=said,
+    )
+
+
+def missed_said(asymmetry: Array, words: Words) -> WordArray:
+    """How much the lens may miss by, in dioptres, from the asymmetry (D) of the map's 3 mm ring; "" without one."""
+    w, c = words.get, CONSTANTS
+    small, large = half_up(c.missed_small, 2), half_up(c.missed_large, 2)
+    end = w("word", "missed_end")
+    return select(
+        [
+            (~there(asymmetry), ""),
+            (asymmetry <= c.asymmetry_size_good + SLACK, f"{w('word', 'missed_about')}{small}{end}"),
+            (
+                asymmetry <= c.asymmetry_size_large + SLACK,
+                f"{w('word', 'missed_between')}{small}{w('word', 'missed_and')}{large}{end}",
+            ),
+        ],
+        f"{w('word', 'missed_about')}{large}{end}",
     )
 
 

@@ -28,6 +28,11 @@ def above(row: Array, limit: float) -> NDArray[np.bool_]:
     return there(row) & (np.nan_to_num(row) > limit + SLACK)
 
 
+def both_agree(agrees: Array) -> NDArray[np.bool_]:
+    """Where a second source agrees in this eye and in the other one."""
+    return np.repeat((agrees == 1).all(axis=-1, keepdims=True), agrees.shape[-1], axis=-1)
+
+
 def of_each(computed: Mapping[str, Array], key: str, what: str) -> Array:
     """What is computed for one entry of the specs. Raises SpecError for an entry that is not computed here."""
     if key not in computed:
@@ -152,9 +157,6 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         ),
         "total_without_offset": ~there(values.get("plan", "total_offset"))[:, None]
         & np.isin(eye.mean_k_source, [w("choice", "total3"), w("choice", "total4")]),
-        "population_position": ~there(eye.position_k_rule)
-        & (eye.position_rule_used == w("choice", "population"))
-        & there(mean),
         "srkt_near_root": (eye.lead_name == w("choice", "srkt"))
         & above(eye.srkt_width_ratio, CONSTANTS.srkt_root_warning),
         "hoffer_too_steep": (eye.lead_name == w("choice", "hofferq"))
@@ -162,11 +164,14 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "a0_converted": (eye.lead_name == w("choice", "haigis")) & (eye.chosen_a0_converted == 1),
         "formulas_disagree": above(eye.formula_spread, CONSTANTS.formula_spread_warning),
         "goal_above_zero": there(eye.goal_refraction) & (eye.goal_refraction > 0),
-        "length_unusual": (length < CONSTANTS.short_eye) | (length > CONSTANTS.long_eye),
-        "cornea_unusual": (mean < CONSTANTS.flat_cornea - SLACK) | (mean > CONSTANTS.steep_cornea + SLACK),
-        "cylinder_high": above(eye.cornea_cylinder, CONSTANTS.high_cylinder),
-        "lengths_differ": above(np.abs(length - fellow_length), CONSTANTS.eyes_differ_length),
-        "corneas_differ": above(np.abs(mean - fellow_mean), CONSTANTS.eyes_differ_k),
+        "length_unusual": (eye.length_second_agrees == 0)
+        & ((length < CONSTANTS.short_eye - SLACK) | (length > CONSTANTS.long_eye + SLACK)),
+        "cornea_unusual": (eye.k_second_agrees == 0)
+        & ((mean < CONSTANTS.flat_cornea - SLACK) | (mean > CONSTANTS.steep_cornea + SLACK)),
+        "cylinder_high": (eye.cylinder_second_agrees == 0) & above(eye.cornea_cylinder, CONSTANTS.high_cylinder),
+        "lengths_differ": ~both_agree(eye.length_second_agrees)
+        & above(np.abs(length - fellow_length), CONSTANTS.eyes_differ_length),
+        "corneas_differ": ~both_agree(eye.k_second_agrees) & above(np.abs(mean - fellow_mean), CONSTANTS.eyes_differ_k),
         "incision_near": np.isin(eye.incision_warning, [w("word", "crosses"), w("word", "close_to")]),
         "side_port_near": np.isin(eye.side_port_warning, [w("word", "crosses"), w("word", "close_to")]),
         "pellucid_incision": diagnosed(eye, words, "pellucid")

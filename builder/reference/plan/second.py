@@ -7,9 +7,21 @@ from numpy.typing import NDArray
 
 from builder.reference.constants import CONSTANTS
 from builder.reference.plan.book import Book
-from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, by_rule, half_up, select, there
-from builder.reference.plan.cornea import behind_mean_k
+from builder.reference.plan.cells import (
+    Array,
+    EyeValues,
+    Values,
+    WordArray,
+    at_number,
+    by_rule,
+    flag,
+    half_up,
+    select,
+    there,
+)
+from builder.reference.plan.cornea import CANDIDATES, behind_mean_k
 from builder.reference.plan.lenses import OWN
+from builder.reference.plan.sources import SOURCES
 from builder.reference.vectors import axis_gap
 from builder.spec.model import EYES
 from builder.spec.words import Words
@@ -53,6 +65,38 @@ def second_reading(values: Values, words: Words) -> None:
     values.put(
         "eyes",
         same_lens=select([(~both, ""), (eye.again_lens == eye.lens_choice, w("word", "agrees"))], w("word", "differs")),
+    )
+
+
+def second_sources(values: Values, words: Words) -> None:
+    """Whether a second source agrees, of length, mean K and cylinder: then there is nothing to measure again."""
+    eye, slack, w = EyeValues(values), CONSTANTS.rounding_slack, words.get
+    k = np.where(eye.laser_cornea == 1, eye.plain_k, eye.mean_k)
+    apart = np.abs(values.get("candidates", "candidate_power") - k[..., None])
+    measured = (
+        np.repeat((np.array(CANDIDATES) != "back")[None, None], k.shape[0], axis=0)
+        | ((eye.mean_k_source == w("choice", "back"))[..., None])
+    )
+    near = np.where(there(apart), flag(measured & (apart <= CONSTANTS.agree_k + slack)), np.nan)
+    names = {w("choice", key): float(n + 1) for n, key in enumerate(SOURCES) if key in AGAIN_SOURCES}
+    place = by_rule(eye.again_source, {word: np.full(k.shape, n) for word, n in names.items()})
+    size, axis = (values.get("sources", f"source_{key}") for key in ("cylinder", "axis"))
+    own = at_number(size, place), at_number(axis, place)
+    gaps = np.abs(size - own[0][..., None]), axis_gap(axis, own[1][..., None])
+    close = (gaps[0] <= CONSTANTS.agree_cylinder + slack) & (gaps[1] <= CONSTANTS.agree_axis + slack)
+    derived = np.isin(SOURCES, ("front_and_back", "regression", "refraction"))
+    vectors = np.where(derived, 0.0, np.where(there(gaps[0]) & there(gaps[1]), flag(close), np.nan))
+    values.put("candidates", candidate_near=near)
+    values.put("sources", source_near=vectors)
+    values.put(
+        "eyes",
+        compared_k=k,
+        k_second_agrees=flag(np.nansum(near, axis=-1) > 1),
+        compared_place=place,
+        compared_cylinder=own[0],
+        compared_axis=own[1],
+        cylinder_second_agrees=flag(np.nansum(vectors, axis=-1) > 1),
+        length_second_agrees=flag(eye.same_axial_length == w("word", "agrees")),
     )
 
 
