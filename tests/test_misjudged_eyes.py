@@ -169,6 +169,6 @@ def test_an_unusual_reading_is_not_measured_again_when_a_second_source_agrees(
 
 def test_the_default_population_k_is_a_note(model: Model) -> None:
     """It is said beside the position's K and is no warning any more."""
-    cells = case(model, "3-eight-radial-cuts")
+    cells = case(model, "3-six-radial-cuts")
     assert "population K" in by_key(model, cells, "position_said", "right")
     assert "population_position" not in model.spec.lists["points"].keys
