@@ -73,6 +73,12 @@ def flag(condition: NDArray[np.bool_]) -> Array:
     return condition.astype(float)
 
 
+def place_of(words: WordArray, order: Sequence[str]) -> Array:
+    """The place of each word in an order, counted from 1; NaN where it is not there."""
+    hit = words[..., None] == np.array(order, dtype=object)
+    return np.where(hit.any(axis=-1), hit.argmax(axis=-1) + 1.0, np.nan)
+
+
 def lowest(*values: Array) -> Array:
     """The least of what is there; NaN when nothing is."""
     return np.fmin.reduce(np.broadcast_arrays(*values))

@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from builder.reference import circle
 from builder.reference.constants import CONSTANTS, SLACK
-from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, flag, lowest, select, there
+from builder.reference.plan.cells import (
+    Array,
+    EyeValues,
+    Values,
+    WordArray,
+    flag,
+    half_up,
+    lowest,
+    place_of,
+    select,
+    there,
+)
 from builder.reference.vectors import axis_difference, fold_axis
 from builder.spec.words import Words
 
@@ -37,13 +48,16 @@ def clearances(values: Values, words: Words) -> None:
         arc_length=length,
         arc_there=flag(there(length)),
         arc_partly=flag(partly),
+        arc_said=_joined(length, _degrees(start), w("word", "to_degrees"), _degrees(end)),
     )
     segments, cut = there(length).any(axis=-1), there(cuts).any(axis=-1)
     lacking = (eye.ring_segments == w("choice", "yes")) & ~(segments & there(eye.tunnel_entry))
-    missing = partly.any(axis=-1) | lacking | ((eye.corneal_diagnosis == w("choice", "radial_cuts")) & ~cut)
+    uncut = (eye.corneal_diagnosis == w("choice", "radial_cuts")) & ~cut
+    missing = partly.any(axis=-1) | lacking | uncut
     at = np.concatenate(
         [eye.tunnel_entry[..., None], np.stack([start, end], axis=-1).reshape(*start.shape[:-1], 4), cuts], axis=-1
     )
+    order = [w("word", key) for key in ("crosses", "close_to", "not_known", "clear_of")]
     found: dict[str, list[np.ndarray]] = {}
     outer = eye.segment_inner_diameter / 2 + eye.segment_width
     side = np.full(limbus.shape, CONSTANTS.side_port_width)
@@ -72,8 +86,9 @@ def clearances(values: Values, words: Words) -> None:
             "faces_seg1": faces[..., 0],
             "faces_seg2": faces[..., 1],
             "opening_facing": np.where(there(position), flag(np.any(np.nan_to_num(faces), axis=-1)), np.nan),
-            "facing_word": radial,
-            "opening_word": _worst(w, nearest, radial, missing),
+            "opening_said": _degrees(position),
+            "opening_facing_rank": place_of(radial, order),
+            **_ranked("opening", _worst(w, nearest, radial, missing), nearest, order),
         }
         for row, column in columns.items():
             found.setdefault(row, []).append(column)
@@ -92,12 +107,10 @@ def clearances(values: Values, words: Words) -> None:
         ),
         **table,
     )
-    _wishes(values, w, at, missing)
-    word = values.get("openings", "opening_word")
-    order = [w("word", key) for key in ("crosses", "close_to", "not_known", "clear_of")]
-    worst_port = select([((word[..., 1:] == name).any(axis=-1), name) for name in order])
-    clear = np.where(there(eye.incision_meridian), (values.get("wishes", "wish_word") == order[3]).sum(axis=-1), np.nan)
-    unknown = (values.get("wishes", "wish_word") == order[2]).any(axis=-1)
+    _wishes(values, w, at, missing, order)
+    rank, near = values.get("openings", "opening_rank"), values.get("wishes", "wish_rank")
+    clear = np.where(there(eye.incision_meridian), (near == 4).sum(axis=-1), np.nan)
+    unknown = (near == 3).any(axis=-1)
     said = select(
         [
             (~there(clear), ""),
@@ -111,8 +124,10 @@ def clearances(values: Values, words: Words) -> None:
         "eyes",
         limbus_diameter=limbus,
         geometry_missing=flag(missing),
-        incision_warning=word[..., 0],
-        side_port_warning=worst_port,
+        segments_unplaced=flag(lacking),
+        cuts_unplaced=flag(uncut),
+        incision_warning=_in_words(rank[..., 0], order),
+        side_port_rank=lowest(rank[..., 1], rank[..., 2]),
         incision_to_tunnel_degrees=gap[..., 0],
         incision_to_tunnel_mm=table["main_way"][..., 0],
         clear_meridians=clear,
@@ -152,7 +167,32 @@ def _worst(w: Say, gap: Array, radial: WordArray, missing: np.ndarray) -> WordAr
     )
 
 
-def _wishes(values: Values, w: Say, at: Array, missing: np.ndarray) -> None:
+def _ranked(name: str, word: WordArray, gap: Array, order: Sequence[str]) -> dict[str, Array]:
+    """The rank of a verdict, and of the nearest obstacle alone."""
+    of_gap = np.where(gap < -SLACK, 1.0, np.where(gap < CONSTANTS.close_degrees - SLACK, 2.0, 4.0))
+    rank = place_of(word, order)
+    return {f"{name}_rank": rank, f"{name}_gap_rank": np.where(there(rank), of_gap, np.nan)}
+
+
+def _in_words(rank: Array, order: Sequence[str]) -> WordArray:
+    return select([(rank == n, word) for n, word in enumerate(order, start=1)])
+
+
+def _degrees(position: Array) -> WordArray:
+    """Whole degrees, halves away from zero; "" where there is no position."""
+    texts = ["" if np.isnan(degrees) else half_up(degrees) for degrees in position.flat]
+    return np.array(texts, dtype=object).reshape(position.shape)
+
+
+def _joined(wanted: Array, *pieces: WordArray | str) -> WordArray:
+    """The pieces of a sentence one after the other, "" where what it is about is not there."""
+    whole = np.full(wanted.shape, "", dtype=object)
+    for piece in pieces:
+        whole = whole + piece
+    return np.where(there(wanted), whole, "").astype(object)
+
+
+def _wishes(values: Values, w: Say, at: Array, missing: np.ndarray, order: Sequence[str]) -> None:
     eye = EyeValues(values)
     meridian = np.mod(np.round(eye.incision_meridian[..., None] + WISHES, circle.SHOWN), 360)
     start, length = (values.get("segments", key) for key in ("arc_start", "arc_length"))
@@ -169,8 +209,8 @@ def _wishes(values: Values, w: Say, at: Array, missing: np.ndarray) -> None:
         wish_gap=gap,
         wish_faces1=faces[0],
         wish_faces2=faces[1],
-        wish_facing=radial,
-        wish_word=_worst(w, gap, radial, missing[..., None]),
+        wish_facing_rank=place_of(radial, order),
+        **_ranked("wish", _worst(w, gap, radial, missing[..., None]), gap, order),
     )
 
 
@@ -184,16 +224,14 @@ def dial_reading(values: Values, words: Words) -> None:
         "axis_shown": fold_axis(circle.whole(eye.marks_axis)),
     }
     far = np.abs(axis_difference(off, 0)) > CONSTANTS.mark_far_off + SLACK
-    said = np.full(off.shape, "", dtype=object)
-    for at in np.ndindex(off.shape):
-        if not np.isnan(whole["dial_shown"][at]):
-            said[at] = (
-                f"{w('word', 'set_dial')}{whole['dial_shown'][at]:.0f}"
-                f"{w('word', 'to_land')}{whole['axis_shown'][at]:.0f}"
-                f"{w('word', 'mark_far') if far[at] else ''}"
-            )
-        elif not np.isnan(whole["axis_shown"][at]):
-            said[at] = f"{w('word', 'marks_untyped')}{whole['axis_shown'][at]:.0f}"
+    far_said = np.where(far, w("word", "mark_far"), "").astype(object)
+    dial, axis = (_degrees(whole[key]) for key in ("dial_shown", "axis_shown"))
+    corrected = _joined(whole["dial_shown"], w("word", "set_dial"), dial, w("word", "to_land"), axis, far_said)
+    unset = _joined(whole["axis_shown"], w("word", "marks_untyped"), axis)
+    meant, found = _degrees(eye.mark_meant), _degrees(eye.mark_found)
+    marks = (w("word", "mark_meant_at"), meant, w("word", "mark_found_at"), found, w("word", "mark_laid"), meant)
+    inner = eye.segment_inner_diameter
+    wide = np.array(["" if np.isnan(size) else half_up(size, 2) for size in inner.flat], dtype=object).reshape(inner.shape)
     overlap = (eye.optic_diameter - eye.opening_diameter) / 2
     cover = select(
         [
@@ -204,5 +242,17 @@ def dial_reading(values: Values, words: Words) -> None:
         w("word", "overlap_good"),
     )
     values.put(
-        "eyes", marks_off=off, dial_reading=reading, **whole, dial_said=said, optic_overlap=overlap, overlap_said=cover
+        "eyes",
+        marks_off=off,
+        dial_reading=reading,
+        **whole,
+        mark_far_said=far_said,
+        dial_set=corrected,
+        dial_unset=unset,
+        dial_said=np.where(there(whole["dial_shown"]), corrected, unset),
+        meant_said=meant,
+        marks_said=_joined(off, *marks),
+        inner_said=_joined(inner, w("word", "inner_diameter"), wide, w("word", "mm_end")),
+        optic_overlap=overlap,
+        overlap_said=cover,
     )

@@ -10,31 +10,17 @@ from builder.reference.plan.cells import EyeValues, Values, WordArray, half_up, 
 from builder.spec.model import EYES
 from builder.spec.words import Words
 
-IF_RELEASED = {
-    "page_power": "released_power",
-    "page_cylinder": "released_cylinder",
-    "page_dial_reading": "dial_shown",
-    "page_goal": "goal_refraction",
-    "page_lens_from": "lens_origin",
-    "page_sphere": "written_sphere",
-    "page_refraction_cylinder": "written_cylinder",
-    "page_refraction_axis": "written_axis",
-    "page_sulcus_power": "sulcus_power",
-}
-ALWAYS = {
-    "page_incision": "incision_meridian",
-    "page_width": "incision_width",
-    "page_clear": "incision_warning",
-    "page_tunnel": "incision_to_tunnel_degrees",
-}
-
 
 def pages(values: Values, words: Words) -> None:
     """The rows of both pages, from the rows of the eyes: (n, 1) each."""
     eye, w = EyeValues(values), words.get
     status, released = eye.status, eye.released == 1
-    state = {key: status == w("word", f"status_{key}") for key in ("ready", "check", "not_ready", "not_used")}
-    quiet = state["ready"] | state["not_used"]
+    prepared, checked = (
+        select([(there(name), name)], w("word", "nobody_yet"))
+        for name in (values.get("plan", key) for key in ("prepared_by", "checked_by"))
+    )
+    values.put("plan", preparer_said=prepared, checker_said=checked)
+    quiet = np.isin(status, [w("word", "status_ready"), w("word", "status_not_used")])
     first = values.get("plan_points", "plan_point_sentence")
     number = values.get("plan_points", "plan_point_number")
     of_plan = np.array(
@@ -47,17 +33,15 @@ def pages(values: Values, words: Words) -> None:
     of_plan = np.broadcast_to(of_plan[:, None], status.shape)
     lines = values.get("reason_lines", "reason_line")
     rows: dict[str, np.ndarray] = {
-        "page_banner": select([(state[key], w("word", f"banner_{key}")) for key in state]),
-        "page_people": _each(status, lambda n, _: _people(values, w, n)),
+        "page_people": np.broadcast_to(
+            (w("word", "prepared_short") + prepared + w("word", "checked_short") + checked)[:, None], status.shape
+        ),
         "page_why1": select([(quiet, ""), (there(of_plan), of_plan)], lines[..., 0]),
         "page_why2": select([(quiet, ""), (there(of_plan), lines[..., 0])], lines[..., 1]),
         "page_more": _each(status, lambda n, side: _more(eye, w, n, side)),
-        "page_lens": select([(released, eye.released_lens)], w("word", "no_lens_shown")),
-        "page_axis": np.where(released & there(eye.released_axis), eye.axis_shown, np.nan),
         "page_sulcus_lens": select(
             [(~released, ""), (there(eye.sulcus_lens), eye.sulcus_lens)], w("word", "no_backup")
         ),
-        "page_captured_power": np.where(released, values.get("backups", "backup_power")[..., 1], np.nan),
         "page_rule_power": np.where(released & there(eye.sulcus_lens), eye.sulcus_power_rule, np.nan),
         "page_dial_said": select(
             [(released, _opening(w) + select([(there(eye.dial_said), eye.dial_said)], w("word", "no_axis")))]
@@ -76,10 +60,6 @@ def pages(values: Values, words: Words) -> None:
         "page_note": select([(released & there(eye.sulcus_note), w("word", "backup_opening") + eye.sulcus_note)]),
         "page_overlap": select([(there(eye.overlap_said), w("word", "optic_opening") + eye.overlap_said)]),
     }
-    for key, source in (IF_RELEASED | ALWAYS).items():
-        row = values.get("eyes", source)
-        empty: Any = "" if row.dtype == object else np.nan
-        rows[key] = row if key in ALWAYS else np.where(released, row, empty)
     rows |= _of_plan(values, w, status)
     for side, name in enumerate(EYES):
         values.put(f"page_{name}", **{key: row[:, side : side + 1] for key, row in rows.items()})
@@ -122,13 +102,6 @@ def _segments(values: Values, w: Any, patient: int, side: int) -> str:
     return str(w("word", "segments_at") + w("word", "comma").join(ends) + wide)
 
 
-def _people(values: Values, w: Any, patient: int) -> str:
-    prepared, checked = (
-        values.get("plan", key)[patient] or w("word", "nobody_yet") for key in ("prepared_by", "checked_by")
-    )
-    return f"{w('word', 'prepared_short')}{prepared}{w('word', 'checked_short')}{checked}"
-
-
 def _more(eye: EyeValues, w: Any, patient: int, side: int) -> str:
     status, warnings, count = (row[patient, side] for row in (eye.status, eye.warnings_live, eye.point_count))
     if status == w("word", "status_ready"):
@@ -145,10 +118,7 @@ def _of_plan(values: Values, w: Any, like: np.ndarray) -> dict[str, np.ndarray]:
     seen = select([(seat == w("choice", "temporal"), w("word", "seen_temporal"))], w("word", "seen_head"))
     rule = values.get("plan", "local_rule1")
     rows = {
-        "page_date": values.get("plan", "plan_date"),
         "page_seat": seen,
         "page_rule1": select([(there(rule), rule)], w("word", "no_local_rule")),
-        "page_rule2": values.get("plan", "local_rule2"),
-        "page_rule3": values.get("plan", "local_rule3"),
     }
     return {key: np.broadcast_to(row[:, None], like.shape) for key, row in rows.items()}

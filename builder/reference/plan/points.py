@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.reference.constants import CONSTANTS, SLACK
-from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, diagnosed, flag, select, there
+from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, diagnosed, flag, place_of, select, there
 from builder.reference.plan.surfaces import half_pairs
 from builder.spec.errors import SpecError
 from builder.spec.words import Words
@@ -173,7 +173,7 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         & above(np.abs(length - fellow_length), CONSTANTS.eyes_differ_length),
         "corneas_differ": ~both_agree(eye.k_second_agrees) & above(np.abs(mean - fellow_mean), CONSTANTS.eyes_differ_k),
         "incision_near": np.isin(eye.incision_warning, [w("word", "crosses"), w("word", "close_to")]),
-        "side_port_near": np.isin(eye.side_port_warning, [w("word", "crosses"), w("word", "close_to")]),
+        "side_port_near": eye.side_port_rank < 3,
         "pellucid_incision": diagnosed(eye, words, "pellucid")
         & (eye.incision_meridian >= CONSTANTS.pellucid_from - SLACK)
         & (eye.incision_meridian <= CONSTANTS.pellucid_to + SLACK),
@@ -233,12 +233,7 @@ def status(values: Values, words: Words) -> None:
         w("word", "status_ready"),
     )
     released = np.isin(state, [w("word", "status_ready"), w("word", "status_check")])
-    sign = select(
-        [
-            (state == w("word", f"status_{key}"), w("word", f"sign_{key}"))
-            for key in ("ready", "check", "not_ready", "not_used")
-        ]
-    )
+    order = [w("word", f"status_{key}") for key in ("ready", "check", "not_ready", "not_used")]
 
     def shown(row: NDArray[Any]) -> NDArray[Any]:
         return np.where(released, row, "" if row.dtype == object else np.nan)
@@ -247,7 +242,7 @@ def status(values: Values, words: Words) -> None:
         "eyes",
         warnings_confirmed=flag(confirmed),
         status=state,
-        eye_state_sign=sign,
+        status_place=place_of(state, order),
         released=flag(released),
         released_lens=shown(eye.lens_choice),
         released_power=shown(eye.lens_power),
