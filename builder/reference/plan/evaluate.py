@@ -26,6 +26,7 @@ from builder.reference.plan import (
     incisions,
     laser,
     lead,
+    marks,
     odds,
     outcome,
     page,
@@ -102,7 +103,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     odds.safe_side(values, words)
     drawing.drawings(values, words)
     incisions.clearances(values, words)
-    incisions.dial_reading(values, words)
+    marks.dial_reading(values, words)
     backup.backup(values, words)
     proof.examples(values, words, book.proofs, eye.mean_k.shape[0])
     proof.checks(values, words, book.checks)

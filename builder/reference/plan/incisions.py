@@ -15,13 +15,12 @@ from builder.reference.plan.cells import (
     Values,
     WordArray,
     flag,
-    half_up,
     lowest,
     place_of,
     select,
     there,
 )
-from builder.reference.vectors import axis_difference, fold_axis
+from builder.reference.plan.marks import degrees_said, joined
 from builder.spec.words import Words
 
 Say = Callable[[str, str], str]
@@ -48,7 +47,7 @@ def clearances(values: Values, words: Words) -> None:
         arc_length=length,
         arc_there=flag(there(length)),
         arc_partly=flag(partly),
-        arc_said=_joined(length, _degrees(start), w("word", "to_degrees"), _degrees(end)),
+        arc_said=joined(length, degrees_said(start), w("word", "to_degrees"), degrees_said(end)),
     )
     segments, cut = there(length).any(axis=-1), there(cuts).any(axis=-1)
     lacking = (eye.ring_segments == w("choice", "yes")) & ~(segments & there(eye.tunnel_entry))
@@ -86,7 +85,7 @@ def clearances(values: Values, words: Words) -> None:
             "faces_seg1": faces[..., 0],
             "faces_seg2": faces[..., 1],
             "opening_facing": np.where(there(position), flag(np.any(np.nan_to_num(faces), axis=-1)), np.nan),
-            "opening_said": _degrees(position),
+            "opening_said": degrees_said(position),
             "opening_facing_rank": place_of(radial, order),
             **_ranked("opening", _worst(w, nearest, radial, missing), nearest, order),
         }
@@ -178,20 +177,6 @@ def _in_words(rank: Array, order: Sequence[str]) -> WordArray:
     return select([(rank == n, word) for n, word in enumerate(order, start=1)])
 
 
-def _degrees(position: Array) -> WordArray:
-    """Whole degrees, halves away from zero; "" where there is no position."""
-    texts = ["" if np.isnan(degrees) else half_up(degrees) for degrees in position.flat]
-    return np.array(texts, dtype=object).reshape(position.shape)
-
-
-def _joined(wanted: Array, *pieces: WordArray | str) -> WordArray:
-    """The pieces of a sentence one after the other, "" where what it is about is not there."""
-    whole = np.full(wanted.shape, "", dtype=object)
-    for piece in pieces:
-        whole = whole + piece
-    return np.where(there(wanted), whole, "").astype(object)
-
-
 def _wishes(values: Values, w: Say, at: Array, missing: np.ndarray, order: Sequence[str]) -> None:
     eye = EyeValues(values)
     meridian = np.mod(np.round(eye.incision_meridian[..., None] + WISHES, circle.SHOWN), 360)
@@ -211,48 +196,4 @@ def _wishes(values: Values, w: Say, at: Array, missing: np.ndarray, order: Seque
         wish_faces2=faces[1],
         wish_facing_rank=place_of(radial, order),
         **_ranked("wish", _worst(w, gap, radial, missing[..., None]), gap, order),
-    )
-
-
-def dial_reading(values: Values, words: Words) -> None:
-    """Marks meant and found, where to set the dial, and whether the optic covers the opening."""
-    eye, w = EyeValues(values), words.get
-    off = eye.mark_found - eye.mark_meant
-    reading = fold_axis(eye.marks_axis - off)
-    whole = {
-        "dial_shown": fold_axis(circle.whole(reading)),
-        "axis_shown": fold_axis(circle.whole(eye.marks_axis)),
-    }
-    far = np.abs(axis_difference(off, 0)) > CONSTANTS.mark_far_off + SLACK
-    far_said = np.where(far, w("word", "mark_far"), "").astype(object)
-    dial, axis = (_degrees(whole[key]) for key in ("dial_shown", "axis_shown"))
-    corrected = _joined(whole["dial_shown"], w("word", "set_dial"), dial, w("word", "to_land"), axis, far_said)
-    unset = _joined(whole["axis_shown"], w("word", "marks_untyped"), axis)
-    meant, found = _degrees(eye.mark_meant), _degrees(eye.mark_found)
-    marks = (w("word", "mark_meant_at"), meant, w("word", "mark_found_at"), found, w("word", "mark_laid"), meant)
-    inner = eye.segment_inner_diameter
-    wide = np.array(["" if np.isnan(size) else half_up(size, 2) for size in inner.flat], dtype=object).reshape(inner.shape)
-    overlap = (eye.optic_diameter - eye.opening_diameter) / 2
-    cover = select(
-        [
-            (~there(overlap), ""),
-            (overlap < SLACK, w("word", "overlap_none")),
-            (overlap < CONSTANTS.narrow_overlap - SLACK, w("word", "overlap_narrow")),
-        ],
-        w("word", "overlap_good"),
-    )
-    values.put(
-        "eyes",
-        marks_off=off,
-        dial_reading=reading,
-        **whole,
-        mark_far_said=far_said,
-        dial_set=corrected,
-        dial_unset=unset,
-        dial_said=np.where(there(whole["dial_shown"]), corrected, unset),
-        meant_said=meant,
-        marks_said=_joined(off, *marks),
-        inner_said=_joined(inner, w("word", "inner_diameter"), wide, w("word", "mm_end")),
-        optic_overlap=overlap,
-        overlap_said=cover,
     )
