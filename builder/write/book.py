@@ -16,6 +16,7 @@ from xlsxwriter.workbook import Workbook
 
 from builder.version import VERSION, WRITER
 from builder.write.cells import PlainWorksheet
+from builder.write.explicit import EXPLICIT
 
 CREATED = datetime.datetime(2000, 1, 1)
 
@@ -60,6 +61,12 @@ class LockedWorkbook(Workbook):
 
     def _get_packager(self) -> Packager:
         return OwnPackager()
+
+    def add_chart(self, options: dict[str, Any]) -> Any:
+        """A chart of the library that says its defaults too."""
+        chart = super().add_chart(options)
+        chart.__class__ = EXPLICIT[type(chart)]
+        return chart
 
     def _write_book_views(self) -> None:
         self._xml_empty_tag("workbookProtection", [("lockStructure", 1)])
