@@ -168,6 +168,8 @@ class Resolver:
             )
         own = all(self._own(slot, home) for slot in found)
         end = last.address if own or not home.block.instances.long else xl_rowcol_to_cell(last.line, last.column, 1, 1)
+        if len(found) == 1:  # written as a cell: where one value must stand, an area of one cell is an error elsewhere
+            return Reference(self._written(first, home, own), "range", found)
         return Reference(f"{self._written(first, home, own)}:{end}", "range", found)
 
     def cell(self, slot: Slot, home: Slot, moves: bool = False) -> Reference:
