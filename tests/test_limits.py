@@ -42,13 +42,12 @@ def parts_of(path: Path) -> Parts:
 
 @pytest.mark.parametrize(
     ("book", "language", "case"),
-    [(PLAN, "en", None), (PLAN, "es", "every-limit"), (REGISTER, "en", None), (REGISTER, "es", None)],
+    [(PLAN, "en", "every-limit"), (PLAN, "es", None), (REGISTER, "en", None), (REGISTER, "es", None)],
 )
 def test_each_workbook_keeps_the_limits(book: str, language: str, case: str | None, tmp_path: Path) -> None:
-    """Blank and filled, plan and register, in both languages; the register with twelve lines, which are all alike."""
-    model = load_model(book, language, lines=12 if book == REGISTER else None)
+    """Blank and filled, plan and register, in both languages."""
     path = tmp_path / "book.xlsx"
-    fill(model, typed_case(case) if case and language == "en" else {}, path)
+    fill(load_model(book, language), typed_case(case) if case else {}, path)
     assert list(faults_of(parts_of(path))) == []
 
 
@@ -81,7 +80,7 @@ PLANTS: dict[str, Callable[[Parts], Parts]] = {
     "formula of a rule too long": _in(SHEET, r"<formula1>", "<formula1>" + "1+" * 128),
     "footer too long": _in(SHEET, r"<oddFooter>", "<oddFooter>" + "f" * 255),
     "text of a cell too long": _in(TEXTS, r"<t[^>]*>", "<t>" + "c" * 32768),
-    "row too high": _in(SHEET, r'ht="[\d.]+"', 'ht="410"'),
+    "row too high": _in(SHEET, r' ht="[\d.]+"', ' ht="410"'),
     "column too wide": _in(SHEET, r'width="[\d.]+"', 'width="256"'),
     "too many fonts": _in(STYLES, r"(<fonts[^>]*>)", r"\1" + "<font/>" * 1025),
     "number format broken": _in(STYLES, r'formatCode="[^"]*"', 'formatCode="0.00&quot;D"'),

@@ -101,7 +101,10 @@ def _names(line: dict[str, str], spec: WorkbookSpec) -> list[tuple[tuple[str, st
     """The cells of a line of the file's formula list with their names over the workbook."""
     owner, _, listed = line["instances"].partition(": ")
     groups = [area_cells(line["sheet"], area) for area in line["cells"].split()]
-    keys = listed.split() or list(spec.lists[owner].keys if owner in spec.lists else ())
+    known = list(spec.lists[owner].keys if owner in spec.lists else ())
+    keys = listed.split() or known
+    if "…" in keys and {keys[0], keys[-1]} <= set(known):  # a long stretch, of which the list names the ends
+        keys = known[known.index(keys[0]) : known.index(keys[-1]) + 1]
     only = spec.lists[owner].per if owner in spec.lists else ""
     named = []
     for eye, group in zip(EYES if len(groups) > 1 else (only if only in EYES else "",), groups, strict=True):

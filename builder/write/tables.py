@@ -14,6 +14,7 @@ from builder.write.job import Job
 from builder.write.sheet import band, write_fixed
 from builder.write.styles import number_format
 
+MANY = 20  # instances, from which on they are not all named
 LIST_HEADS = (
     "list_sheet",
     "list_cells",
@@ -95,14 +96,14 @@ def formula_list(job: Job) -> list[tuple[str, ...]]:
             for number, keys in enumerate((owner.keys, *_otherwise(row, owner.keys))):
                 among = set(keys)
                 mine = [s for s in slots if s.instance in among]
-                named = number or len(keys) < 20
+                told = f": {_keys_told(keys)}" if number or len(keys) < MANY else ""
                 lines.append(
                     (
                         job.spec.sheet_title(sheet.key),
                         _areas(mine, owner.per == "eye"),
                         row.key,
                         "" if number else row.publish,
-                        owner.name + (f": {' '.join(keys)}" if named else ""),
+                        owner.name + told,
                         job.label(row),
                         row.unit,
                         *_written(job, next((s for s in mine if _computed(row, s.instance)), mine[0])),
@@ -110,6 +111,11 @@ def formula_list(job: Job) -> list[tuple[str, ...]]:
                     )
                 )
     return lines
+
+
+def _keys_told(keys: Sequence[str]) -> str:
+    """The instances by name; of a long stretch the first and the last, so that no row grows out of the format."""
+    return " ".join(keys) if len(keys) < MANY else f"{keys[0]} … {keys[-1]}"
 
 
 def _computed(row: Row, instance: str) -> bool:
