@@ -25,6 +25,7 @@ from builder.model import PLAN, REGISTER, Model, build_model, load_model
 from builder.reference import toric, vergence
 from builder.reference.lens_position import position_holladay1988
 from builder.reference.plan.evaluate import evaluate
+from builder.reference.plan.formulas import FORMULAS
 from builder.simulation.store import read_simulated
 from builder.spec.tokens import parts
 from builder.values import evaluate_cases, reference_book, typed_arrays
@@ -99,7 +100,7 @@ def _alike_eyes(count: int) -> list[dict[str, Any]]:
         "lead_formula": "SRK/T",
     }
     eye |= {"haigis_a0": 0.97, "haigis_a1": 0.37, "haigis_a2": 0.11, "implanted_power": 16.0, "implanted_cylinder": 3.0}
-    eye |= {f"predicted_{formula}": -0.5 for formula in ("srkt", "holladay1", "hofferq", "haigis")}
+    eye |= {f"predicted_{formula}": -0.5 for formula in FORMULAS}
     eye |= {"predicted_sphere": -0.3, "predicted_cylinder": -0.4, "predicted_axis": 10, "implanted_axis": 85}
     eye |= {"ring_cylinder_before": 2.5, "ring_axis_before": 84, "ring_cylinder_after": 2.4, "ring_axis_after": 86}
     eye |= {"incision_meridian": 180, "incision_sia": 0.1, "day": 40, "cylinder": -0.5, "axis": 20, "lens_axis": 88}

@@ -12,6 +12,7 @@ import pytest
 from builder.exchange.casefile import typed_cells
 from builder.layout import Place, Slot
 from builder.model import Model
+from builder.reference.plan.formulas import FORMULAS
 from builder.same import AXIS_CLOSE
 from builder.spec.model import EYES
 from builder.values import evaluate_cases
@@ -57,7 +58,6 @@ AXES = {
 }
 # Rows that rightly differ between the eyes: the words that name the eye, and places of cells in words.
 NAMES_THE_EYE = ("sentence", "reason_line", "compare_said", "eye_next", "follow_next")  # or one of its cells
-FORMULAS = ("srkt", "holladay1", "hofferq", "haigis")
 
 
 def _turned(model: Model, name: str, turn: Callable[[float, float], float]) -> dict[Place, Any]:

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from builder.model import Model
+from builder.reference.plan.formulas import FORMULAS
 from builder.spec import Row
 from builder.spec.load import SPECS
 from tests.support import by_hand
@@ -68,7 +69,7 @@ def test_values_worked_by_hand_are_the_equations_written_out_again() -> None:
 
 
 def _by_hand() -> dict[str, dict[str, float]]:
-    found = {**by_hand.four_formulas(), **by_hand.positions(), **by_hand.other(), **by_hand.discs()}
+    found = {**by_hand.side_by_side(), **by_hand.positions(), **by_hand.other(), **by_hand.discs()}
     found["srkt"]["holladay_chamber"] = by_hand.holladay_position(24.30, 46.0, 1.34)["holladay_chamber"]
     found["plan"] = found.pop("normal")
     return found
@@ -111,7 +112,9 @@ def test_every_formula_has_an_example_with_all_its_steps() -> None:
     """Position with its parts, corneal power, length, vergence, both powers and the refraction."""
     steps = {"cornea_for_vergence", "optical_length", "vergence_needed", "plano_power", "goal_power"}
     steps |= {"goal_at_cornea", "refraction_at_cornea", "refraction_predicted"}
-    for key, own in (("srkt", "srkt"), ("holladay1", "holladay"), ("hofferq", "hoffer"), ("haigis", "haigis")):
+    own_key = {"holladay1": "holladay", "hofferq": "hoffer"}
+    for key in FORMULAS:
+        own = own_key.get(key, key)
         rows = {str(check["of"]).partition(".")[2] for check in asked() if str(check["of"]).startswith(f"{key}.")}
         assert steps | {f"{own}_raw_position"} <= rows
 

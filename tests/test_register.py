@@ -29,7 +29,7 @@ KEYS = [
     "predicted_srkt", "predicted_holladay1", "predicted_hofferq", "predicted_haigis", "predicted_sphere",
     "predicted_cylinder", "predicted_axis", "ring_cylinder_before", "ring_axis_before", "incision_meridian",
     "incision_sia", "ring_cylinder_after", "ring_axis_after", "sphere_before", "cylinder_before", "axis_before",
-    "day", "sphere", "cylinder", "axis", "acuity", "lens_axis",
+    "day", "sphere", "cylinder", "axis", "acuity", "lens_axis", "predicted_t2",
 ]  # fmt: skip
 
 Case = tuple[Path, dict[Place, Any]]

@@ -1,4 +1,4 @@
-"""Where four published formulas place the lens: d, mm behind the front of the cornea, with every step on the way.
+"""Where published formulas place the lens: d, mm behind the front of the cornea, with every step on the way.
 
 position_k is the K for the lens position (D, 1.3375), which need not be the K of the vergence (aramberri2003).
 All equations are written from memory and cross-checked; lengths in mm.
@@ -57,6 +57,13 @@ class HaigisPosition(NamedTuple):
     position: Array
 
 
+class T2Position(NamedTuple):
+    """T2, mm: corneal height H2 by regression, position d."""
+
+    corneal_height: Array
+    position: Array
+
+
 @np.errstate(invalid="ignore", divide="ignore")
 def cap_height(radius: ArrayLike, width: ArrayLike) -> Array:
     """Height (mm) of a spherical cap of radius and width (mm), by its half-angle. NaN when absent or width > 2 r."""
@@ -77,8 +84,7 @@ def position_srkt_retzlaff1990(axial_length: ArrayLike, position_k: ArrayLike, a
     width = CONSTANTS.srkt_width_offset + CONSTANTS.srkt_width_length * corrected + CONSTANTS.srkt_width_power * k
     radius = radius_of_k(k)
     height = cap_height(radius, width)
-    depth = np.polyval([CONSTANTS.srkt_depth_slope, CONSTANTS.srkt_depth_offset], real(a_constant))
-    offset = depth - CONSTANTS.srkt_depth_height
+    offset = _offset_of_a(a_constant)
     return SrktPosition(corrected, width, radius, width / radius, height, offset, height + offset)
 
 
@@ -130,6 +136,24 @@ def position_haigis2000(
     """
     from_chamber, from_length = real(a1) * real(chamber_depth), real(a2) * real(axial_length)
     return HaigisPosition(from_chamber, from_length, real(a0) + from_chamber + from_length)
+
+
+@np.errstate(invalid="ignore")
+def position_sheard2010(axial_length: ArrayLike, position_k: ArrayLike, a_constant: ArrayLike) -> T2Position:
+    """T2 position from axial length (mm), position K (D) and A (sheard2010, from memory).
+
+    The corneal height of SRK/T by a regression, which has no root. NaN when an input is absent.
+    """
+    factors = [CONSTANTS.t2_offset, CONSTANTS.t2_per_length, CONSTANTS.t2_per_dioptre]
+    parts = np.broadcast_arrays(1.0, real(axial_length), real(position_k))
+    height = np.tensordot(factors, np.stack(parts), axes=1)
+    return T2Position(height, height + _offset_of_a(a_constant))
+
+
+def _offset_of_a(a_constant: ArrayLike) -> Array:
+    """What SRK/T and T2 add to the corneal height, mm: the depth that A stands for, less the mean height."""
+    depth = np.polyval([CONSTANTS.srkt_depth_slope, CONSTANTS.srkt_depth_offset], real(a_constant))
+    return depth - CONSTANTS.srkt_depth_height
 
 
 def surgeon_factor_holladay1988(a_constant: ArrayLike) -> Array:

@@ -11,13 +11,14 @@ from .constants import CONSTANTS, SLACK
 from .keratometry import radius_of_k
 from .rays import Array, chain, real, refract, travel
 
-FORMULAS = ("SRK/T", "Holladay 1", "Hoffer Q", "Haigis")
+FORMULAS = ("SRK/T", "Holladay 1", "Hoffer Q", "Haigis", "T2")
 
 _CORNEAL_NUMERATOR = {
     "SRK/T": CONSTANTS.srkt_index_numerator,
     "Holladay 1": CONSTANTS.holladay_index_numerator,
     "Hoffer Q": 1000 * (CONSTANTS.keratometric_index - 1),
     "Haigis": CONSTANTS.haigis_index_numerator,
+    "T2": CONSTANTS.srkt_index_numerator,
 }
 # What the optical length adds to the axial length: a constant (mm) and a share of the length.
 _RETINA = {
@@ -25,6 +26,7 @@ _RETINA = {
     "Holladay 1": (CONSTANTS.holladay_retina, 0.0),
     "Hoffer Q": (0.0, 0.0),
     "Haigis": (0.0, 0.0),
+    "T2": (CONSTANTS.srkt_retina_offset, -CONSTANTS.srkt_retina_slope),
 }
 
 
@@ -32,7 +34,7 @@ _RETINA = {
 def corneal_power(formula: str, k: ArrayLike) -> Array:
     """Kc (D) of a formula (one of FORMULAS; KeyError otherwise) from K (D, 1.3375). NaN when absent.
 
-    Sources: retzlaff1990, holladay1988, hoffer1993, haigis2000.
+    Sources: retzlaff1990, holladay1988, hoffer1993, haigis2000, sheard2010.
     """
     return _CORNEAL_NUMERATOR[formula] / radius_of_k(k)
 
@@ -40,7 +42,7 @@ def corneal_power(formula: str, k: ArrayLike) -> Array:
 def optical_length(formula: str, axial_length: ArrayLike) -> Array:
     """L (mm) of a formula (one of FORMULAS; KeyError otherwise) from axial length (mm). NaN when absent.
 
-    Sources: retzlaff1990, holladay1988, hoffer1993, haigis2000.
+    Sources: retzlaff1990, holladay1988, hoffer1993, haigis2000, sheard2010.
     """
     offset, share = _RETINA[formula]
     return real(axial_length) * (1 + share) + offset

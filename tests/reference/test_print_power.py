@@ -10,7 +10,7 @@ A_CONSTANT = 118.5
 
 
 def positions(axial_length, k, chamber_depth=3.2, a_constant=A_CONSTANT):
-    """d (mm) of the four formulas with converted constants."""
+    """d (mm) of the formulas with converted constants."""
     surgeon_factor = lens_position.surgeon_factor_holladay1988(a_constant)
     pacd = lens_position.pacd_hoffer1993(a_constant)
     a0 = lens_position.a0_haigis2000(a_constant)
@@ -19,11 +19,12 @@ def positions(axial_length, k, chamber_depth=3.2, a_constant=A_CONSTANT):
         "Holladay 1": lens_position.position_holladay1988(axial_length, k, surgeon_factor).position,
         "Hoffer Q": lens_position.position_hoffer1993(axial_length, k, pacd).position,
         "Haigis": lens_position.position_haigis2000(axial_length, chamber_depth, a0).position,
+        "T2": lens_position.position_sheard2010(axial_length, k, a_constant).position,
     }
 
 
 def powers(axial_length, k, goal, position_k=None):
-    """Goal power (D) of the four formulas."""
+    """Goal power (D) of the formulas."""
     places = positions(axial_length, k if position_k is None else position_k)
     return {
         name: vergence.lens_power(
@@ -65,10 +66,11 @@ def test_root_of_srkt_ends_where_its_equation_says(axial_length, limit):
         ("Holladay 1", 1000 / 3 / 7.5, 25.2),
         ("Hoffer Q", 45.0, 25.0),
         ("Haigis", 331.5 / 7.5, 25.0),
+        ("T2", 333 / 7.5, 25.0 + 0.65696 - 0.02029 * 25.0),
     ],
 )
 def test_corneal_power_and_optical_length_are_the_published_ones(name, kc, length):
-    """r 7.5 mm, 25 mm (retzlaff1990, holladay1988, hoffer1993, haigis2000; all from memory)."""
+    """r 7.5 mm, 25 mm (retzlaff1990, holladay1988, hoffer1993, haigis2000, sheard2010; all from memory)."""
     assert vergence.corneal_power(name, 45.0) == pytest.approx(kc, abs=1e-12)
     assert vergence.optical_length(name, 25.0) == pytest.approx(length, abs=1e-12)
 
@@ -98,6 +100,39 @@ def test_position_of_haigis_is_its_printed_equation():
     typed = lens_position.position_haigis2000(24.0, 3.0, -0.7, 0.2, 0.22).position
     assert typed == pytest.approx(-0.7 + 0.6 + 5.28, abs=1e-12)
     assert lens_position.a0_haigis2000(118.5) == pytest.approx(0.62467 * 118.5 - 72.434, abs=1e-12)
+
+
+# Own arithmetic from the equation (sheard2010, coefficients from memory), A 118.9: AL, K, H2, d (mm), plano power (D).
+T2_EYES = [
+    (21.5, 44.0, 2.6440, 4.8342, 27.6125),
+    (23.5, 43.5, 3.2289, 5.4192, 21.1942),
+    (24.5, 48.0, 4.1642, 6.3545, 11.8538),
+    (26.0, 50.0, 4.9243, 7.1146, 3.3488),
+    (28.0, 45.0, 4.9002, 7.0905, 5.5361),
+]
+
+
+@pytest.mark.parametrize(("axial_length", "k", "height", "depth", "plano"), T2_EYES)
+def test_t2_gives_its_check_values(axial_length, k, height, depth, plano):
+    """Height, position and power to the last digit (from memory, own arithmetic)."""
+    found = lens_position.position_sheard2010(axial_length, k, 118.9)
+    cornea, length = vergence.corneal_power("T2", k), vergence.optical_length("T2", axial_length)
+    assert found.corneal_height == pytest.approx(height, abs=0.00005)
+    assert found.position == pytest.approx(depth, abs=0.00005)
+    assert vergence.plano_power(cornea, length, found.position) == pytest.approx(plano, abs=0.00005)
+
+
+def test_t2_lies_near_srkt_while_its_root_is_far():
+    """Within 0.25 D of SRK/T from 21 mm and 42 D on, where Cw < 1.6 r: T2 is a regression of that height (sheard2010).
+
+    In flatter corneas of long eyes they part, by 0.6 D at 26 mm and 40 D: that is what the regression was made for.
+    """
+    lengths, ks = np.meshgrid(np.linspace(21, 26, 101), np.linspace(42, 48, 121))
+    used = lens_position.position_srkt_retzlaff1990(lengths, ks, 118.9).root_use
+    found = powers(lengths, ks, 0.0)
+    apart = np.abs(found["T2"] - found["SRK/T"])[used < 1.6]
+    assert apart.size > 1000
+    assert apart.max() < 0.25
 
 
 def test_position_of_srkt_and_holladay_1_follow_the_cap_of_the_cornea():

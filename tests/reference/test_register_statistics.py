@@ -15,6 +15,7 @@ from builder.model import REGISTER, Model, load_model
 from builder.reference.plan.cells import Values
 from builder.reference.register.astigmatism import f_part
 from builder.reference.register.errors import proportions, wilson
+from builder.reference.register.rows import FORMULAS
 from builder.values import evaluate_cases
 from tests.support.register_lines import CONSTANTS, invented_lines, predictions
 
@@ -163,7 +164,7 @@ def test_a_constant_needs_twenty_regular_corneas(register: Model, regular: int) 
         line["corneal_diagnosis"] = ("graft", "after myopic laser", "keratoconus")[number % 3]
     values = evaluated(register, lines)
     assert (of(values, "lens_rows", "lens_eyes"), of(values, "lens_rows", "lens_regular_eyes")) == (30, regular)
-    for key in ("srkt", "holladay1", "hofferq", "haigis"):
+    for key in FORMULAS:
         said, zeroing = (of(values, "lens_rows", f"{key}_{row}") for row in ("said", "zeroing"))
         assert of(values, "lens_rows", f"{key}_eyes") == regular
         if regular < 20:
@@ -182,7 +183,7 @@ def test_irregular_corneas_change_no_constant(register: Model) -> None:
         line["sphere"] -= 2
     mixed, alone = evaluated(register, lines + irregular), evaluated(register, lines)
     assert of(mixed, "lens_rows", "lens_eyes") == 40 and of(mixed, "lens_rows", "lens_regular_eyes") == 25
-    for key in ("srkt", "holladay1", "hofferq", "haigis"):
+    for key in FORMULAS:
         for row in ("eyes", "used_mean", "before", "zeroing", "give_or_take", "left", "said"):
             with_them, without = (of(values, "lens_rows", f"{key}_{row}") for values in (mixed, alone))
             assert with_them == without, (key, row)

@@ -1,7 +1,8 @@
 """The examples of the sheet of proof worked once more, from equations written out here and nothing of the builder.
 
-Equations from memory (clinical-basis section 4): retzlaff1990, holladay1988, hoffer1993, haigis2000; shammas2003,
-shammas2013, haigis2008, wang2004; abulafia2016. Lengths in mm, powers in D, n = 1.336, spectacles at 12 mm.
+Equations from memory (clinical-basis section 4): retzlaff1990, holladay1988, hoffer1993, haigis2000, sheard2010;
+shammas2003, shammas2013, haigis2008, wang2004; abulafia2016.
+Lengths in mm, powers in D, n = 1.336, spectacles at 12 mm.
 """
 
 from __future__ import annotations
@@ -73,18 +74,27 @@ def hoffer_position(length: float, k: float, pacd: float) -> dict[str, float]:
     }
 
 
-def four_formulas() -> dict[str, dict[str, float]]:
+def t2_position(length: float, k: float, a_constant: float) -> dict[str, float]:
+    """T2: corneal height by the regression, and position."""
+    height = -10.326 + 0.32630 * length + 0.13533 * k
+    return {"t2_height": height, "t2_raw_position": height + 0.62467 * a_constant - 68.747 - 3.336}
+
+
+def side_by_side() -> dict[str, dict[str, float]]:
     """An eye for each formula, every step; eyes and lens are invented."""
     srkt = srkt_position(24.30, 46.00, 118.27)
     holladay = holladay_position(26.20, 49.00, 1.34)
     hoffer = hoffer_position(21.50, 44.00, 5.09)
     haigis = {"haigis_raw_position": 0.97 + 0.4 * 3.11 + 0.1 * 22.73}
     length = 24.30 + 0.65696 - 0.02029 * 24.30
+    t2 = t2_position(24.50, 48.00, 118.27)
+    t2_length = 24.50 + 0.65696 - 0.02029 * 24.50
     return {
         "srkt": srkt | light(333 * 46 / 337.5, length, srkt["srkt_raw_position"], -0.5, 19.0),
         "holladay1": holladay | light(1000 / 3 * 38 / 337.5, 26.4, holladay["holladay_raw_position"], -1.0, 22.0),
         "hofferq": hoffer | light(44.0, 21.50, hoffer["hoffer_raw_position"], 0.25, 26.0),
         "haigis": haigis | light(331.5 * 47.215 / 337.5, 22.73, haigis["haigis_raw_position"], -0.75, 19.5),
+        "t2": t2 | light(333 * 48 / 337.5, t2_length, t2["t2_raw_position"], -0.5, 13.0),
     }
 
 

@@ -11,13 +11,13 @@ from builder.layout import Place
 from builder.model import Model
 from builder.reference import lens_position as place
 from builder.reference import vergence
+from builder.reference.register.rows import FORMULAS
 from builder.values import cell_values, evaluate_cases
 
 DIAGNOSES = ("keratoconus", "regular", "ectasia after laser", "pellucid", "after myopic laser", "graft", "other")
 LENSES = ("Example toric", "Example plain", "Example three-piece", "Own lens")
 CONSTANTS = {"a_constant": 118.27, "surgeon_factor": 1.34, "hoffer_pacd": 5.09}
 HAIGIS = {"haigis_a0": 0.97, "haigis_a1": 0.37, "haigis_a2": 0.11}
-KEYS = ("srkt", "holladay1", "hofferq", "haigis")
 
 
 def predictions(line: Line) -> dict[str, float]:
@@ -30,9 +30,10 @@ def predictions(line: Line) -> dict[str, float]:
         place.position_haigis2000(
             length, line.get("acd", np.nan), line["haigis_a0"], line["haigis_a1"], line["haigis_a2"]
         ).position,
+        place.position_sheard2010(length, position_k, line["a_constant"]).position,
     )
     found = {}
-    for key, name, position in zip(KEYS, vergence.FORMULAS, positions, strict=True):
+    for key, name, position in zip(FORMULAS, vergence.FORMULAS, positions, strict=True):
         cornea, optical = vergence.corneal_power(name, k), vergence.optical_length(name, length)
         value = float(vergence.refraction(cornea, optical, position, line["implanted_power"]))
         if not np.isnan(value):

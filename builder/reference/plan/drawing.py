@@ -10,6 +10,7 @@ from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.corneal_map import DEGREES
 from builder.reference.plan.axes import select_names
 from builder.reference.plan.cells import EyeValues, Values, half_up, select, there
+from builder.reference.plan.formulas import FORMULAS
 from builder.reference.plan.map import RINGS
 from builder.reference.plan.sources import SOURCES
 from builder.reference.toric import ROTATION_STEPS
@@ -126,7 +127,7 @@ def _of_odds(values: Values, names: list[str]) -> None:
         around_across=np.where(there(power), power, spare["power"]),
         around_goal=np.broadcast_to(np.nan_to_num(eye.goal_refraction)[..., None], power.shape),
     )
-    for key in ("srkt", "holladay1", "hofferq", "haigis"):
+    for key in FORMULAS:
         seen = values.get("around", f"around_{key}")
         values.put("around", **{f"around_up_{key}": np.where(there(seen), seen, spare["mean"])})
     left = values.get("rotations", "trace_cylinder_left")

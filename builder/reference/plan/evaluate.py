@@ -84,7 +84,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     values.put("eyes", peak_power=used_peak, peak_over_mean=used_peak - eye.mean_k)
     formulas.position_power(values, words)
     formulas.chosen_lens(values)
-    formulas.four_formulas(values, words, formulas.positions(values))
+    formulas.side_by_side(values, words, formulas.positions(values))
     lead.lead(values, words)
     power.step(values, words)
     power.around(values)

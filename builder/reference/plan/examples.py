@@ -55,7 +55,7 @@ def _placed(given: Given) -> Values:
 def _formulas(given: Given, words: Words) -> Rows:
     """The first example by the first formula, and so on."""
     shadow = _placed(given)
-    formulas.four_formulas(shadow, words, formulas.positions(shadow))
+    formulas.side_by_side(shadow, words, formulas.positions(shadow))
     own: Rows = {key: np.diagonal(row[0]) for (owner, key), row in shadow.rows.items() if owner == "formulas"}
     del own["formula_state"]
     focus = power.in_focus(own["cornea_for_vergence"], own["optical_length"], own["lens_position"], given["lens_power"])

@@ -104,9 +104,9 @@ def implanted(values: Values, words: Words) -> None:
 
 
 def _positions(eye: EyeValues, lens: dict[str, Array]) -> Array:
-    """Where each formula places a lens (n, 2, 4), from its constants.
+    """Where each formula places a lens (n, 2, 5), from its constants.
 
-    SRK/T, Holladay 1 and Hoffer Q in an average eye: in every eye the same lens lies the same way deeper than another.
+    All but Haigis in an average eye: in every eye the same lens lies the same way deeper than another.
     """
     average = (CONSTANTS.hoffer_mean_length, CONSTANTS.population_k)
     return np.stack(
@@ -117,6 +117,7 @@ def _positions(eye: EyeValues, lens: dict[str, Array]) -> Array:
             place.position_haigis2000(
                 eye.axial_length, eye.chamber_depth, lens["haigis_a0"], lens["haigis_a1"], lens["haigis_a2"]
             ).position,
+            place.position_sheard2010(*average, lens["a"]).position,
         ],
         axis=-1,
     )

@@ -1,4 +1,4 @@
-"""Sheet of the lens power, first part: position K, the chosen lens, the four formulas."""
+"""Sheet of the lens power, first part: position K, the chosen lens, the formulas side by side."""
 
 from __future__ import annotations
 
@@ -17,7 +17,9 @@ from builder.spec.words import Words
 
 # Diagnoses in which an operation changed K, but not where a lens comes to lie.
 RESHAPED = ("after_myopic_laser", "after_hyperopic_laser", "ectasia_after_laser", "radial_cuts")
-FORMULAS = ("srkt", "holladay1", "hofferq", "haigis")
+FORMULAS = ("srkt", "holladay1", "hofferq", "haigis", "t2")
+# The K for the lens position (D) above which a formula places the lens too deep.
+STEEPEST = {"hofferq": CONSTANTS.hoffer_warning_k, "t2": CONSTANTS.t2_steepest_k}
 LENS_CONSTANTS = ("a", "surgeon_factor", "hoffer_pacd", "haigis_a0", "haigis_a1", "haigis_a2")
 LENS_FIELDS = {
     "chosen_kind": "lens_kind",
@@ -93,7 +95,7 @@ def chosen_lens(values: Values) -> None:
 
 
 def positions(values: Values) -> dict[str, Array]:
-    """Raw lens positions of the four formulas, with their steps."""
+    """Raw lens positions of the formulas, with their steps."""
     eye = EyeValues(values)
     s = place.position_srkt_retzlaff1990(eye.axial_length, eye.position_k, eye.chosen_a)
     y = place.position_holladay1988(eye.axial_length, eye.position_k, eye.chosen_surgeon_factor)
@@ -101,6 +103,7 @@ def positions(values: Values) -> dict[str, Array]:
     g = place.position_haigis2000(
         eye.axial_length, eye.chamber_depth, eye.chosen_haigis_a0, eye.chosen_haigis_a1, eye.chosen_haigis_a2
     )
+    t = place.position_sheard2010(eye.axial_length, eye.position_k, eye.chosen_a)
     values.put(
         "eyes",
         srkt_width=s.corneal_width,
@@ -117,12 +120,14 @@ def positions(values: Values) -> dict[str, Array]:
         hoffer_length_term=q.bend,
         hoffer_raw_position=q.position,
         haigis_raw_position=g.position,
+        t2_height=t.corneal_height,
+        t2_raw_position=t.position,
     )
-    return {"srkt": s.position, "holladay1": y.position, "hofferq": q.position, "haigis": g.position}
+    return dict(zip(FORMULAS, (each.position for each in (s, y, q, g, t)), strict=True))
 
 
 def positions_of(values: Values, lens: str) -> Array:
-    """Where each formula places another lens, mm (n, 2, 4); its constants are the eye's rows `<lens>_a` and so on."""
+    """Where each formula places another lens, mm (n, 2, 5); its constants are the eye's rows `<lens>_a` and so on."""
     eye = EyeValues(values)
     a, surgeon_factor, pacd, *haigis = (values.get("eyes", f"{lens}_{key}") for key in LENS_CONSTANTS)
     found = (
@@ -130,11 +135,12 @@ def positions_of(values: Values, lens: str) -> Array:
         place.position_holladay1988(eye.axial_length, eye.position_k, surgeon_factor),
         place.position_hoffer1993(eye.axial_length, eye.position_k, pacd),
         place.position_haigis2000(eye.axial_length, eye.chamber_depth, *haigis),
+        place.position_sheard2010(eye.axial_length, eye.position_k, a),
     )
     return np.stack([each.position for each in found], axis=-1)
 
 
-def four_formulas(values: Values, words: Words, raw: dict[str, Array]) -> None:
+def side_by_side(values: Values, words: Words, raw: dict[str, Array]) -> None:
     """Kc, L, d and the powers for plano and for the goal."""
     eye = EyeValues(values)
     w = words.get
@@ -197,9 +203,9 @@ def _states(values: Values, get: Callable[[str, str], str], raw: dict[str, Array
                 (~there(ratio), get("word", "waits_for_position_k")),
                 (ratio > 2 + SLACK, get("word", "past_root")),
             ]
-        elif key == "hofferq":
+        elif key in STEEPEST:
             cases += [
-                (computed & (eye.position_k > CONSTANTS.hoffer_warning_k + SLACK), get("word", "hoffer_too_deep")),
+                (computed & (eye.position_k > STEEPEST[key] + SLACK), get("word", "hoffer_too_deep")),
                 (computed, get("word", "computed")),
             ]
         elif key == "haigis":

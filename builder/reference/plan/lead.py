@@ -23,7 +23,7 @@ def lead(values: Values, words: Words) -> None:
     special = diagnosed(eye, words, *RESHAPED)
     preferred = special | (eye.width_ratio_at_mean_k > CONSTANTS.srkt_root_warning + SLACK)
     result = there(values.get("formulas", "goal_power"))
-    srkt, holladay, hoffer, haigis = (result[..., n] for n in range(4))
+    srkt, holladay, hoffer, haigis, _ = (result[..., n] for n in range(len(FORMULAS)))
     cases = [
         (there(eye.lead_formula), eye.lead_formula),
         (preferred & haigis, w("choice", "haigis")),

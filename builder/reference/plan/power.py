@@ -65,7 +65,7 @@ def in_focus(cornea: Array, length: Array, position: Array, lens: Array) -> dict
 
 
 def around(values: Values) -> None:
-    """Nine lens powers around the choice by all four formulas."""
+    """Nine lens powers around the choice by every formula."""
     eye = EyeValues(values)
     off = np.arange(-4.0, 5.0)
     taken = eye.steps_taken[..., None] + off

@@ -13,7 +13,7 @@ from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.keratometry import radius_of_k
 from builder.reference.register.rows import FORMULAS, Array, RegisterBook, Rows, mean, sd
 
-SLOPES = {"srkt": CONSTANTS.srkt_depth_slope, "holladay1": 1.0, "hofferq": 1.0, "haigis": 1.0}
+SLOPES = dict.fromkeys(FORMULAS, 1.0) | dict.fromkeys(("srkt", "t2"), CONSTANTS.srkt_depth_slope)
 NAMES = dict(zip(FORMULAS, vergence.FORMULAS, strict=True))
 STEPS = (1, 2, 3, 4)
 REGULAR = 1.0  # place of the regular cornea among the diagnoses
@@ -40,6 +40,7 @@ def positions(rows: Rows) -> dict[str, Array]:
     g = place.position_haigis2000(
         length, rows.counted("chamber_depth"), 0.0, rows.number("haigis_a1"), rows.number("haigis_a2")
     )
+    t = place.position_sheard2010(length, k, 0.0)
     rows.put(
         "lines",
         counted_length=length,
@@ -49,8 +50,9 @@ def positions(rows: Rows) -> dict[str, Array]:
         holladay_dome=np.where(np.isnan(length), np.nan, y.used_radius),
         hoffer_used=q.used_length,
         hoffer_bent=q.bend,
+        t2_constant=rows.number("srkt_constant"),
     )
-    found = {"srkt": s.position, "holladay1": y.position, "hofferq": q.position, "haigis": g.position}
+    found = dict(zip(FORMULAS, (each.position for each in (s, y, q, g, t)), strict=True))
     rows.put("lines", **{f"{key}_base": value for key, value in found.items()})
     return found
 

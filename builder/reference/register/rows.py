@@ -13,7 +13,7 @@ from builder.spec.model import Input
 from builder.spec.words import Words
 
 Array = NDArray[np.float64]
-SERIES = ("lead", "srkt", "holladay1", "hofferq", "haigis")
+SERIES = ("lead", "srkt", "holladay1", "hofferq", "haigis", "t2")
 FORMULAS = SERIES[1:]
 
 
