@@ -36,7 +36,7 @@ def build(folder: Path = OUTPUT) -> list[Path]:
     the change log does not say so, or when a released version changed.
     """
     demand_specs()
-    for model in plans():
+    for model in books():
         store.refuse_changed_release(model)
     record.demand_entry(load_model())
     return [path for name, language in BOOKS for path in build_book(name, folder, language)]
@@ -50,9 +50,9 @@ def demand_specs() -> None:
         load_model(*book)
 
 
-def plans() -> list[Model]:
-    """The planning workbook in each language."""
-    return [load_model(name, language) for name, language in BOOKS if name == PLAN]
+def books() -> list[Model]:
+    """Each workbook in each language."""
+    return [load_model(*book) for book in BOOKS]
 
 
 def build_book(name: str, folder: Path, language: str = ENGLISH) -> list[Path]:
@@ -80,14 +80,14 @@ def _demo(model: Model) -> list[Mapping[Place, Any]]:
 def release() -> list[Path]:
     """Keeps the current edition in each language, and the results of its cases. Raises SpecError as `build` does."""
     record.demand_entry(load_model())
-    kept = [write(model) for model in plans() for write in (store.release, store.write_current)]
+    kept = [write(model) for model in books() for write in (store.release, store.write_current)]
     return [*kept, record.write_record(load_model())]
 
 
 def differences(folder: Path = OUTPUT) -> list[str]:
     """What differs between a folder and a fresh build, part by uncompressed part."""
     demand_specs()
-    found = list(dict.fromkeys(fault for model in plans() for fault in store.faults(model)))
+    found = list(dict.fromkeys(fault for model in books() for fault in store.faults(model)))
     with tempfile.TemporaryDirectory() as fresh:
         return [*found, *differing(folder, build(Path(fresh)))]
 

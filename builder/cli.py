@@ -44,7 +44,7 @@ TOLD = (
 
 
 def _build(_: argparse.Namespace) -> int:
-    for path in (*building.build(), *map(write_current, building.plans())):
+    for path in (*building.build(), *map(write_current, building.books())):
         shown = path.relative_to(Path.cwd()) if path.is_relative_to(Path.cwd()) else path
         print(f"{shown}  {path.stat().st_size:,} bytes")
     for line in changed_constants(load_model()):

@@ -90,5 +90,6 @@ def build_model(name: str, language: str, specs: Path, lines: int | None) -> Mod
     if circle:
         names = " -> ".join(slot.row.key for slot in circle)
         raise SpecError(circle[0].row.file, circle[0].row.key, f"reads itself: {names}", "Break the circle")
-    dump = tuple(dump_lines(spec, layout, constants, compiled))
+    of_plan = load_model(PLAN, language, specs).edition if name == REGISTER else ""
+    dump = tuple(dump_lines(spec, layout, constants, compiled, of_plan))
     return Model(spec, layout, constants, compiled, dump, edition_of(spec.version, dump))

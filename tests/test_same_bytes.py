@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from builder.build import BLANK, DEMO, DUMP, OUTPUT, build, differing, plans
+from builder.build import BLANK, DEMO, DUMP, OUTPUT, books, build, differing
 from builder.editions import store
 from builder.model import Model
 from builder.spec.load import SPECS
@@ -42,7 +42,7 @@ def test_two_builds_are_the_same(built: list[Path], tmp_path: Path) -> None:
 def test_output_is_what_the_specs_build(built: list[Path]) -> None:
     """The committed workbooks, dumps and editions are what the specs build now; if not: python -m builder build."""
     assert not list(differing(OUTPUT, built))
-    assert not [fault for model in plans() for fault in store.faults(model)]
+    assert not [fault for model in books() for fault in store.faults(model)]
 
 
 def test_differences_are_found(built: list[Path], tmp_path: Path) -> None:

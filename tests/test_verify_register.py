@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from builder.audit import expected
 from builder.audit.formulas import same_formula
 from builder.audit.quick import changed_formulas
 from builder.audit.verify import CHANGED, CLEAN, REFUSED, verify
 from builder.build import OUTPUT
+from builder.editions import edition_of_model
 from builder.exchange import gnumeric, office
 from builder.exchange.register import fill_register
 from builder.model import REGISTER, Model, load_model
@@ -107,15 +110,32 @@ def test_stale_results_are_told_from_wrong_ones(short: Model, good: Parts, tmp_p
         assert {"not recalculated since" in f.sentence for f in found if f.kind == "result"} == {stale}
 
 
-def test_a_register_of_another_edition_is_refused_by_name(short: Model, good: Parts, tmp_path: Path) -> None:
-    """Dumps of registers are not kept: one sentence names the edition and the one that can be compared."""
-    other = {part: data.replace(short.edition.encode(), b"0.0.1-00000000") for part, data in good.items()}
-    report = verify(pack(other, tmp_path / "older.xlsx"), SHORT)
-    assert (report.verdict, report.findings, report.edition) == (REFUSED, (), "0.0.1-00000000")
-    assert report.refused == (
-        "older.xlsx: this outcome register is of the edition 0.0.1-00000000; "
-        f"a register can be compared with this edition only, {short.edition}"
-    )
+def _of_another(short: Model, good: Parts, edition: str, path: Path) -> Path:
+    parts = {name: data.replace(short.edition.encode(), edition.encode()) for name, data in good.items()}
+    return pack(parts, path)
+
+
+def test_a_register_of_an_unknown_edition_is_refused(short: Model, good: Parts, tmp_path: Path) -> None:
+    report = verify(_of_another(short, good, "9.9.9-12345678", tmp_path / "older.xlsx"), SHORT)
+    assert report.verdict == REFUSED
+    assert "edition '9.9.9-12345678' is not known" in report.refused
+
+
+def test_a_register_of_a_released_edition_is_compared_with_its_dump(
+    short: Model, good: Parts, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As far as a dump tells: it is clean but for the note that it is older; a changed formula is found."""
+    older = replace(edition_of_model(short), edition="0.0.9-12345678")
+    monkeypatch.setattr(expected, "load_edition", lambda _: older)
+    path = _of_another(short, good, older.edition, tmp_path / "older.xlsx")
+    report = verify(path, SHORT)
+    assert (report.verdict, [found.kind for found in report.findings]) == (CLEAN, ["older"]), "\n".join(report.lines())
+    slot = short.layout.cells("lines", "absolute_lead")["", "line3"]
+    copy = Copy(short, parts_of(path))
+    copy.cell(short.at(slot.place), lambda cell: cell.replace("ABS(", "SIGN("))
+    report = verify(pack(copy.parts, tmp_path / "changed.xlsx"), SHORT)
+    assert report.verdict == CHANGED
+    assert any(found.kind == "formula" for found in report.findings), "\n".join(report.lines())
 
 
 def test_a_register_without_an_edition_says_so(short: Model, good: Parts, tmp_path: Path) -> None:

@@ -12,11 +12,13 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from openpyxl.utils import column_index_from_string, get_column_letter
 
-from builder.dump import dump_lines
+from builder.dump import is_dumped
 from builder.layout import Slot
 from builder.model import Model
 
 BAR = " | "
+COPIED = "copied"  # before a line that stands as in the dump: the first of a long list, whose copies follow below it
+COPIES = " to "
 APART = re.compile(r"""("(?:[^"]|"")*"|'[^']*'!|[A-Za-z_]\w*!)""")  # texts and sheet names hold no references
 REFERENCE = re.compile(r"(?<![A-Za-z0-9_])(\$?)([A-Z]{1,3})\$?([0-9]+)(?![A-Za-z0-9_(])")
 AREA = re.compile(r"([A-Z]+)([0-9]+)(?::([A-Z]+)([0-9]+))?")
@@ -28,12 +30,12 @@ Parts = tuple[tuple[str, ...], tuple[Spot, ...]]
 
 def compact(model: Model) -> Iterator[str]:
     """The lines of a workbook: constants, lists, runs of cells, words."""
-    lines = iter(dump_lines(model.spec, model.layout, model.constants, model.compiled))
+    lines = iter(model.dump)
     for _ in model.spec.constants:
         yield next(lines)
     for owner in model.spec.lists.values():
         yield BAR.join(("list", owner.name, owner.per, " ".join(owner.keys)))
-    cells = [(slot, next(lines)) for slot in model.layout.slots]
+    cells = [(slot, next(lines)) for slot in model.layout.slots if is_dumped(slot)]
     start = 0
     while start < len(cells):
         count, line = _run(cells, start)
@@ -50,7 +52,9 @@ def expand(lines: Iterable[str]) -> Iterator[str]:
         fields = line.split(BAR)
         if fields[0] == "list":
             lists[fields[1]] = fields[3].split(" ")
-        elif fields[0] == "words":
+        elif fields[0] == COPIED:
+            yield line.partition(BAR)[2]
+        elif fields[0] in ("words", "look"):
             yield line.replace("\\\\", "\0").replace("\\n", "\n").replace("\0", "\\")
         elif fields[2] == "constant":
             yield line
@@ -62,13 +66,16 @@ def _run(cells: Sequence[tuple[Slot, str]], start: int) -> tuple[int, str]:
     """How many of the cells from there on one line can speak for, and that line."""
     slot, line = cells[start]
     place, _, rest = line.partition(BAR)
+    if COPIES in place:
+        return 1, f"{COPIED}{BAR}{line}"
     role, holds, tail = _fields(rest.partition(BAR)[2])
     pieces, spots = split(holds) if role == "formula" else ((holds,), ())
     first = _spot(slot)
     moves: list[bool | None] = [None] * len(spots)
     count = 1
     for other, other_line in map(cells.__getitem__, range(start + 1, len(cells))):
-        if other.row is not slot.row or (other.eye != slot.eye and slot.block.instances.name != "eyes"):
+        apart = other.eye != slot.eye and slot.block.instances.name != "eyes"
+        if apart or other.row is not slot.row or COPIES in other_line.partition(BAR)[0]:
             break
         found_role, found, found_tail = _fields(other_line.partition(BAR)[2].partition(BAR)[2])
         if (found_role, found_tail) != (role, tail):

@@ -7,14 +7,16 @@ what the file says, so a file that was changed by hand is refused.
 from __future__ import annotations
 
 import ast
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from openpyxl.utils.cell import coordinate_from_string
+
 from builder.dump import edition_of
-from builder.editions.compact import BAR, compact, expand
-from builder.model import EDITION_ROW, Model
+from builder.editions.compact import BAR, COPIES, compact, expand, moved_by
+from builder.model import EDITION_ROW, PLAN_EDITION_ROW, Model
 from builder.spec import SpecError
 from builder.spec.errors import nearest
 from builder.spec.load import SPECS
@@ -45,19 +47,26 @@ class Cell:
 
 @dataclass(frozen=True)
 class Edition:
-    """A whole edition: cells by (sheet title, address), units of the constants, texts by `table.key`."""
+    """A whole edition: cells by (sheet title, address), units of the constants, texts by `table.key`, looks
+    by what they are of (`style.title`, as JSON).
+    """
 
     edition: str
     workbook: str
     cells: Mapping[tuple[str, str], Cell]
     words: Mapping[str, str] = field(default_factory=dict)
     units: Mapping[str, str] = field(default_factory=dict)
+    looks: Mapping[str, str] = field(default_factory=dict)
 
     def value(self, cell: Cell) -> Any:
         """What a constant or text cell shows: a cited text is the text itself; its own edition stands in no dump."""
+        if cell.name.endswith(PLAN_EDITION_ROW):
+            return self.looks["plan"]
         if cell.name.endswith(EDITION_ROW):
             return self.edition
         value = ast.literal_eval(cell.holds)
+        if isinstance(value, str) and value.startswith("="):
+            return value.removeprefix("=")  # as it stands: a key is the same in every language
         return self.words.get(value, value) if isinstance(value, str) else value
 
     @property
@@ -175,10 +184,15 @@ def _edition(edition: str, workbook: str, lines: list[str]) -> Edition:
     cells: dict[tuple[str, str], Cell] = {}
     words: dict[str, str] = {}
     units: dict[str, str] = {}
+    looks: dict[str, str] = {}
     for line in lines:
         if line.startswith(f"words{BAR}"):
             _, key, text = line.split(BAR, 2)
             words[key] = text
+            continue
+        if line.startswith(f"look{BAR}"):
+            _, key, says = line.split(BAR, 2)
+            looks[key] = says
             continue
         place, name, role, rest = line.split(BAR, 3)
         sheet, _, address = place.rpartition("!")
@@ -186,5 +200,17 @@ def _edition(edition: str, workbook: str, lines: list[str]) -> Edition:
         if not holds:  # a constant of medicine: value and unit, no style
             value, _, units[name] = style.partition(" ")
             holds, style = [value], "constant"
-        cells[sheet, address] = Cell(name, role, holds[0], style, lock == "locked")
-    return Edition(edition, workbook, cells, words, units)
+        for at, held in _copies(address, role, holds[0]):
+            cells[sheet, at] = Cell(name, role, held, style, lock == "locked")
+    return Edition(edition, workbook, cells, words, units, looks)
+
+
+def _copies(area: str, role: str, holds: str) -> Iterator[tuple[str, str]]:
+    """The cells that a line stands for, each with what it holds: those of a long list are copies of the first."""
+    first, _, last = area.partition(COPIES)
+    if not last:
+        yield area, holds
+        return
+    column, number = coordinate_from_string(first)
+    for step in range(coordinate_from_string(last)[1] - number + 1):
+        yield f"{column}{number + step}", moved_by(holds, (0, step)) if role == "formula" else holds
