@@ -44,10 +44,9 @@ def sources(values: Values, words: Words) -> None:
     found = {key: _measured(values, key) for key in ("zone3", "ring", "zone4", "second")}
     for key in ("total3", "total4"):
         found[key] = _measured(values, key, "")
-    both = astigmatism.front_and_back_astigmatism(
+    found["front_and_back"] = astigmatism.front_and_back_astigmatism(
         front_cylinder, eye.front_steep_axis, eye.back_flat_radius, eye.back_steep_radius, eye.back_steep_axis
     )
-    found["front_and_back"] = np.where(there(eye.front_steep_axis) & there(eye.back_steep_axis), both, np.nan)
     base = select([((eye.corneal_diagnosis == w("choice", "regular")), eye.front_source)])
     from_front = {w("choice", key): found[key] for key in ("zone3", "ring")}
     start = np.where(

@@ -1,0 +1,181 @@
+"""No word and no flag turns on the last bit of a computed number: comparisons have slack, and limits are hit exactly.
+
+That a sphere has no axis and a vector of no length no direction is geometry; the rest are decisions of the design.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+from builder.layout import Place
+from builder.model import PLAN, REGISTER, Model, load_model
+from builder.spec.model import Row
+from builder.values import evaluate_cases
+from tests.support.witnesses import compare, witness
+from tests.support.workbooks import Typed, typed_case
+
+COMPARES = re.compile(r"<=|>=|<>|<|>|=")
+NAME = re.compile(r"[A-Za-z_@#][\w.@#]*")
+WHOLE = re.compile(r"\b(?:COUNT|COUNTIF|COUNTBLANK|LEN|MOD|ROUND)\((?:[^()]|\([^()]*\))*\)")  # exact by themselves
+PICKED = ("lens_cylinder", "fitted_cylinder", "fitted_power", "strongest_cylinder")  # read from lists, never computed
+CLAMPED = ("hoffer_length", "hoffer_used", "counted_length", "arc_length", "arc_start", "arc_end")  # typed, or a limit
+POLES = (">0", "<0", ">implanted_power")  # what is divided by afterwards, or a sign after a band: no eye is near
+EXCEPT = {  # rows whose bare comparison decides no word: why
+    "position_in_reach optical_length>raw_position": "no lens lies at the retina",
+    "backup_position lead_optical_length>backup_raw_position": "no lens lies at the retina",
+    "fitted_position lead_optical_length>fitted_raw_position": "no lens lies at the retina",
+    "lens_position optical_length>outcome_raw_position": "no lens lies at the retina",
+    "lead_power_at_cornea lead_vergence_needed>lens_power": "a pole: an eye of no power",
+    "standard_vergence lead_vergence_needed>standard_power": "a pole: an eye of no power",
+    "benefit_gone cylinder_ratio<2": "both sides are 0 there",
+    "before_axis before_second>before_first": "equal ones have no axis",
+    "side_up SIN(RADIANS(side_degrees+dial_turn))>1/2": "quarter turns alone",
+}
+POLE_OF = ("around_", "arrives_", "now_along", "now_across", "wanted_")  # a vergence of 0 behind the lens
+
+# Of the demo's right eye: an input that is changed, and the rows of its readings whose difference meets a limit.
+LIMITS = [
+    ("zone3_steep", "zone3_steep_power", "zone3_flat_power", "axis_rows_from"),
+    ("zone3_steep", "zone3_steep_power", "zone3_flat_power", "axis_free_below"),
+    ("ring_steep", "ring_steep_power", "ring_flat_power", "axis_rows_from"),
+    ("ring_steep", "ring_steep_power", "ring_flat_power", "axis_free_below"),
+    ("zone4_steep", "zone4_steep_power", "zone4_flat_power", "axis_rows_from"),
+    ("total3_steep", "total3_steep", "total3_flat", "axis_rows_from"),
+    ("total4_steep", "total4_steep", "total4_flat", "axis_rows_from"),
+    ("peak_k", "peak_power", "mean_k", ""),
+]
+STEPS = (-1e-9, -1e-12, 0.0, 1e-12)  # the slack itself, one step either way, and exactly
+
+
+def _operands(formula: str) -> Iterator[str]:
+    """Each comparison of a formula with both its sides."""
+    for found in COMPARES.finditer(formula):
+        start, end, depth = found.start(), found.end(), 0
+        while start and not (depth == 0 and formula[start - 1] in "(,"):
+            depth += {")": 1, "(": -1}.get(formula[start - 1], 0)
+            start -= 1
+        depth = 0
+        while end < len(formula) and not (depth == 0 and formula[end] in "),"):
+            depth += {"(": 1, ")": -1}.get(formula[end], 0)
+            end += 1
+        yield formula[start:end]
+
+
+def bare(model: Model) -> list[str]:
+    """The comparisons between computed numbers that have no slack, each with its row."""
+    rows: dict[str, list[Row]] = {}
+    for _, block in model.spec.blocks():
+        for row in block.rows:
+            rows.setdefault(row.key, []).append(row)
+    typed = {item.key for item in model.spec.inputs}
+
+    def computed(name: str) -> bool:
+        key = name.rpartition(".")[2]
+        if (
+            key in typed
+            or key in PICKED
+            or key in CLAMPED
+            or key not in rows
+            or key.startswith(("typed_", "accepted_"))
+        ):
+            return False
+        return any(
+            not row.is_word and (row.formula or row.formulas) and (row.decimals or row.unit not in ("", "days"))
+            for row in rows[key]
+        )
+
+    found = []
+    for key, alike in rows.items():
+        for row in (row for row in alike if row.input is None and not row.judges):
+            if key.startswith(("state_", "judged_", *POLE_OF)):
+                continue  # limits of what is typed, and poles
+            for formula in dict.fromkeys((row.formula or "", *row.formulas.values())):
+                for compared in _operands(formula):
+                    if "rounding_slack" in compared or '""' in compared or compared.endswith(POLES):
+                        continue
+                    if any(computed(name) for name in NAME.findall(WHOLE.sub("1", compared))):
+                        found.append(f"{key} {compared}")
+    return found
+
+
+@pytest.mark.parametrize("name", [PLAN, REGISTER])
+def test_every_comparison_of_computed_numbers_has_slack(name: str) -> None:
+    """Write `a<limit-rounding_slack` and `a<=limit+rounding_slack`, and the same in the reference."""
+    assert [one for one in dict.fromkeys(bare(load_model(name))) if one not in EXCEPT] == []
+
+
+@pytest.fixture(scope="module")
+def cells(model: Model) -> dict[str, Place]:
+    """The first typed cell of each input of the right eye."""
+    found: dict[str, Place] = {}
+    for slot in model.layout.slots:
+        if slot.row.input is not None and slot.eye == "right":
+            found.setdefault(slot.row.input.key, slot.place)
+    return found
+
+
+def _hit(model: Model, cells: dict[str, Place], base: dict[Place, Any]) -> list[dict[Place, Any]]:
+    """The cases in which each limit is met, by the secant on the reference's numbers."""
+    constants = model.spec.constants
+    wanted = [constants[limit].value if limit else 0.0 for *_, limit in LIMITS]
+    typed = [[float(base[cells[key]]), float(base[cells[key]]) + 0.1] for key, *_ in LIMITS]
+
+    def gaps(at: int) -> list[float]:
+        values = evaluate_cases(
+            model, [{**base, cells[key]: x[at]} for (key, *_), x in zip(LIMITS, typed, strict=True)]
+        )
+        return [
+            float(values.get("eyes", one)[n, 0] - values.get("eyes", other)[n, 0]) - wanted[n]
+            for n, (_, one, other, _) in enumerate(LIMITS)
+        ]
+
+    found = [gaps(0), gaps(1)]
+    for at in range(2, 7):
+        for n, x in enumerate(typed):
+            rise = found[at - 1][n] - found[at - 2][n]
+            x.append(x[-1] - found[at - 1][n] * (x[-1] - x[-2]) / rise if rise else x[-1])
+        found.append(gaps(at))
+    assert max(map(abs, found[-1])) < 1e-11, found[-1]
+    return [{**base, cells[key]: x[-1]} for (key, *_), x in zip(LIMITS, typed, strict=True)]
+
+
+def test_a_limit_that_is_hit_exactly_is_no_cliff(model: Model, cells: dict[str, Place]) -> None:
+    """Reference and cells agree on every cell at the limit, a step of 1e-12 either way, and within the slack."""
+    base = dict(typed_case("1-cone-both-eyes"))
+    for zone in ("total3", "total4"):
+        base |= {cells[f"{zone}_{end}"]: x for end, x in (("flat", 44.0), ("steep", 46.5), ("steep_axis", 80.0))}
+    states: dict[str, Typed] = {}
+    for (key, *_, limit), case in zip(LIMITS, _hit(model, cells, base), strict=True):
+        for step in STEPS:
+            states[f"{key} at {limit} {step}"] = {**case, cells[key]: case[cells[key]] + step / 2}
+    found = compare(model, states, witness())
+    assert not found.wrong, "\n".join(found.told(model))
+
+
+PAIRS = [f"{key}_{{}}" for key in ("ring", "zone3", "zone4", "second", "total3", "total4")]
+
+
+def test_a_sphere_needs_no_axis_and_a_zero_effect_no_position(model: Model, cells: dict[str, Place]) -> None:
+    """Each source and the back surface a sphere with and without its axis; an incision of no effect without a place."""
+    base = dict(typed_case("1-cone-both-eyes"))
+    states: dict[str, dict[Place, Any]] = {}
+    ends = [(pair.format("flat"), pair.format("steep"), pair.format("steep_axis"), 45.0) for pair in PAIRS]
+    for flat, steep, axis, value in [*ends, ("back_flat_radius", "back_steep_radius", "back_steep_axis", 6.1)]:
+        sphere = {**base, cells[flat]: value, cells[steep]: value}
+        states[f"{flat}: a sphere with its axis"] = {**sphere, cells[axis]: 77.0}
+        states[f"{flat}: a sphere without"] = {place: x for place, x in sphere.items() if place != cells[axis]}
+        states[f"{flat}: no axis"] = {place: x for place, x in base.items() if place != cells[axis]}
+    for effect in (0.0, 0.3):
+        for at in (None, 400.0):  # not typed, and refused
+            case = {place: x for place, x in base.items() if place != cells["incision_meridian"]}
+            case |= {cells["incision_sia"]: effect} | ({cells["incision_meridian"]: at} if at else {})
+            states[f"an effect of {effect} at {at}"] = case
+    found = compare(model, states, witness())
+    assert not found.wrong, "\n".join(found.told(model))
+    values = evaluate_cases(model, [states["total3_flat: a sphere without"], states["an effect of 0.0 at None"]])
+    assert values.get("sources", "source_cylinder")[0, 0, 0] == 0
+    assert values.get("eyes", "total_x")[1, 0] == values.get("eyes", "cornea_x")[1, 0]
