@@ -30,6 +30,7 @@ from builder.reference.plan import (
     odds,
     outcome,
     page,
+    pair,
     power,
     proof,
     surfaces,
@@ -101,6 +102,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     odds.lessons(values)
     odds.spoken(values, words)
     odds.safe_side(values, words)
+    pair.both_eyes(values, words)
     drawing.drawings(values, words)
     incisions.clearances(values, words)
     marks.dial_reading(values, words)

@@ -6,7 +6,7 @@ import numpy as np
 
 from builder.reference import astigmatism, circle, follow_up, toric, vergence
 from builder.reference.constants import AXIS_FREE, CONSTANTS, SLACK
-from builder.reference.plan.cells import Array, EyeValues, Values, there
+from builder.reference.plan.cells import Array, EyeValues, Values, flag, there
 from builder.reference.plan.drawing import NOT_DRAWN
 from builder.reference.vectors import (
     axis_difference,
@@ -105,7 +105,8 @@ def exchange(values: Values) -> None:
     eye = EyeValues(values)
     net = follow_up.net_power(eye.mean_k)
     position = np.stack([eye.fitted_position, eye.fitted_position - CONSTANTS.sulcus_forward], axis=-1)
-    now, wanted = net + eye.judged_mean, net + eye.goal_at_cornea
+    settled = eye.settled == 1
+    now, wanted = np.where(settled, net + eye.judged_mean, np.nan), net + eye.goal_at_cornea
 
     def both(row: Array) -> Array:
         return np.repeat(row[..., None], 2, axis=-1)
@@ -137,7 +138,7 @@ def exchange(values: Values) -> None:
     absent = np.isnan(lens_marks)
     missed = eye.judged_sphere + eye.judged_cylinder / 2 - eye.goal_refraction
     multiplier = np.where(missed > 0, CONSTANTS.rule_far, CONSTANTS.rule_short)
-    multiplier = np.where(there(missed), multiplier, np.nan)
+    multiplier = np.where(there(missed) & settled, multiplier, np.nan)
     in_place = np.stack([eye.fitted_power, np.zeros(eye.fitted_power.shape)], axis=-1)
     total = {key: in_place + row for key, row in (("exchange", added), ("exact", mean_added))}
     values.put(
@@ -161,7 +162,11 @@ def exchange(values: Values) -> None:
         **rows,
     )
     error = eye.error_mean[:, ::-1]
-    aim = eye.goal_at_cornea - error / 2
+    gap = np.abs(eye.mean_k - eye.mean_k[:, ::-1])
+    alike = (gap <= CONSTANTS.fellow_like_k + SLACK) & (eye.corneal_diagnosis == eye.corneal_diagnosis[:, ::-1])
+    known = there(gap) & (there(eye.corneal_diagnosis)).all(axis=-1, keepdims=True)
+    half = np.where(known & alike & settled[:, ::-1], error / 2, np.nan)
+    aim = eye.goal_at_cornea - half
     power = vergence.lens_power(eye.lead_cornea, eye.lead_optical_length, eye.lead_position, aim, 0.0)
     values.put(
         "eyes",
@@ -172,7 +177,8 @@ def exchange(values: Values) -> None:
         exchange_power=total["exchange"][..., 0],
         second_lens_power=total["exchange"][..., 1],
         fellow_error=error,
-        fellow_half=error / 2,
+        half_alike=np.where(known, flag(alike), np.nan),
+        fellow_half=half,
         half_reach=1000 * CONSTANTS.index_aqueous / (eye.lead_cornea + aim) - eye.lead_position,
         half_power=power,
         half_change=power - eye.exact_power,

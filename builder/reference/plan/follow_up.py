@@ -7,7 +7,7 @@ import numpy as np
 from builder.reference import follow_up, vergence
 from builder.reference import lens_position as place
 from builder.reference.constants import AXIS_FREE, CONSTANTS, SLACK
-from builder.reference.plan.cells import Array, EyeValues, Values, at_number, flag, select, there
+from builder.reference.plan.cells import Array, EyeValues, Values, at_number, diagnosed, flag, select, there
 from builder.reference.plan.formulas import LENS_CONSTANTS
 from builder.reference.plan.readings import Reader
 from builder.reference.vectors import (
@@ -176,6 +176,10 @@ def visits(values: Values, words: Words) -> None:
         steady_word=select([(~known, ""), (steady == 1, w("word", "steady_yes"))], w("word", "steady_no")),
         visit_shown=np.where(complete, NUMBERS, np.nan),
     )
+    cut = diagnosed(eye, words, "radial_cuts")
+    settled_after = np.where(cut, CONSTANTS.settled_cuts, CONSTANTS.settled_from)
+    day = at_number(seen["day"], number)
+    settled = np.where(there(number), flag(day >= settled_after - SLACK), np.nan)
     rows = {"sphere": seen["sphere"], "cylinder": seen["cylinder"], "lens_axis": seen["lens_axis"], "day": seen["day"]}
     rows |= {"mean": found.mean, "straight": found.j0, "oblique": found.j45}
     values.put(
@@ -183,5 +187,7 @@ def visits(values: Values, words: Words) -> None:
         asked_complete=asked_complete,
         first_lens_axis=first_axis,
         judge_visit=number,
+        settled_after=settled_after,
+        settled=settled,
         **{f"judged_{key}": at_number(row, number) for key, row in rows.items()},
     )

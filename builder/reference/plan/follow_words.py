@@ -49,11 +49,20 @@ def answers(values: Values, words: Words) -> None:
             [
                 (~judged, ""),
                 (~there(eye.judged_day), say("day_missing")),
-                (eye.judged_day < CONSTANTS.settled_from - SLACK, say("day_early")),
+                (eye.settled == 1, say("day_settled")),
+                (diagnosed(eye, words, "radial_cuts"), say("day_early_cuts")),
             ],
-            say("day_settled"),
+            say("day_early"),
         ),
-        "fellow_eye": select([(there(eye.half_power), say("half_shown"))]),
+        "fellow_eye": select(
+            [
+                (~there(eye.fellow_error), ""),
+                (there(eye.half_power), say("half_shown")),
+                (eye.settled[:, ::-1] == 0, say("half_waits")),
+                (eye.corneal_diagnosis != eye.corneal_diagnosis[:, ::-1], say("half_unlike_cornea")),
+                (eye.half_alike != 1, say("half_unlike_k")),
+            ]
+        ),
     }
     values.put("answers", answer_sentence=np.stack([found[key] for key in ANSWERS], axis=-1))
 
@@ -141,6 +150,8 @@ def _remedies(eye: EyeValues, say: Say) -> dict[str, WordArray]:
                 if eye.turn_whole[at] > 0
                 else say("turn_none")
             )
+    days = np.array([[f"{day:.0f}" for day in row] for row in eye.settled_after], dtype=object)
+    waits = say("exchange_waits") + days + say("exchange_waits_end")
     steep = eye.mean_k > CONSTANTS.goal_band_low + SLACK
     return {
         "remedy": select(
@@ -153,5 +164,13 @@ def _remedies(eye: EyeValues, say: Say) -> dict[str, WordArray]:
             say("turn_not_worth"),
         ),
         "turning_way": way,
-        "adding": select([(~there(eye.exchange_power), ""), (steep, say("rule_falls_short"))], say("rule_beside")),
+        "adding": select(
+            [
+                (~there(eye.judge_visit), ""),
+                (eye.settled == 0, waits),
+                (~there(eye.exchange_power), ""),
+                (steep, say("rule_falls_short")),
+            ],
+            say("rule_beside"),
+        ),
     }

@@ -174,6 +174,7 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "corneas_differ": ~both_agree(eye.k_second_agrees) & above(np.abs(mean - fellow_mean), CONSTANTS.eyes_differ_k),
         "incision_near": np.isin(eye.incision_warning, [w("word", "crosses"), w("word", "close_to")]),
         "side_port_near": eye.side_port_rank < 3,
+        "eyes_apart": above(np.abs(eye.eyes_difference), CONSTANTS.eyes_apart_limit),
         "pellucid_incision": diagnosed(eye, words, "pellucid")
         & (eye.incision_meridian >= CONSTANTS.pellucid_from - SLACK)
         & (eye.incision_meridian <= CONSTANTS.pellucid_to + SLACK),
