@@ -3,13 +3,8 @@
 import gc
 import sys
 
-from builder.spec import SpecError
+from builder.cli import main
 
-try:
-    from builder.cli import main
-except SpecError as error:  # the constants, which are read as the reference is imported
-    print(error, file=sys.stderr)
-    sys.exit(2)
-
-gc.set_threshold(100_000, 50, 50)  # a fifth of a build went on searching lasting objects for dead ones
-sys.exit(main())
+if __name__ == "__main__":  # not in the processes that a build starts
+    gc.set_threshold(100_000, 50, 50)  # a fifth of a build went on searching lasting objects for dead ones
+    sys.exit(main())

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 import tempfile
-import zipfile
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
+from builder import same
 from builder.editions import record, store
 from builder.exchange.casefile import read_case
 from builder.exchange.fill import fill_many
@@ -16,38 +19,66 @@ from builder.layout import Place
 from builder.model import PLAN, REGISTER, Model, load_model
 from builder.simulation.register import simulated_lines
 from builder.spec.load import SPECS
-from builder.spec.words import ENGLISH, load_words
+from builder.spec.words import ENGLISH
 
 OUTPUT = SPECS.parent / "output"
 CASES = SPECS / "cases"
-BLANK, DEMO, DUMP = "planning-workbook.xlsx", "planning-workbook-demo.xlsx", "planning-workbook.txt"
+BLANK, DEMO = "planning-workbook.xlsx", "planning-workbook-demo.xlsx"
+DEMOS = (ENGLISH,)  # languages whose demos stand in output/; others are built on request
+TOLD = 10  # differences of one file that are told
 BOOKS = {  # each workbook in each language, and the stem of its files
     (PLAN, ENGLISH): "planning-workbook",
     (REGISTER, ENGLISH): "outcome-register",
     (PLAN, "es"): "libro-de-plan",
     (REGISTER, "es"): "registro-de-resultados",
 }
+LONGEST_FIRST = sorted(BOOKS, key=lambda book: book[0] != REGISTER)
 
 
-def build(folder: Path = OUTPUT) -> list[Path]:
-    """Writes each workbook blank and as a demo, in English with its readable dump too; returns their paths.
+class Built(NamedTuple):
+    """A workbook as it was built: its files, what it is called, its edition, and what is worth saying of it."""
 
+    files: list[Path]
+    title: str
+    edition: str
+    formula_cells: int
+    notes: list[str]
+
+
+def build(folder: Path = OUTPUT, editions: Path = store.EDITIONS, demos: Collection[str] = DEMOS) -> list[Built]:
+    """Writes each workbook blank, in the languages `demos` as a demo too, and the dump of each edition to `editions`.
+
+    A file that is there and differs by no more than arithmetic does on another processor is left as it is.
     Raises SpecError, before anything is written, for a mistake in the specs of any of them, when results changed and
     the change log does not say so, or when a released version changed.
     """
-    demand_specs()
-    for model in books():
-        store.refuse_changed_release(model)
-    record.demand_entry(load_model())
-    return [path for name, language in BOOKS for path in build_book(name, folder, language)]
+    with tempfile.TemporaryDirectory(prefix="build-") as fresh:
+        books = build_books(Path(fresh), demos)
+        return [book._replace(files=[_renew(path, folder, editions) for path in book.files]) for book in books]
 
 
-def demand_specs() -> None:
-    """Raises SpecError for a mistake in the specs of any workbook in any language; words, soon read, come first."""
-    for book in BOOKS:
-        load_words(*book, SPECS)
-    for book in BOOKS:
-        load_model(*book)
+def build_books(folder: Path, demos: Collection[str] = DEMOS) -> list[Built]:
+    """Every workbook with its dump in a folder; each is built in a process of its own. Raises SpecError."""
+    with ProcessPoolExecutor(min(len(BOOKS), os.cpu_count() or 1)) as pool:
+        started = {book: pool.submit(build_book, *book, folder, book[1] in demos) for book in LONGEST_FIRST}
+        return [started[book].result() for book in BOOKS]
+
+
+def build_book(name: str, language: str, folder: Path, demo: bool) -> Built:
+    """Writes one workbook's files. Raises SpecError, before it writes them."""
+    folder.mkdir(parents=True, exist_ok=True)
+    model, stem = load_model(name, language), BOOKS[name, language]
+    notes: list[str] = []
+    store.refuse_changed_release(model)
+    if (name, language) == (PLAN, ENGLISH):
+        record.demand_entry(model)
+        notes = record.changed_constants(model)
+    jobs: list[tuple[Mapping[Place, Any], Path]] = [({}, folder / f"{stem}.xlsx")]
+    if demo:
+        jobs.append((_demo(model), folder / f"{stem}-demo.xlsx"))
+    fill_many(model, jobs)
+    files = [*(path for _, path in jobs), store.write_current(model, folder)]
+    return Built(files, model.spec.title, model.edition, len(model.compiled), notes)
 
 
 def books() -> list[Model]:
@@ -55,26 +86,33 @@ def books() -> list[Model]:
     return [load_model(*book) for book in BOOKS]
 
 
-def build_book(name: str, folder: Path, language: str = ENGLISH) -> list[Path]:
-    """Writes one workbook's files and returns their paths."""
-    folder.mkdir(parents=True, exist_ok=True)
-    model, stem = load_model(name, language), BOOKS[name, language]
-    jobs: list[tuple[Mapping[Place, Any], Path]] = [({}, folder / f"{stem}.xlsx")]
-    jobs += [(typed, folder / f"{stem}-demo.xlsx") for typed in _demo(model)]
-    fill_many(model, jobs)
-    paths = [path for _, path in jobs]
-    if language == ENGLISH:
-        paths.append(folder / f"{stem}.txt")
-        paths[-1].write_text("\n".join((model.edition, *model.dump)) + "\n", encoding="utf-8")
-    return paths
+def _place(path: Path, folder: Path, editions: Path) -> Path:
+    """Where a file that was built belongs."""
+    return (editions if path.name.startswith(store.CURRENT) else folder) / path.name
 
 
-def _demo(model: Model) -> list[Mapping[Place, Any]]:
+def _renew(path: Path, folder: Path, editions: Path) -> Path:
+    """Puts a file where it belongs, unless one that is the same stands there."""
+    place = _place(path, folder, editions)
+    place.parent.mkdir(parents=True, exist_ok=True)
+    if not place.exists() or _apart(place, path):
+        shutil.copyfile(path, place)
+    return place
+
+
+def _apart(old: Path, new: Path) -> list[str]:
+    """What differs in two files by meaning, in words."""
+    if new.suffix == ".xlsx":
+        return same.differences(old, new)
+    return [] if old.read_bytes() == new.read_bytes() else ["it has other lines"]
+
+
+def _demo(model: Model) -> Mapping[Place, Any]:
     """What is typed into the demo workbook: an invented patient, or a register of simulated eyes that says so."""
     if model.spec.name == REGISTER:
         name = model.spec.words.get("text", "simulated_register")
-        return [register_cells(model, simulated_lines(load_model(PLAN, model.spec.language)), name)]
-    return [read_case(model, sorted(CASES.glob("*.toml"))[0])]
+        return register_cells(model, simulated_lines(load_model(PLAN, model.spec.language)), name)
+    return read_case(model, sorted(CASES.glob("*.toml"))[0])
 
 
 def release() -> list[Path]:
@@ -84,26 +122,30 @@ def release() -> list[Path]:
     return [*kept, record.write_record(load_model())]
 
 
-def differences(folder: Path = OUTPUT) -> list[str]:
-    """What differs between a folder and a fresh build, part by uncompressed part."""
-    demand_specs()
-    found = list(dict.fromkeys(fault for model in books() for fault in store.faults(model)))
-    with tempfile.TemporaryDirectory() as fresh:
-        return [*found, *differing(folder, build(Path(fresh)))]
+class Checked(NamedTuple):
+    """A comparison of what stands here with a fresh build: the workbooks, and what differs, in words."""
+
+    books: list[Built]
+    differences: list[str]
 
 
-def differing(folder: Path, fresh: Sequence[Path]) -> Iterator[str]:
-    """A sentence for each freshly built file that a folder has not, or has with other parts."""
+def check(folder: Path = OUTPUT, editions: Path = store.EDITIONS) -> Checked:
+    """Builds everything anew and compares. Raises SpecError."""
+    with tempfile.TemporaryDirectory(prefix="check-") as fresh:
+        books = build_books(Path(fresh))
+        found = [line for book in books for line in differing(folder, book.files, editions)]
+    return Checked(books, found + store.broken(editions))
+
+
+def differing(folder: Path, fresh: Iterable[Path], editions: Path = store.EDITIONS) -> Iterator[str]:
+    """Sentences for each freshly built file that is not there, or that is there with another meaning."""
     for path in fresh:
-        committed = folder / path.name
-        if not committed.exists():
+        place = _place(path, folder, editions)
+        if not place.exists():
             yield f"{path.name} is missing; run: python -m builder build"
-        elif _parts(committed) != _parts(path):
+            continue
+        found = _apart(place, path)
+        more = [f"and {len(found) - TOLD} differences more"] if len(found) > TOLD else []
+        if found:
             yield f"{path.name} is not what the specs build now; run: python -m builder build"
-
-
-def _parts(path: Path) -> dict[str, bytes]:
-    if path.suffix != ".xlsx":
-        return {path.name: path.read_bytes()}
-    with zipfile.ZipFile(path) as archive:
-        return {name: archive.read(name) for name in archive.namelist()}
+            yield from (f"  {line}" for line in found[:TOLD] + more)

@@ -1,4 +1,7 @@
-"""The commands of `python -m builder`; --help lists them."""
+"""The commands of `python -m builder`; --help lists them.
+
+Each imports what it needs when it runs, so that none waits for what another needs.
+"""
 
 from __future__ import annotations
 
@@ -8,62 +11,42 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from builder import bench
-from builder import build as building
-from builder.audit.verify import verify
-from builder.compare.effect import engine_here
-from builder.compare.old import open_old
-from builder.compare.report import report
-from builder.editions import UnknownEdition, store
-from builder.editions.record import changed_constants
-from builder.editions.store import write_current
-from builder.exchange.casefile import CaseError, read_case
-from builder.exchange.cellvalues import UnreadableFile
-from builder.exchange.fill import fill
-from builder.exchange.office import EngineFailed, EngineMissing
-from builder.exchange.pictures import write_pictures
-from builder.exchange.read import NotOurs, read_workbook
-from builder.exchange.register import fill_register, room
-from builder.exchange.untrusted import Refused
-from builder.explain import UnknownKey, explain_in
-from builder.gather.lines import gather
-from builder.model import REGISTER, load_model
-from builder.simulation.register import simulate
-from builder.simulation.store import SIMULATED, as_table
-from builder.spec import SpecError
-from builder.spec.load import SPECS
-from builder.spec.translated import look_at, old_texts, to_look_at, told
-from builder.spec.words import ENGLISH, languages
+from builder.told import Told
 
+ENGLISH, LANGUAGES = "en", ("en", "es")  # the languages of builder.spec.words, which is not read for --help
 ENGINES = ("stored", "formulas", "libreoffice", "gnumeric", "ironcalc")
 MANY = 20  # files, from which on a bar shows how far it is
-TOLD = (
-    *(CaseError, SpecError, UnreadableFile, NotOurs, EngineMissing, EngineFailed),
-    *(Refused, UnknownKey, UnknownEdition, OSError),
-)
 
 
-def _build(_: argparse.Namespace) -> int:
-    for path in (*building.build(), *map(write_current, building.books())):
+def _build(options: argparse.Namespace) -> int:
+    from builder import build as building
+
+    books = building.build(demos={*building.DEMOS, *options.demos})
+    for path in (path for book in books for path in book.files):
         shown = path.relative_to(Path.cwd()) if path.is_relative_to(Path.cwd()) else path
         print(f"{shown}  {path.stat().st_size:,} bytes")
-    for line in changed_constants(load_model()):
+    for line in (line for book in books for line in book.notes):
         print(f"another constant than in the last release; see that changes.toml says it: {line}")
     return 0
 
 
 def _check(_: argparse.Namespace) -> int:
-    found = building.differences()
-    for line in found:
-        print(line)
-    if not found:
+    from builder import build as building
+
+    found = building.check()
+    print(*found.differences, sep="\n", end="\n" if found.differences else "")
+    if not found.differences:
         print("Specs, dialect and output agree:")
-        for book in (load_model(*book) for book in building.BOOKS):
-            print(f"{book.spec.title}: edition {book.edition}, {len(book.compiled):,} formula cells")
-    return 1 if found else 0
+        for book in found.books:
+            print(f"{book.title}: edition {book.edition}, {book.formula_cells:,} formula cells")
+    return 1 if found.differences else 0
 
 
 def _fill(options: argparse.Namespace) -> int:
+    from builder.exchange.casefile import read_case
+    from builder.exchange.fill import fill
+    from builder.model import load_model
+
     model = load_model(language=options.language)
     typed = read_case(model, options.case)
     fill(model, typed, options.output)
@@ -72,6 +55,8 @@ def _fill(options: argparse.Namespace) -> int:
 
 
 def _read(options: argparse.Namespace) -> int:
+    from builder.exchange.read import read_workbook
+
     found = read_workbook(options.file, options.engine)
     if options.json:
         print(json.dumps(found, indent=1, ensure_ascii=False))
@@ -86,6 +71,10 @@ def _read(options: argparse.Namespace) -> int:
 def _gather(options: argparse.Namespace) -> int:
     """0: every file became lines; 1: some were refused, and each refusal is told."""
     from tqdm import tqdm  # late: it reads only as it is imported that another library's bars are to be silent
+
+    from builder.exchange.register import fill_register, room
+    from builder.gather.lines import gather
+    from builder.model import REGISTER, load_model
 
     register = load_model(REGISTER)
     with tqdm(total=len(options.files), unit="file", disable=True if len(options.files) < MANY else None) as bar:
@@ -102,12 +91,18 @@ def _gather(options: argparse.Namespace) -> int:
 
 
 def _simulate(_: argparse.Namespace) -> int:
+    from builder.model import load_model
+    from builder.simulation.register import simulate
+    from builder.simulation.store import SIMULATED, as_table
+
     SIMULATED.write_text(as_table(simulate(load_model())), encoding="utf-8")
     print(f"{SIMULATED.name} is drawn; look at the difference, then build")
     return 0
 
 
 def _verify(options: argparse.Namespace) -> int:
+    from builder.audit.verify import verify
+
     reports = [verify(path) for path in options.files]
     if options.json:
         print(json.dumps([report.told() for report in reports], indent=1, ensure_ascii=False))
@@ -118,12 +113,20 @@ def _verify(options: argparse.Namespace) -> int:
 
 
 def _explain(options: argparse.Namespace) -> int:
+    from builder.explain import explain_in
+    from builder.model import REGISTER, load_model
+
     for line in explain_in([load_model(), load_model(REGISTER)], options.key):
         print(line)
     return 0
 
 
 def _compare(options: argparse.Namespace) -> int:
+    from builder.compare.effect import engine_here
+    from builder.compare.old import open_old
+    from builder.compare.report import report
+    from builder.model import load_model
+
     old = open_old(options.old, load_model().spec)
     model = load_model(language=old.language)
     for line in report(model, old, engine_here(options.engine)):
@@ -132,17 +135,22 @@ def _compare(options: argparse.Namespace) -> int:
 
 
 def _release(_: argparse.Namespace) -> int:
+    from builder import build as building
+
     for path in building.release():
-        print(path.relative_to(SPECS.parent))
+        print(path.name)
     return 0
 
 
 def _translated(options: argparse.Namespace) -> int:
     """Without a text and without --all nothing is recorded: 1 when there is something to look at."""
-    named, dumps = (None if options.all else options.texts), []
-    for folder in (building.OUTPUT, store.EDITIONS):
-        dumps += sorted(folder.glob("*.txt"))
-    old, count = old_texts(dumps), 0
+    from builder.editions import store
+    from builder.spec.load import SPECS
+    from builder.spec.translated import look_at, old_texts, to_look_at, told
+    from builder.spec.words import languages
+
+    named = None if options.all else options.texts
+    old, count = old_texts(sorted(store.EDITIONS.glob("*.txt"))), 0
     for language in languages(SPECS)[1:]:
         listing = named == []
         texts = to_look_at(language, SPECS) if listing else look_at(language, SPECS, named)
@@ -153,12 +161,18 @@ def _translated(options: argparse.Namespace) -> int:
 
 
 def _bench(_: argparse.Namespace) -> int:
+    from builder import bench
+
     for line in bench.report():
         print(line, flush=True)
     return 0
 
 
 def _pictures(_: argparse.Namespace) -> int:
+    from builder import build as building
+    from builder.exchange.pictures import write_pictures
+    from builder.model import load_model
+
     for path in write_pictures(load_model(), building.CASES, building.OUTPUT):
         print(path.name)
     return 0
@@ -166,14 +180,16 @@ def _pictures(_: argparse.Namespace) -> int:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Runs a command; a mistake is told in one sentence and ends with 2."""
-    parser = argparse.ArgumentParser(prog="python -m builder", description=__doc__)
+    parser = argparse.ArgumentParser(prog="python -m builder", description="The commands of `python -m builder`.")
     commands = parser.add_subparsers(dest="command", required=True)
-    commands.add_parser("build", help="write output/").set_defaults(run=_build)
+    one = commands.add_parser("build", help="write output/")
+    one.add_argument("--demos", nargs="+", choices=LANGUAGES, default=[], help="write the demos of these languages too")
+    one.set_defaults(run=_build)
     commands.add_parser("check", help="specs, dialect, the files in output/ = built output").set_defaults(run=_check)
     one = commands.add_parser("fill", help="a planning workbook with the inputs of a case file typed in")
     one.add_argument("case", type=Path)
     one.add_argument("-o", "--output", type=Path, required=True)
-    one.add_argument("--language", choices=languages(SPECS), default=ENGLISH)
+    one.add_argument("--language", choices=LANGUAGES, default=ENGLISH)
     one.set_defaults(run=_fill)
     one = commands.add_parser("read", help="inputs and results of a workbook by key")
     one.add_argument("file", type=Path)
@@ -207,6 +223,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
     options = parser.parse_args(arguments)
     try:
         return int(options.run(options))
-    except TOLD as error:
+    except (Told, OSError) as error:
         print(error, file=sys.stderr)
         return 2

@@ -13,11 +13,12 @@ from builder.spec import Row
 from builder.spec.errors import nearest
 from builder.spec.model import EYES
 from builder.spec.tokens import names
+from builder.told import Told
 
 MOST = 30  # keys that are listed before the rest is counted
 
 
-class UnknownKey(Exception):
+class UnknownKey(Told):
     """No row, input, constant or word has this key; the message names the nearest one."""
 
 

@@ -112,7 +112,7 @@ def test_check_answers_by_what_it_finds(
     lines: list[str], answer: int, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """check answers 0 when output/ is what the specs build, and 1 with each difference on a line."""
-    monkeypatch.setattr(building, "differences", lambda: lines)
+    monkeypatch.setattr(building, "check", lambda: building.Checked([], lines))
     assert main(["check"]) == answer
     told = capsys.readouterr().out.splitlines()
     assert told == lines or (not lines and "agree" in told[0])

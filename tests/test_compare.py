@@ -170,7 +170,7 @@ def test_what_is_no_edition_is_refused(model: Model, tmp_path: Path, capsys: pyt
     for old in (str(tmp_path / "none.xlsx"), str(text), str(torn), "0.0.0-12345678"):
         assert main(["compare", old]) == 2
         assert capsys.readouterr().err.count("\n") == 1
-    assert main(["compare", str(OUTPUT / "planning-workbook.txt")]) == 2
+    assert main(["compare", str(text)]) == 2
     assert "give a dump of specs/editions/" in capsys.readouterr().err
     with pytest.raises(Refused, match="this is an outcome register"):
         open_old(str(OUTPUT / "outcome-register.xlsx"), model.spec)

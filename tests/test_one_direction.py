@@ -16,7 +16,8 @@ ROOT = Path(__file__).resolve().parents[1]
 
 # Each part of the builder and those that it may import, in the order in which they build on one another.
 MAY_IMPORT: dict[str, tuple[str, ...]] = {
-    "spec": (),
+    "told": (),
+    "spec": ("told",),
     "same": (),
     "version": (),
     "layout": ("spec",),
@@ -28,22 +29,22 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "reference": ("spec",),
     "shown": ("layout", "formula", "model"),
     "values": ("spec", "same", "layout", "model", "reference", "shown"),
-    "exchange": ("spec", "layout", "model", "write", "values"),
-    "editions": ("spec", "same", "layout", "dump", "model", "values", "exchange"),
+    "exchange": ("told", "spec", "layout", "model", "write", "values"),
+    "editions": ("told", "spec", "same", "layout", "dump", "model", "values", "exchange"),
     "compare": ("spec", "same", "dump", "model", "exchange", "editions"),
     "audit": ("spec", "same", "layout", "dump", "model", "values", "exchange", "editions"),
     "gather": ("spec", "layout", "model", "reference", "values", "exchange", "audit"),
     "simulation": ("spec", "model", "reference", "values", "exchange", "gather"),
-    "explain": ("spec", "layout", "dump", "model"),
+    "explain": ("told", "spec", "layout", "dump", "model"),
     "build": ("spec", "same", "layout", "model", "exchange", "editions", "simulation"),
     "bench": (
         *("spec", "model", "write", "reference", "values", "exchange", "audit", "gather", "simulation", "build"),
     ),
     "cli": (
-        *("spec", "model", "exchange", "editions", "compare", "audit", "gather", "simulation"),
+        *("told", "spec", "model", "exchange", "editions", "compare", "audit", "gather", "simulation"),
         *("explain", "build", "bench"),
     ),
-    "__main__": ("spec", "cli"),
+    "__main__": ("cli",),
 }
 # All that the reference may take from the house: words, constants, what an input or a point is, how a mistake is told.
 REFERENCE_TAKES = {

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from builder.audit.verify import CHANGED, CLEAN, verify
-from builder.build import BOOKS, OUTPUT
+from builder.build import build_book
 from builder.cli import main
 from builder.compare.changes import changes
 from builder.compare.old import open_old
@@ -154,10 +154,11 @@ def test_the_mark_stands_on_the_first_sheet_and_in_the_properties(spanish: Model
     assert book.properties.language == SPANISH
 
 
-def test_the_spanish_register_counts_every_simulated_eye(libreoffice: str) -> None:
+def test_the_spanish_register_counts_every_simulated_eye(libreoffice: str, tmp_path: Path) -> None:
     """Drop-downs, states and the edition of the Spanish lines are those that the Spanish register takes."""
     model = load_model(REGISTER, SPANISH)
-    cells = recalculate([OUTPUT / f"{BOOKS[REGISTER, SPANISH]}-demo.xlsx"], libreoffice)[0]
+    _, demo = build_book(REGISTER, SPANISH, tmp_path, demo=True).files[:2]
+    cells = recalculate([demo], libreoffice)[0]
     value = lambda key: cells[at(model, model.layout.cells("plan", key)["", "plan"].place)]  # noqa: E731
     assert value("lines_counted") == value("lines_filled") == len(simulated_lines(load_model()))
     assert value("lines_other_edition") == 0

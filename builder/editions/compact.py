@@ -120,12 +120,14 @@ def _cells(line: str, lists: dict[str, list[str]]) -> Iterator[str]:
     column, number = column_index_from_string(corners[1]), int(corners[2])
     across = bool(corners[3]) and corners[3] != corners[1]
     keys = lists[run[2]][int(run[3] or 0) : int(run[4]) if run[4] else None]
+    pieces = cut(holds) if role == "formula" else [holds]
     for step, instance in enumerate(keys):
-        moved = (step, 0) if across else (0, step)
-        content = moved_by(holds, moved) if role == "formula" else holds
+        steps = (step, 0) if across else (0, step)
         named = (run[1], "" if instance == run[1] else instance, key)
-        address = f"{get_column_letter(column + moved[0])}{number + moved[1]}"
-        yield BAR.join((f"{sheet}!{address}", ".".join(part for part in named if part), role, content, tail))
+        address = f"{get_column_letter(column + steps[0])}{number + steps[1]}"
+        yield BAR.join(
+            (f"{sheet}!{address}", ".".join(part for part in named if part), role, moved(pieces, steps), tail)
+        )
 
 
 def split(formula: str) -> Parts:
@@ -144,18 +146,25 @@ def split(formula: str) -> Parts:
     return (*pieces, held), tuple(spots)
 
 
-def moved_by(formula: str, step: Spot) -> str:
-    """The formula of the cell that is so many columns and lines away, written without $."""
-    out = []
+def cut(formula: str) -> list[str | Spot]:
+    """A formula of a run between the references that move with the cell, and those; others stay, without their $."""
+    found: list[str | Spot] = []
     for number, part in enumerate(APART.split(formula)):
-        out.append(part if number % 2 else REFERENCE.sub(lambda found: _moved(found, step), part))
-    return "".join(out)
+        end = 0
+        for reference in REFERENCE.finditer(part) if number % 2 == 0 else ():
+            found.append(part[end : reference.start()])
+            end = reference.end()
+            spot = column_index_from_string(reference[2]), int(reference[3])
+            found.append(f"{reference[2]}{reference[3]}" if reference[1] else spot)
+        found.append(part[end:])
+    return found
 
 
-def _moved(found: re.Match[str], step: Spot) -> str:
-    if found[1]:
-        return f"{found[2]}{found[3]}"
-    return f"{get_column_letter(column_index_from_string(found[2]) + step[0])}{int(found[3]) + step[1]}"
+def moved(pieces: Sequence[str | Spot], step: Spot) -> str:
+    """The formula of the cell that is so many columns and lines away."""
+    return "".join(
+        [p if isinstance(p, str) else f"{get_column_letter(p[0] + step[0])}{p[1] + step[1]}" for p in pieces]
+    )
 
 
 def _kind(first: Spot, other: Spot, step: Spot) -> bool | None:

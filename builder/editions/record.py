@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from builder.dump import name_of
-from builder.editions.store import EDITIONS, edition_from, released
+from builder.editions.store import EDITIONS, constants_in, head_of, released, version_of
 from builder.exchange.casefile import read_case
 from builder.exchange.read import WORD_LISTS
 from builder.layout import Slot, formula_slots
@@ -87,16 +87,16 @@ def changed_results(model: Model, record: Mapping[str, Any]) -> list[str]:
 
 def changed_constants(model: Model, folder: Path = EDITIONS) -> list[str]:
     """Each constant whose value is another than in the last release, in words: no case need show it."""
-    found = []
-    for edition in map(edition_from, released(folder).values()):
-        if edition.workbook == model.spec.title and edition.version == _released_version(model, folder):
-            was = {cell.name: cell.holds for cell in edition.cells.values() if cell.style == "constant"}
-            found = [
+    for path in released(folder).values():
+        edition, workbook = head_of(path)
+        if workbook == model.spec.title and version_of(edition) == _released_version(model, folder):
+            was = constants_in(path)
+            return [
                 f"{key}: {was[key]} is now {constant.value!r}"
                 for key, constant in model.spec.constants.items()
                 if key in was and was[key] != repr(constant.value)
             ]
-    return found
+    return []
 
 
 def _released_version(model: Model, folder: Path) -> str:

@@ -9,24 +9,26 @@ from __future__ import annotations
 import ast
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from itertools import takewhile
 from pathlib import Path
 from typing import Any
 
 from openpyxl.utils.cell import coordinate_from_string
 
 from builder.dump import edition_of
-from builder.editions.compact import BAR, COPIES, compact, expand, moved_by
+from builder.editions.compact import BAR, COPIES, compact, cut, expand, moved
 from builder.model import EDITION_ROW, PLAN_EDITION_ROW, Model
 from builder.spec import SpecError
 from builder.spec.errors import nearest
 from builder.spec.load import SPECS
 from builder.spec.words import ENGLISH
+from builder.told import Told
 
 EDITIONS = SPECS / "editions"
 CURRENT = "current-"
 
 
-class UnknownEdition(Exception):
+class UnknownEdition(Told):
     """An edition whose dump is not here; the message names it and those that are known."""
 
 
@@ -77,7 +79,7 @@ class Edition:
     @property
     def version(self) -> str:
         """The edition without its hash."""
-        return self.edition.rpartition("-")[0]
+        return version_of(self.edition)
 
 
 def edition_text(model: Model) -> str:
@@ -104,29 +106,49 @@ def release(model: Model, folder: Path = EDITIONS) -> Path:
 def refuse_changed_release(model: Model, folder: Path = EDITIONS) -> None:
     """A version that was released is never changed: raises SpecError when the specs say something else under it."""
     for path in released(folder).values():
-        found = edition_from(path)
-        if (
-            found.workbook == model.spec.title
-            and found.version == model.spec.version
-            and found.edition != model.edition
-        ):
+        edition, workbook = head_of(path)
+        if workbook == model.spec.title and version_of(edition) == model.spec.version and edition != model.edition:
             raise SpecError(
                 "changes.toml",
                 "version",
-                f"{found.version} is released as {found.edition} and the specs now build {model.edition}",
+                f"{model.spec.version} is released as {edition} and the specs now build {model.edition}",
                 "Raise the version and add an entry that says what changes",
             )
+
+
+def head_of(path: Path) -> tuple[str, str]:
+    """Edition and workbook that a dump says it holds; whether it does, its hash shows once it is read whole."""
+    with path.open(encoding="utf-8") as handle:
+        return _head(handle.readline(), path.name)
+
+
+def constants_in(path: Path) -> dict[str, str]:
+    """The constants of medicine in a dump, each value as Python writes it: its first lines, which need no expanding."""
+    with path.open(encoding="utf-8") as handle:
+        handle.readline()
+        lines = (line.split(BAR) for line in takewhile(lambda line: not line.startswith(f"list{BAR}"), handle))
+        return {name: holds.partition(" ")[0] for _, name, _, holds, _ in lines}
+
+
+def version_of(edition: str) -> str:
+    """An edition without its hash."""
+    return edition.rpartition("-")[0]
 
 
 def faults(model: Model, folder: Path = EDITIONS) -> list[str]:
     """What is wrong with the dumps: the current one is not what the specs build, or a released one was changed."""
     current = folder / f"{CURRENT}{model.spec.title}.txt"
+    old = not current.exists() or current.read_text(encoding="utf-8") != edition_text(model)
+    stale = [f"{current.name} is not what the specs build now; run: python -m builder build"] if old else []
+    return stale + broken(folder)
+
+
+def broken(folder: Path = EDITIONS) -> list[str]:
+    """The released dumps that were changed since, in words."""
     found = []
-    if not current.exists() or current.read_text(encoding="utf-8") != edition_text(model):
-        found.append(f"{current.name} is not what the specs build now; run: python -m builder build")
     for edition, path in released(folder).items():
         try:
-            if edition_from(path).edition != edition:
+            if _expanded(path.read_text(encoding="utf-8"), path.name)[0] != edition:
                 found.append(f"{path.name} holds another edition than its name says; take back the change")
         except ValueError as error:
             found.append(f"{error}; take back the change")
@@ -167,17 +189,28 @@ def edition_from(path: Path) -> Edition:
 
 
 def _read(text: str, file: str) -> Edition:
+    return _edition(*_expanded(text, file))
+
+
+def _expanded(text: str, file: str) -> tuple[str, str, list[str]]:
+    """Edition, workbook and lines of a dump. Raises ValueError when they are not what the edition's hash stands for."""
     head, *lines = text.removesuffix("\n").split("\n")
-    words = head.split(" ")
-    if len(words) != 4 or words[0] != "edition":
-        raise ValueError(f"{file} is no edition: its first line is not 'edition … of …'")
+    edition, workbook = _head(head, file)
     try:
         cells = list(expand(lines))
     except (ValueError, IndexError, KeyError) as error:
         raise ValueError(f"{file} is no edition: {error}") from None
-    if edition_of(words[1].rpartition("-")[0], cells) != words[1]:
-        raise ValueError(f"{file} does not hold edition {words[1]}: it was changed after it was written")
-    return _edition(words[1], words[3], cells)
+    if edition_of(version_of(edition), cells) != edition:
+        raise ValueError(f"{file} does not hold edition {edition}: it was changed after it was written")
+    return edition, workbook, cells
+
+
+def _head(line: str, file: str) -> tuple[str, str]:
+    """Edition and workbook of a dump's first line. Raises ValueError."""
+    words = line.split()
+    if len(words) != 4 or words[0] != "edition":
+        raise ValueError(f"{file} is no edition: its first line is not 'edition … of …'")
+    return words[1], words[3]
 
 
 def _edition(edition: str, workbook: str, lines: list[str]) -> Edition:
@@ -212,5 +245,6 @@ def _copies(area: str, role: str, holds: str) -> Iterator[tuple[str, str]]:
         yield area, holds
         return
     column, number = coordinate_from_string(first)
+    pieces = cut(holds) if role == "formula" else [holds]
     for step in range(coordinate_from_string(last)[1] - number + 1):
-        yield f"{column}{number + step}", moved_by(holds, (0, step)) if role == "formula" else holds
+        yield f"{column}{number + step}", moved(pieces, (0, step))

@@ -13,13 +13,14 @@ from builder.layout import Place, Slot
 from builder.model import Model
 from builder.spec.errors import nearest
 from builder.spec.model import EYES, Input
+from builder.told import Told
 
 TABLES = ("plan", *EYES, "lens")
 DAY_ZERO = datetime.date(1899, 12, 30)
 ABOUT = "about"  # what a case says of itself, to a reader of the file
 
 
-class CaseError(Exception):
+class CaseError(Told):
     """A mistake in a case file: file, key, what is wrong, the nearest key."""
 
     def __init__(self, file: str, key: str, wrong: str, todo: str) -> None:

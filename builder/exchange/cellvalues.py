@@ -12,6 +12,8 @@ from collections.abc import Callable
 from pathlib import Path
 from xml.parsers import expat
 
+from builder.told import Told
+
 Value = float | str | bool | None
 Cells = dict[tuple[str, str], Value]
 _Start = Callable[[str, dict[str, str]], None]
@@ -25,7 +27,7 @@ _DOUBLE = re.compile(r"[-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?
 _BROKEN = (OSError, zipfile.BadZipFile, zlib.error, expat.ExpatError, LookupError, ValueError, RuntimeError)
 
 
-class UnreadableFile(Exception):
+class UnreadableFile(Told):
     """The file is not a workbook that this reader accepts."""
 
 

@@ -7,6 +7,8 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
+from builder.told import Told
+
 TIMEOUT = 600  # seconds for one call, however many files it opens
 
 _ITEM = (
@@ -20,11 +22,11 @@ _SETTINGS = (
 )
 
 
-class EngineMissing(Exception):
+class EngineMissing(Told):
     """A program that recalculates workbooks is not installed."""
 
 
-class EngineFailed(Exception):
+class EngineFailed(Told):
     """A program that recalculates workbooks did not give back a file."""
 
 

@@ -21,6 +21,7 @@ from builder.model import EDITION_ROW
 from builder.spec.load import SPECS
 from builder.spec.model import EYES
 from builder.spec.words import Words
+from builder.told import Told
 from builder.write.book import column_letter
 from builder.write.tables import LIST_HEADS
 
@@ -30,7 +31,7 @@ WORD_LISTS = ("reasons", "plan_reasons", "toric_reasons")
 DATES = ("typed_plan_date", "typed_earlier_date")
 
 
-class NotOurs(Exception):
+class NotOurs(Told):
     """A file without the formula list by which keys are found."""
 
 

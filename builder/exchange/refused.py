@@ -6,6 +6,7 @@ from functools import cache
 
 from builder.spec.load import SPECS
 from builder.spec.words import Words
+from builder.told import Told
 
 
 @cache
@@ -13,7 +14,7 @@ def _messages() -> Words:
     return Words(SPECS / "messages.en.toml")
 
 
-class Refused(Exception):
+class Refused(Told):
     """A file that is not taken: which file, the key of the reason, and the sentence to show."""
 
     def __init__(self, key: str, file: str, what: object = "", limit: object = "") -> None:
