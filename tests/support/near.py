@@ -12,8 +12,9 @@ from builder.model import Model
 from builder.witness import translate
 from builder.witness.operands import compare
 from builder.witness.workbook import Witness
+from tests.support.drawn_states import STEP
 
-NEAR = 1e-12  # relative or absolute: what arithmetic leaves of two equal numbers
+NEAR = STEP / 2  # what arithmetic leaves of equal numbers is less; a step that is drawn is more
 
 
 @dataclass
@@ -36,7 +37,7 @@ def watched(model: Model, seen: Witness) -> Iterator[Near]:
     def watching(left: Any, right: Any) -> int:
         decided = compare(left, right)
         numbers = left.__class__ is float and right.__class__ is float
-        if decided and numbers and abs(left - right) <= NEAR * max(1.0, abs(left), abs(right)):
+        if decided and numbers and abs(left - right) <= NEAR:
             place = seen.computing
             row = model.compiled[place].slot.row
             if not row.judges and not row.key.startswith(("state_", "judged_")):

@@ -60,8 +60,10 @@ class Reader:
         wrong: Array | None = None
         if conflict is not None:
             wrong = conflict(found.accepted)
+            used = found.state == self.words.get("word", "used")
+            as_typed = np.where(used, self.typed[key], "") if item.is_word else found.accepted  # in whatever case
             self.values.put(
-                owner, **{f"judged_{key}": found.state, f"accepted_{key}": found.accepted, f"conflict_{key}": wrong}
+                owner, **{f"judged_{key}": found.state, f"accepted_{key}": as_typed, f"conflict_{key}": wrong}
             )
         default: Any = None
         if item.default:
