@@ -113,12 +113,18 @@ def positions() -> dict[str, dict[str, float]]:
 
 
 def other() -> dict[str, dict[str, float]]:
-    """Lens constants, the normal cornea, corneas after laser surgery, the population's back surface."""
+    """Adjusted lengths, lens constants, the normal cornea, corneas after laser, the population's back surface."""
     front, back = 376 / 7.77, -40 / 6.40
     normal = front + back - 0.0005 / 1.376 * front * back
     k = 337.5 / 8.73
     worn_before, worn_after = -9.50 / (1 + 0.012 * 9.50), 0.25 / (1 - 0.012 * 0.25)
     return {
+        "long_eye": {
+            "length_srkt": 0.8544 * 28 + 3.7222,
+            "length_holladay1": 0.8289 * 28 + 4.2663,
+            "length_hofferq": 0.8530 * 28 + 3.5794,
+            "length_haigis": 0.9286 * 28 + 1.562,
+        },
         "average_lens": {"lens_haigis_a0": 0.62467 * 118.5 - 72.434},
         "normal": {"normal_gaussian_power": normal, "keratometric_share": 337.5 / (normal * 7.77)},
         "shammas_myopic": {"method_power": 1.14 * 337.5 / 6.99 - 6.8},

@@ -26,6 +26,7 @@ from builder.reference.plan import (
     incisions,
     laser,
     lead,
+    length,
     marks,
     odds,
     outcome,
@@ -83,11 +84,16 @@ def _evaluate(book: Book, typed: Typed) -> Values:
 
     used_peak = surfaces.power_of_reading(values, words, reader.read("peak_k", peak_below))
     values.put("eyes", peak_power=used_peak, peak_over_mean=used_peak - eye.mean_k)
+    length.length_rule(values, words)
     formulas.position_power(values, words)
     formulas.chosen_lens(values)
     formulas.side_by_side(values, words, formulas.positions(values))
+    length.adjustments(values)
     lead.lead(values, words)
+    length.lead_lengths(values, words)
     power.step(values, words)
+    length.as_measured(values, words)
+    lead.at_ends(values, words)
     power.around(values)
     power.other_powers(values)
     sources(values, words)

@@ -15,6 +15,7 @@ from builder.reference import after_laser, astigmatism, follow_up, keratometry, 
 from builder.reference.constants import CONSTANTS
 from builder.reference.plan import formulas, laser, lead, power, sources, trace
 from builder.reference.plan.cells import Array, Values, there
+from builder.reference.plan.length import used_lengths
 from builder.reference.plan.lenses import lens_constants
 from builder.spec.words import Words
 
@@ -35,18 +36,20 @@ def _made(shadow: Values, given: Given) -> Rows:
     return {key: row[0] for (owner, key), row in shadow.rows.items() if owner == "eyes" and key not in given}
 
 
-def _positions(given: Given, _: Words) -> Rows:
-    shadow = _placed(given)
+def _positions(given: Given, words: Words) -> Rows:
+    shadow = _placed(given, words)
     formulas.positions(shadow)
     return _made(shadow, given)
 
 
-def _placed(given: Given) -> Values:
+def _placed(given: Given, words: Words) -> Values:
     length = given["axial_length"]
+    lengths = used_lengths(length, given["length_rule_used"], words)
     return _shadow(
         given,
         chosen_haigis_a1=np.full(length.shape, CONSTANTS.haigis_a1_default),
         chosen_haigis_a2=np.full(length.shape, CONSTANTS.haigis_a2_default),
+        **lengths,
         srkt_corrected_length=lens_position.position_srkt_retzlaff1990(length, 43.0, 0.0).corrected_length,
         position_radius=keratometry.radius_of_k(given["position_k"]),
     )
@@ -54,12 +57,16 @@ def _placed(given: Given) -> Values:
 
 def _formulas(given: Given, words: Words) -> Rows:
     """The first example by the first formula, and so on."""
-    shadow = _placed(given)
+    shadow = _placed(given, words)
     formulas.side_by_side(shadow, words, formulas.positions(shadow))
     own: Rows = {key: np.diagonal(row[0]) for (owner, key), row in shadow.rows.items() if owner == "formulas"}
     del own["formula_state"]
     focus = power.in_focus(own["cornea_for_vergence"], own["optical_length"], own["lens_position"], given["lens_power"])
     return {**_made(shadow, given), **own, **focus, "mean_radius": keratometry.radius_of_k(given["mean_k"])}
+
+
+def _lengths(given: Given, words: Words) -> Rows:
+    return dict(used_lengths(given["axial_length"], given["length_rule_used"], words))
 
 
 def _lenses(given: Given, _: Words) -> Rows:
@@ -190,6 +197,7 @@ def _second_lens(given: Given, _: Words) -> Rows:
 
 EXAMPLES: Mapping[str, Callable[[Given, Words], Rows]] = {
     "formula_examples": _formulas,
+    "length_examples": _lengths,
     "position_examples": _positions,
     "lens_examples": _lenses,
     "cornea_examples": _corneas,

@@ -115,7 +115,7 @@ def _positions(eye: EyeValues, lens: dict[str, Array]) -> Array:
             place.position_holladay1988(*average, lens["surgeon_factor"]).position,
             place.position_hoffer1993(*average, lens["hoffer_pacd"]).position,
             place.position_haigis2000(
-                eye.axial_length, eye.chamber_depth, lens["haigis_a0"], lens["haigis_a1"], lens["haigis_a2"]
+                eye.length_haigis, eye.chamber_depth, lens["haigis_a0"], lens["haigis_a1"], lens["haigis_a2"]
             ).position,
             place.position_sheard2010(*average, lens["a"]).position,
         ],

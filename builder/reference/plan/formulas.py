@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -40,9 +40,11 @@ def position_power(values: Values, words: Words) -> None:
     """Which K places the lens (double-K)."""
     eye = EyeValues(values)
     w = words.get
-    at_mean = place.position_srkt_retzlaff1990(eye.axial_length, eye.mean_k, 0.0)
+    at_mean = place.position_srkt_retzlaff1990(eye.length_srkt, eye.mean_k, 0.0)
     past = at_mean.root_use > 2 + SLACK
     special = diagnosed(eye, words, *RESHAPED)
+    regular = diagnosed(eye, words, "regular") & (eye.lead_formula != w("choice", "srkt"))
+    past &= ~regular  # no other formula has a root
     chosen = there(eye.position_k_rule)
     rule = select(
         [
@@ -71,6 +73,7 @@ def position_power(values: Values, words: Words) -> None:
     )
     values.put(
         "eyes",
+        root_counts=flag(~regular),
         srkt_corrected_length=at_mean.corrected_length,
         width_at_mean_k=at_mean.corneal_width,
         width_ratio_at_mean_k=at_mean.root_use,
@@ -94,50 +97,76 @@ def chosen_lens(values: Values) -> None:
         values.put("eyes", **{key: np.where(at >= 0, taken, "" if column.dtype == object else np.nan)})
 
 
+Places = tuple[
+    place.SrktPosition, place.Holladay1Position, place.HofferQPosition, place.HaigisPosition, place.T2Position
+]
+
+
+def lengths_of(values: Values) -> dict[str, Array]:
+    """The axial length (mm) that each formula takes."""
+    return {key: values.get("eyes", f"length_{key}") for key in FORMULAS}
+
+
+def places(lengths: Mapping[str, Array], k: Array, depth: Array, lens: Sequence[Array]) -> Places:
+    """Where each formula places a lens (its LENS_CONSTANTS), for its length (mm), position K (D) and ACD (mm)."""
+    a, surgeon_factor, pacd, *haigis = lens
+    return (
+        place.position_srkt_retzlaff1990(lengths["srkt"], k, a),
+        place.position_holladay1988(lengths["holladay1"], k, surgeon_factor),
+        place.position_hoffer1993(lengths["hofferq"], k, pacd),
+        place.position_haigis2000(lengths["haigis"], depth, *haigis),
+        place.position_sheard2010(lengths["t2"], k, a),
+    )
+
+
+def raw_positions(found: Places) -> dict[str, Array]:
+    """The position (mm) of each formula, before its limits."""
+    return dict(zip(FORMULAS, (each.position for each in found), strict=True))
+
+
+def place_rows(found: Places) -> dict[str, Array]:
+    """The rows of the positions, with their steps."""
+    s, y, q, g, t = found
+    return {
+        "srkt_width": s.corneal_width,
+        "srkt_width_ratio": s.root_use,
+        "srkt_dome_height": s.corneal_height,
+        "srkt_raw_position": s.position,
+        "holladay_dome_radius": y.used_radius,
+        "holladay_chamber": y.chamber_width,
+        "holladay_raw_position": y.position,
+        "hoffer_length": q.used_length,
+        "hoffer_sign": q.sign,
+        "hoffer_turn": q.turning_length,
+        "hoffer_cornea_term": q.tangent_squared,
+        "hoffer_length_term": q.bend,
+        "hoffer_raw_position": q.position,
+        "haigis_raw_position": g.position,
+        "t2_height": t.corneal_height,
+        "t2_raw_position": t.position,
+    }
+
+
+def corrected_length(length: Array) -> Array:
+    """LCOR (mm) of SRK/T."""
+    return place.position_srkt_retzlaff1990(length, CONSTANTS.population_k, 0.0).corrected_length
+
+
 def positions(values: Values) -> dict[str, Array]:
     """Raw lens positions of the formulas, with their steps."""
     eye = EyeValues(values)
-    s = place.position_srkt_retzlaff1990(eye.axial_length, eye.position_k, eye.chosen_a)
-    y = place.position_holladay1988(eye.axial_length, eye.position_k, eye.chosen_surgeon_factor)
-    q = place.position_hoffer1993(eye.axial_length, eye.position_k, eye.chosen_hoffer_pacd)
-    g = place.position_haigis2000(
-        eye.axial_length, eye.chamber_depth, eye.chosen_haigis_a0, eye.chosen_haigis_a1, eye.chosen_haigis_a2
-    )
-    t = place.position_sheard2010(eye.axial_length, eye.position_k, eye.chosen_a)
-    values.put(
-        "eyes",
-        srkt_width=s.corneal_width,
-        srkt_width_ratio=s.root_use,
-        srkt_dome_height=s.corneal_height,
-        srkt_raw_position=s.position,
-        holladay_dome_radius=y.used_radius,
-        holladay_chamber=y.chamber_width,
-        holladay_raw_position=y.position,
-        hoffer_length=q.used_length,
-        hoffer_sign=q.sign,
-        hoffer_turn=q.turning_length,
-        hoffer_cornea_term=q.tangent_squared,
-        hoffer_length_term=q.bend,
-        hoffer_raw_position=q.position,
-        haigis_raw_position=g.position,
-        t2_height=t.corneal_height,
-        t2_raw_position=t.position,
-    )
-    return dict(zip(FORMULAS, (each.position for each in (s, y, q, g, t)), strict=True))
+    lens = [values.get("eyes", f"chosen_{key}") for key in LENS_CONSTANTS]
+    found = places(lengths_of(values), eye.position_k, eye.chamber_depth, lens)
+    values.put("eyes", **place_rows(found))
+    return raw_positions(found)
 
 
 def positions_of(values: Values, lens: str) -> Array:
     """Where each formula places another lens, mm (n, 2, 5); its constants are the eye's rows `<lens>_a` and so on."""
     eye = EyeValues(values)
-    a, surgeon_factor, pacd, *haigis = (values.get("eyes", f"{lens}_{key}") for key in LENS_CONSTANTS)
-    found = (
-        place.position_srkt_retzlaff1990(eye.axial_length, eye.position_k, a),
-        place.position_holladay1988(eye.axial_length, eye.position_k, surgeon_factor),
-        place.position_hoffer1993(eye.axial_length, eye.position_k, pacd),
-        place.position_haigis2000(eye.axial_length, eye.chamber_depth, *haigis),
-        place.position_sheard2010(eye.axial_length, eye.position_k, a),
-    )
-    return np.stack([each.position for each in found], axis=-1)
+    constants = [values.get("eyes", f"{lens}_{key}") for key in LENS_CONSTANTS]
+    found = places(lengths_of(values), eye.position_k, eye.chamber_depth, constants)
+    return np.stack(list(raw_positions(found).values()), axis=-1)
 
 
 def side_by_side(values: Values, words: Words, raw: dict[str, Array]) -> None:
@@ -163,7 +192,10 @@ def side_by_side(values: Values, words: Words, raw: dict[str, Array]) -> None:
         )
     }
     for key, name in zip(FORMULAS, vergence.FORMULAS, strict=True):
-        cornea, length = vergence.corneal_power(name, eye.mean_k), vergence.optical_length(name, eye.axial_length)
+        cornea, length = (
+            vergence.corneal_power(name, eye.mean_k),
+            vergence.optical_length(name, values.get("eyes", f"length_{key}")),
+        )
         valid = vergence.position_is_valid(length, raw[key])
         position = np.where(valid, raw[key], np.nan)
         light = 1000 * CONSTANTS.index_aqueous

@@ -20,21 +20,21 @@ NOT_MEASURED = ("refraction", "regression")
 def what_if(values: Values, words: Words) -> None:
     """The vergence with each quantity a little up and down, its slopes, and the error budget."""
     eye = EyeValues(values)
-    w = words.get
-    share = np.where(eye.lead_name == w("choice", "srkt"), 1 - CONSTANTS.srkt_retina_slope, 1.0)
-    share = np.where(there(eye.lead_name), share, np.nan)
     planned = {
         "length": eye.lead_optical_length,
         "cornea": eye.lead_cornea,
         "position": eye.lead_position,
         "power": eye.lens_power,
     }
-    unit = {"length": share, "cornea": eye.lead_index_ratio, "position": 1.0, "power": 1.0}
+    unit = {"length": 1.0, "cornea": eye.lead_index_ratio, "position": 1.0, "power": 1.0}
     step = {key: getattr(CONSTANTS, f"step_{key}") for key in VARIED}
     varied = [dict(planned)]
     for key in VARIED:
         for sign in (1, -1):
             varied.append({**planned, key: planned[key] + sign * step[key] * unit[key]})
+    for case, key in ((1, "longer_length"), (2, "shorter_length")):  # through the length rule
+        taken = values.get("eyes", key) - eye.lead_length
+        varied[case]["length"] = eye.lead_optical_length + eye.length_share * taken
     table = {key: np.stack([case[key] for case in varied], axis=-1) for key in VARIED}
     args = (table["cornea"], table["length"], table["position"], table["power"])
     focus = in_focus(*args)
@@ -64,7 +64,6 @@ def what_if(values: Values, words: Words) -> None:
     )
     values.put(
         "eyes",
-        length_share=share,
         error_sd=sd,
         chance_hyperopic=odds.chance_above(CONSTANTS.hyperopic_from, eye.predicted_mean, sd),
         chance_within_050=odds.chance_within(CONSTANTS.within_half, sd),

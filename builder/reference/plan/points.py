@@ -161,6 +161,9 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         & above(eye.srkt_width_ratio, CONSTANTS.srkt_root_warning),
         "hoffer_too_steep": (eye.lead_name == w("choice", "hofferq"))
         & above(eye.position_k, CONSTANTS.hoffer_warning_k),
+        "t2_too_steep": (eye.lead_name == w("choice", "t2")) & above(eye.position_k, CONSTANTS.t2_steepest_k),
+        "lead_differs": _ends_differ(values),
+        "safe_side_without_depth": (eye.safe_side_asked == 1) & there(length) & there(mean) & ~there(eye.chamber_depth),
         "a0_converted": (eye.lead_name == w("choice", "haigis")) & (eye.chosen_a0_converted == 1),
         "formulas_disagree": above(eye.formula_spread, CONSTANTS.formula_spread_warning),
         "goal_above_zero": there(eye.goal_refraction) & (eye.goal_refraction > 0),
@@ -185,6 +188,12 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "biometry_old": there(eye.biometry_age_months) & (eye.biometry_age_months > old),
     }
     return {key: np.asarray(value, dtype=float) for key, value in live.items()}
+
+
+def _ends_differ(values: Values) -> NDArray[np.bool_]:
+    """Where the lead formula changes between the lowest and the highest K."""
+    low, high = np.moveaxis(values.get("k_ends", "end_lead"), -1, 0)
+    return there(low) & there(high) & (low != high)
 
 
 def put_points(
