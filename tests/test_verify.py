@@ -11,7 +11,7 @@ import tests.support.plants_around
 import tests.support.plants_in_cells
 import tests.support.plants_in_rules  # noqa: F401  these three enter their changes into PLANTS
 from builder.audit.formulas import same_formula
-from builder.audit.quick import changed_formulas
+from builder.audit.quick import changed_formulas, changed_in
 from builder.audit.verify import CHANGED, CLEAN, REFUSED, verify
 from builder.build import BLANK, DEMO, OUTPUT
 from builder.cli import main
@@ -19,8 +19,10 @@ from builder.editions import Edition, edition_of_model
 from builder.exchange import office
 from builder.exchange.fill import fill
 from builder.exchange.gnumeric import convert as saved_by_gnumeric
+from builder.exchange.untrusted import judged
 from builder.model import Model, load_model
 from tests.support.hostile import Parts, pack, parts_of
+from tests.support.in_memory import report_on
 from tests.support.plants import PLANTS, Copy
 from tests.support.saved_otherwise import SAVED
 from tests.support.workbooks import typed_case
@@ -47,29 +49,30 @@ def test_a_filled_file_is_clean(model: Model, good: Parts, tmp_path: Path) -> No
 
 
 @pytest.mark.parametrize("name", PLANTS)
-def test_a_planted_change_is_found_and_named(name: str, model: Model, good: Parts, tmp_path: Path) -> None:
-    """The right kind at the right cell, and nothing else but results that follow from it."""
+def test_a_planted_change_is_found_and_named(name: str, model: Model, good: Parts) -> None:
+    """The right kind at the right cell, and nothing else but results and looks that follow from it."""
     copy = _copy(model, good)
     sheet, cell = PLANTS[name].change(copy)
-    path = pack(copy.parts, tmp_path / "changed.xlsx")
-    report = verify(path)
+    report = report_on(copy.parts)
     told = "\n".join(report.lines())
     assert report.verdict == CHANGED, told
     kind = PLANTS[name].kind
     named = [f for f in report.findings if f.kind == kind]
     assert any(f.sheet == sheet and cell in (f.cell, "*") for f in named), told
     assert all(f.sentence and "{" not in f.sentence for f in named)
-    assert {f.kind for f in report.findings if f.of_meaning} <= {kind, "result"}, told
+    assert {f.kind for f in report.findings if f.of_meaning} <= {kind, "result", "look"}, told
     outside = name == "a formula outside the layout"
-    assert bool(changed_formulas(path)) == (kind in COMPUTING or outside or kind == "sheet_missing")
+    assert bool(changed_in(judged("sent.xlsx", copy.parts))) == (
+        kind in COMPUTING or outside or kind == "sheet_missing"
+    )
 
 
-def test_stale_results_are_told_from_wrong_ones(model: Model, good: Parts, tmp_path: Path) -> None:
+def test_stale_results_are_told_from_wrong_ones(model: Model, good: Parts) -> None:
     """Results that follow from a newly typed input are old; one that differs from its sources is not."""
     for name, wanted in (("an input typed without recalculation", True), ("a stored result", False)):
         copy = _copy(model, good)
         PLANTS[name].change(copy)
-        report = verify(pack(copy.parts, tmp_path / "changed.xlsx"))
+        report = report_on(copy.parts)
         place = copy.place("eyes", "lens_power", "right")
         found = next(f for f in report.findings if (f.sheet, f.cell) == place)
         assert ("not recalculated since" in found.sentence) is wanted

@@ -19,6 +19,7 @@ from builder.exchange.register import fill_register
 from builder.model import REGISTER, Model, load_model
 from builder.spec.words import ENGLISH
 from tests.support.hostile import Parts, pack, parts_of
+from tests.support.in_memory import report_on
 from tests.support.plants import Copy
 from tests.support.plants_in_register import IN_REGISTER
 from tests.support.register_lines import invented_lines
@@ -87,25 +88,25 @@ def test_a_whole_register_saved_by_a_program_is_clean(
 
 
 @pytest.mark.parametrize("name", IN_REGISTER)
-def test_a_planted_change_is_found_and_named(name: str, short: Model, good: Parts, tmp_path: Path) -> None:
-    """The right kind at the right cell, and nothing else but results that follow from it."""
+def test_a_planted_change_is_found_and_named(name: str, short: Model, good: Parts) -> None:
+    """The right kind at the right cell, and nothing else but results and looks that follow from it."""
     copy = Copy(short, dict(good))
     sheet, cell = IN_REGISTER[name].change(copy)
-    report = verify(pack(copy.parts, tmp_path / "changed.xlsx"), SHORT)
+    report = report_on(copy.parts, SHORT)
     told = "\n".join(report.lines())
     assert report.verdict == CHANGED, told
     kind = IN_REGISTER[name].kind
     named = [f for f in report.findings if f.kind == kind]
     assert any(f.sheet == sheet and cell in (f.cell, "*") for f in named), told
-    assert {f.kind for f in report.findings if f.of_meaning} <= {kind, "result"}, told
+    assert {f.kind for f in report.findings if f.of_meaning} <= {kind, "result", "look"}, told
 
 
-def test_stale_results_are_told_from_wrong_ones(short: Model, good: Parts, tmp_path: Path) -> None:
+def test_stale_results_are_told_from_wrong_ones(short: Model, good: Parts) -> None:
     """All that follows from a line typed anew is old, on every sheet; a result that differs from its sources is not."""
     for name, stale in (("a line typed without recalculation", True), ("a stored result", False)):
         copy = Copy(short, dict(good))
         IN_REGISTER[name].change(copy)
-        found = verify(pack(copy.parts, tmp_path / "changed.xlsx"), SHORT).findings
+        found = report_on(copy.parts, SHORT).findings
         assert len(found) > 10 * stale
         assert {"not recalculated since" in f.sentence for f in found if f.kind == "result"} == {stale}
 

@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 from xml.etree.ElementTree import Element
 
-from builder.audit.charts import Drawn, read_charts
+from builder.audit.drawings import Picture, read_pictures
 from builder.audit.sheet import SheetView
 from builder.audit.sheets import open_sheets, part_tree, values_by_place
 from builder.audit.stored import BrokenSheet, own_name
 from builder.audit.styles import Styles, read_styles
 from builder.exchange.cellvalues import Cells
 from builder.exchange.untrusted import BOOK, STYLES, THEME, Package, Refused, open_untrusted
-
-CHART = re.compile(r"xl/charts/chart\d+\.xml")
 
 
 class DefinedName(NamedTuple):
@@ -37,7 +34,8 @@ class BookView:
     styles: Styles
     names: tuple[DefinedName, ...]
     settings: Mapping[str, Mapping[str, str]]
-    drawn: Drawn
+    pictures: tuple[Picture, ...]
+    windows: tuple[Element, ...] = ()
 
     def values(self) -> Cells:
         """The stored values by sheet title and address, as `read` has them."""
@@ -55,10 +53,11 @@ def view_of(package: Package) -> BookView:
         sheets = open_sheets(package)
         root = part_tree(package, BOOK)
         styles = read_styles(*(part_tree(package, part) if part in package.parts else None for part in (STYLES, THEME)))
-        drawn = read_charts(part_tree(package, part) for part in package.parts if CHART.fullmatch(part))
+        pictures = read_pictures(package, sheets, dict(package.sheets))
         titles = list(sheets)
         names = []
         settings = book_settings(root)
+        windows = tuple(view for child in root if own_name(child) == "bookViews" for view in child)
         for child in root:
             if own_name(child) == "definedNames":
                 for item in child:
@@ -67,7 +66,7 @@ def view_of(package: Package) -> BookView:
                     names.append(DefinedName(item.get("name", ""), here, item.text or ""))
     except BrokenSheet as error:
         raise Refused("odd_content", package.name, error) from None
-    return BookView(package.name, sheets, styles, tuple(names), settings, drawn)
+    return BookView(package.name, sheets, styles, tuple(names), settings, pictures, windows)
 
 
 def book_settings(root: Element) -> dict[str, Mapping[str, str]]:

@@ -9,7 +9,8 @@ from builder.audit.expected import Plan, Planned
 from builder.audit.finding import Finding, finding
 from builder.audit.formulas import same_value
 from builder.audit.sheet import Cell, SheetView
-from builder.audit.styles import Look, Styles
+from builder.audit.stored import RunsText, local
+from builder.audit.styles import Look, Styles, Traits, read_font
 
 NO_CELL = Cell(None, "", None, 0)
 
@@ -25,6 +26,7 @@ def compare_cells(plan: Plan, built: BookView | None, found: BookView) -> Iterat
             if planned.kind in ("label", "empty"):
                 yield from _fixed(title, address, planned, cell)
             was = built.styles.look(built.sheets[title].cells.get(address, NO_CELL).style) if built else None
+            yield from _runs(title, address, planned.key, cell, found.styles)
             yield from _look(title, address, planned, was, found.styles.look(cell.style))
         yield from _outside(sheet, cells, found.styles)
 
@@ -45,6 +47,9 @@ def _look(title: str, address: str, planned: Planned, was: Look | None, now: Loo
         yield finding("lock", title, address, key, locked, now.locked, "locked" if now.locked else "unlocked")
     if planned.kind == "formula" and now.formula_hidden:
         yield finding("formula_hidden", title, address, key)
+    if was and was.traits != now.traits:
+        looks = ("; ".join(" ".join(trait) for trait in look) for look in _apart(was.traits, now.traits))
+        yield finding("look", title, address, key, *looks)
     if planned.kind == "empty":
         return
     if now.unreadable and not (was and was.unreadable):
@@ -52,8 +57,27 @@ def _look(title: str, address: str, planned: Planned, was: Look | None, now: Loo
     before = was.number_format if was else None
     if now.hides and not (was and was.hides):
         yield finding("number_format", title, address, key, before, now.number_format, "format_hides")
-    elif planned.kind in ("formula", "constant") and was and was.number_format != now.number_format:
+    elif was and was.shown != now.shown:
         yield finding("number_format", title, address, key, was.number_format, now.number_format)
+
+
+def _runs(title: str, address: str, key: str, cell: Cell, styles: Styles) -> Iterator[Finding]:
+    """Letters within a text that look otherwise than the cell: none of our texts has any."""
+    if not isinstance(cell.value, RunsText):
+        return
+    font = styles.look(cell.style).font
+    for run in cell.value.runs:
+        own = read_font(run, styles.palette)
+        odd = [" ".join(trait) for trait in own.traits if trait not in font.traits]
+        odd += ["ink"] * (own.ink != font.ink and any(local(e.tag) == "color" for e in run))
+        if odd:
+            yield finding("runs", title, address, key, None, "; ".join(odd))
+            return
+
+
+def _apart(was: Traits, now: Traits) -> tuple[Traits, Traits]:
+    """What one look has and the other has not."""
+    return tuple(trait for trait in was if trait not in now), tuple(trait for trait in now if trait not in was)
 
 
 def _outside(sheet: SheetView, cells: Mapping[str, Planned], styles: Styles) -> Iterator[Finding]:

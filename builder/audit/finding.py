@@ -13,11 +13,10 @@ NOTES = frozenset(
     {
         "circles",
         "moved",
-        "narrow",
         "older",
+        "panes_lost",
         "password",
         "pictures",
-        "rule_missing",
         "structure_unlocked",
         "titles_lost",
         "view",

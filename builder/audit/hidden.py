@@ -11,7 +11,8 @@ from builder.audit.sheet import SheetView, is_on, number
 
 LOWEST_LINE = 4.0  # points: type of 7 points cannot be read in a lower one
 NARROWEST = 1.0  # letters
-NARROW = 0.6  # of the width it was built with: from here on a number may show as ###
+NARROW = 0.8  # of the width or height it was built with: below, a number may show as ###, a sentence lose its end
+WIDE = 2.5  # times the width it was built with: beyond, what stands beside it is out of sight
 LINE, WIDTH = 15.0, 8.43  # of a sheet that does not tell its own
 
 
@@ -33,6 +34,15 @@ def compare_hidden(was: SheetView | None, now: SheetView) -> Iterator[Finding]:
         if columns:
             named = [get_column_letter(column) for column in columns]
             yield finding(kind, now.title, named[0], "", None, ", ".join(named))
+    if was:
+        sizes = zip(heights(was, last_line), heights(now, last_line), strict=True)
+        low = [line for line, (a, b) in enumerate(sizes, start=1) if b < NARROW * a and line not in lines]
+        if low:
+            yield finding("low", now.title, str(low[0]), "", None, ", ".join(map(str, low)))
+        wide = [n for n, (a, b) in enumerate(zip(before, after, strict=True), start=1) if b > WIDE * max(a, WIDTH)]
+        if wide:
+            named = [get_column_letter(column) for column in wide]
+            yield finding("wide", now.title, named[0], "", None, ", ".join(named))
     view = next(iter(now.parts.get("sheetViews", [])), None)
     shown = view[0].attrib if view is not None and len(view) else {}
     if not is_on(shown, "showZeros", True):
@@ -49,6 +59,18 @@ def _low_lines(sheet: SheetView, last: int) -> Iterator[int]:
         sizes = sheet.lines.get(line, {})
         if is_on(sizes, "hidden", gone and "ht" not in sizes) or number(sizes, "ht", height) < LOWEST_LINE:
             yield line
+
+
+def heights(sheet: SheetView, last: int) -> list[float]:
+    """The heights of the lines up to the last, in points; 0 of a hidden one."""
+    usual = sheet.part("sheetFormatPr")
+    height, gone = number(usual, "defaultRowHeight", LINE), is_on(usual, "zeroHeight")
+    found = []
+    for line in range(1, last + 1):
+        sizes = sheet.lines.get(line, {})
+        hidden = is_on(sizes, "hidden", gone and "ht" not in sizes)
+        found.append(0.0 if hidden else number(sizes, "ht", height))
+    return found
 
 
 def widths(sheet: SheetView, last: int) -> list[float]:

@@ -14,11 +14,12 @@ from builder.audit.expected import Plan
 from builder.audit.finding import Finding, finding
 from builder.audit.formulas import meaning
 from builder.audit.sheet import SheetView, boxes, is_on, moved
-from builder.audit.stored import local
-from builder.audit.styles import Styles, hides
+from builder.audit.stored import BrokenSheet, local
+from builder.audit.styles import Styles, Traits, conditional_traits, hides
 
 MOST_CELLS = 5_000  # of one area that is looked at cell by cell; our own rules have 48
 ROOM = 1_000  # cells of rules that a sheet may have beyond twice as many as it was built with: more is no one's saving
+SAID, REFUSED = ("promptTitle", "prompt"), ("errorTitle", "error")
 TWO_LIMITS = ("between", "notBetween")
 Box = tuple[int, int, int, int]
 
@@ -30,6 +31,7 @@ class Rule(NamedTuple):
     operator: str
     formulas: tuple[tuple[str, ...], ...]
     demands: tuple[bool, ...]
+    said: tuple[str, ...] = ()
 
 
 NO_RULE = Rule("none", "", (), ())
@@ -43,6 +45,7 @@ class Condition(NamedTuple):
     operator: str
     formulas: tuple[tuple[str, ...], ...]
     hides: bool
+    looks: Traits
 
 
 def compare_rules(plan: Plan, built: BookView, found: BookView) -> Iterator[Finding]:
@@ -79,7 +82,11 @@ def _validations(was: SheetView, now: SheetView, keys: dict[str, str]) -> Iterat
         other = after.get(cell, NO_RULE)
         if other == NO_RULE:
             yield finding("validation", was.title, cell, keys.get(cell, ""), _told(rule), None, "validation_gone")
-        elif other != rule:
+        elif other._replace(said=rule.said) == rule:
+            if other.said != rule.said:
+                told = (" / ".join(filter(None, words)) for words in (rule.said, other.said))
+                yield finding("prompt", was.title, cell, keys.get(cell, ""), *told)
+        else:
             yield finding("validation", was.title, cell, keys.get(cell, ""), _told(rule), _told(other))
     for cell, rule in after.items():
         if cell not in before and rule != NO_RULE:
@@ -101,9 +108,17 @@ def _rules(sheet: SheetView) -> dict[str, Rule]:
         formulas = _formulas(element, "formula1", "formula2")[:count]
         stops = is_on(element.attrib, "showErrorMessage") and element.get("errorStyle", "stop") == "stop"
         blank = is_on(element.attrib, "allowBlank")
+        told = is_on(element.attrib, "showInputMessage")
+        words = [*(SAID if told else ()), *(REFUSED if stops else ())]
+        said = tuple(" ".join(element.get(word, "").split()) for word in words)
+        said = said if any(said) else ()
+        if is_on(element.attrib, "showDropDown") and kind == "list":
+            said = (*said, "no list is shown")
         for cell, shifted in _spread(_areas(element), formulas):
-            rule = Rule(kind, operator, tuple(meaning(f) for f in shifted), (stops, blank))
-            found[cell] = NO_RULE if kind == "none" else rule
+            rule = Rule(kind, operator, tuple(meaning(f) for f in shifted), (stops, blank), said)
+            rule = NO_RULE if rule._replace(demands=()) == NO_RULE else rule
+            if found.setdefault(cell, rule) != rule:
+                raise BrokenSheet(f"two rules stand for {cell} of {sheet.title}")
     return found
 
 
@@ -131,10 +146,14 @@ def _formats(sheet: SheetView, styles: Styles) -> dict[Condition, None]:
                 number.isdigit() and int(number) < len(styles.hiding) and styles.hiding[int(number)]
             )
             hiding |= any(not is_on(child.attrib, "showValue", True) for child in element)
+            looks = tuple(trait for child in own for trait in conditional_traits(child))
+            if number.isdigit() and int(number) < len(styles.conditional):
+                looks += styles.conditional[int(number)]
             formulas = _formulas(element, "formula", "f")
             for cell, shifted in _spread(group.get("sqref") or _areas(group), formulas):
                 parts = tuple(meaning(formula) for formula in shifted)
-                found[Condition(cell, element.get("type", ""), element.get("operator", ""), parts, hiding)] = None
+                kinds = element.get("type", ""), element.get("operator", "")
+                found[Condition(cell, *kinds, parts, hiding, looks)] = None
     return found
 
 

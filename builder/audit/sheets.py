@@ -5,10 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from xml.etree.ElementTree import Element, ParseError, fromstring
 
-from builder.audit.sheet import SheetView, read_sheet
+from openpyxl.utils import get_column_letter
+
+from builder.audit.sheet import SheetView, boxes, read_sheet
 from builder.audit.stored import BrokenSheet, local, plain_texts, tree_texts
 from builder.exchange.cellvalues import Cells
 from builder.exchange.untrusted import BOOK, TEXTS, Package, Refused
+
+LARGEST_AREA = 10_000  # cells that one series of a picture draws; the longest of our own has some 500
 
 
 def stored_values(package: Package) -> Cells:
@@ -26,6 +30,23 @@ def stored_values(package: Package) -> Cells:
 def values_by_place(sheets: Mapping[str, SheetView]) -> Cells:
     """What cells store, by sheet title and address."""
     return {(title, address): cell.value for title, sheet in sheets.items() for address, cell in sheet.cells.items()}
+
+
+def area_of(cells: str) -> list[tuple[str, str]]:
+    """The cells of an area such as 'Lens power'!$A$1:$A$9, by sheet title and address; none of what is no area."""
+    title, _, area = cells.rpartition("!")
+    try:
+        found = list(boxes(area.replace("$", "")))
+    except BrokenSheet:
+        return []
+    title = title.strip("'").replace("''", "'")
+    return [
+        (title, f"{get_column_letter(column)}{line}")
+        for left, top, right, bottom in found
+        if (right - left + 1) * (bottom - top + 1) <= LARGEST_AREA
+        for line in range(top, bottom + 1)
+        for column in range(left, right + 1)
+    ]
 
 
 def open_sheets(package: Package) -> dict[str, SheetView]:

@@ -56,20 +56,32 @@ def value_of(kind: str, held: str | None, texts: Sequence[str], address: str) ->
     return ErrorValue(held) if kind == "e" else held
 
 
+class RunsText(str):
+    """A text of which some letters have a look of their own: `runs` has each such look as the file has it."""
+
+    runs: tuple[Element, ...] = ()
+
+
 def rich_text(element: Element) -> str:
-    """The letters of a text, without its looks and without the reading aids that some languages have. BrokenSheet."""
+    """The letters of a text, without the reading aids that some languages have. Raises BrokenSheet."""
     found: list[Element] = []
+    looks: list[Element] = []
     for child in element:
         name = own_name(child)
         if name == "r":
             found += [part for part in child if own_name(part) == "t"]
+            looks += [part for part in child if own_name(part) == "rPr"]
         elif name == "t":
             if found:
                 raise BrokenSheet("a text is there twice")
             found.append(child)
     if any(len(part) for part in found):
         raise BrokenSheet("something stands within a text")
-    return "".join(part.text or "" for part in found)
+    letters = "".join(part.text or "" for part in found)
+    if looks:
+        letters = RunsText(letters)
+        letters.runs = tuple(looks)
+    return letters
 
 
 def own_name(element: Element) -> str:

@@ -9,15 +9,16 @@ from openpyxl.utils import get_column_letter
 
 from builder.audit.book import BookView, DefinedName
 from builder.audit.finding import Finding, finding
-from builder.audit.formulas import same_formula
+from builder.audit.formulas import meaning, same_formula
 from builder.audit.hidden import compare_hidden
+from builder.audit.settings import compare_settings, compare_window, panes_lost
 from builder.audit.sheet import SheetView, is_on, number
 
 CLOSED = ("formatCells", "insertColumns", "insertRows", "insertHyperlinks", "deleteColumns", "deleteRows")
 OPEN = ("objects", "scenarios", "selectUnlockedCells")  # what a lock forbids: default on, default off
 PRINTING = {"_xlnm.Print_Area": "print_area", "_xlnm.Print_Titles": "print_titles"}
 OWN_NAMES = ("_xlnm.Sheet_Title", "_xlnm._FilterDatabase")  # that programs add by themselves
-DRAWN = ("drawing", "legacyDrawing", "picture")  # pictures and charts, comments, a ground
+_AREAS = re.compile(r"(?:'(?:[^']|'')*'|[^,])+")
 _CODES = re.compile(r'&(?:[LCRBIUESXY]|\d+|"[^"]*"|K[0-9A-F]{6})')
 
 
@@ -29,7 +30,11 @@ def compare_structure(built: BookView | None, found: BookView) -> Iterator[Findi
     if built is not None:
         yield from _sheets(built, found)
         yield from _names(built, found)
+        lost = [t for t in found.sheets if t in built.sheets and panes_lost(built.sheets[t], found.sheets[t])]
+        if lost:
+            yield finding("panes_lost", lost[0], "", "", None, len(lost))
     yield from _calculation(found)
+    yield from compare_window(found.settings, found.windows)
     for title, sheet in found.sheets.items():
         if sheet.state != "visible":
             yield finding("sheet_hidden", title, "", "", "visible", sheet.state)
@@ -39,6 +44,7 @@ def compare_structure(built: BookView | None, found: BookView) -> Iterator[Findi
         yield from _protection(was or sheet, sheet)
         yield from compare_hidden(was, sheet)
         yield from _unlocked_bands(sheet, found)
+        yield from compare_settings(sheet if was is None else was, sheet)
         yield from _surroundings(was or sheet, sheet)
 
 
@@ -68,13 +74,19 @@ def _names(built: BookView, found: BookView) -> Iterator[Finding]:
         if (name, sheet) in was:
             if content == f'ERROR("{was[name, sheet]}")':
                 yield finding("titles_lost", sheet)
-            elif not same_formula(was[name, sheet], content):
+            elif not _same_areas(was[name, sheet], content):
                 yield finding("print", sheet, "", name, was[name, sheet], content, PRINTING.get(name, "print_area"))
         elif name not in OWN_NAMES and sheet in {"", *built.sheets}:
             yield finding("name", sheet, "", name, None, content)
     for (name, sheet), content in was.items():
         if (name, sheet) not in now and sheet in found.sheets:
             yield finding("print", sheet, "", name, content, None, PRINTING.get(name, "print_area"))
+
+
+def _same_areas(one: str, other: str) -> bool:
+    """Whether a name stands for the same areas, in any order: lines and columns that are repeated are two."""
+    before, after = (sorted("".join(meaning(area)) for area in _AREAS.findall(text)) for text in (one, other))
+    return before == after or same_formula(one, other)
 
 
 def _calculation(found: BookView) -> Iterator[Finding]:
@@ -102,6 +114,7 @@ def _protection(was: SheetView, now: SheetView) -> Iterator[Finding]:
     weaker = [name for name in CLOSED if is_on(before, name, True) and not is_on(after, name, True)]
     weaker += [name for name in OPEN[:2] if is_on(before, name) and not is_on(after, name)]
     weaker += [name for name in OPEN[2:] if is_on(after, name) and not is_on(before, name)]
+    weaker += ["protectedRanges"] if "protectedRanges" in now.parts else []
     if weaker:
         yield finding("protection", now.title, found=", ".join(weaker), what="protection_weaker")
     if any(after.get(name) for name in ("password", "hashValue")):
@@ -124,16 +137,13 @@ def _surroundings(was: SheetView, now: SheetView) -> Iterator[Finding]:
     for merged in now.parts.get("mergeCells", []):
         for area in merged:
             yield finding("merged", now.title, area.get("ref", ""))
-    for name in ("autoFilter", "tableParts", "oleObjects", "controls"):
+    for name in ("autoFilter", "tableParts", "oleObjects", "controls", "legacyDrawing", "picture"):
         if name in now.parts and len(now.parts[name][0].attrib) + len(now.parts[name][0]):
             yield finding("added", now.title, "", "", None, name)
     before, after = _links(was), _links(now)
     for cell, target in after.items():
         if cell not in before or not same_formula(before[cell], target):
             yield finding("link", now.title, cell, "", before.get(cell), target)
-    built, there = (sum(name in sheet.parts for name in DRAWN) for sheet in (was, now))
-    if built != there:
-        yield finding("pictures", now.title, "", "", built, there, "pictures" if there else "pictures_gone")
     if _footer(was) != _footer(now):
         yield finding("page", now.title, "", "", _footer(was), _footer(now))
 

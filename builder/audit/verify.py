@@ -7,19 +7,19 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from builder.audit.book import BookView, open_book
+from builder.audit.book import BookView, view_of
 from builder.audit.cells import compare_cells
-from builder.audit.charts import compare_charts
 from builder.audit.computing import compare_computing
 from builder.audit.expected import Planned, Which, built_book, every_cell, planned_cells, which_of
 from builder.audit.finding import Finding, finding, sentences
+from builder.audit.pictures import compare_pictures
 from builder.audit.results import compare_results
 from builder.audit.rules import compare_rules
 from builder.audit.stored import BrokenSheet
 from builder.audit.structure import compare_structure
 from builder.editions import UnknownEdition
 from builder.exchange.read import NotOurs, list_lines, listed_edition
-from builder.exchange.untrusted import Refused
+from builder.exchange.untrusted import Package, Refused, open_untrusted
 from builder.model import Model
 
 CLEAN, CHANGED, REFUSED = 0, 1, 2
@@ -81,20 +81,28 @@ def verify(path: Path, lines: int | None = None) -> Report:
 
     `lines`: of registers that were built with another length than the specs say.
     """
+    try:
+        return verify_package(open_untrusted(path), lines)
+    except Refused as error:
+        return Report(path.name, None, str(error), ())
+
+
+def verify_package(package: Package, lines: int | None = None) -> Report:
+    """As verify, of a file that has passed the guard."""
     edition = None
     try:
-        book = open_book(path)
+        book = view_of(package)
         which = which_of(book.sheets, lines)
         model = which.model()
         edition = claimed_edition(book, model)
         if edition == model.edition:
-            return Report(path.name, edition, "", tuple(_compare(which, book)))
-        return Report(path.name, edition, "", tuple(_compare_older(which, book, edition)))
+            return Report(package.name, edition, "", tuple(_compare(which, book)))
+        return Report(package.name, edition, "", tuple(_compare_older(which, book, edition)))
     except (Refused, NotOurs) as error:
-        return Report(path.name, edition, str(error), ())
+        return Report(package.name, edition, str(error), ())
     except (UnknownEdition, ValueError) as error:  # BrokenSheet is one; so is a dump that was changed
         reason = "odd_content" if isinstance(error, BrokenSheet) else "edition"
-        return Report(path.name, edition, str(Refused(reason, path.name, error)), ())
+        return Report(package.name, edition, str(Refused(reason, package.name, error)), ())
 
 
 def _compare(which: Which, book: BookView) -> Iterator[Finding]:
@@ -103,7 +111,7 @@ def _compare(which: Which, book: BookView) -> Iterator[Finding]:
     yield from compare_cells(plan, built, book)
     yield from compare_rules(plan, built, book)
     yield from compare_structure(built, book)
-    yield from compare_charts(built.drawn, book.drawn)
+    yield from compare_pictures(built.pictures, book.pictures, book.values())
     yield from compare_results(which.model(), computing, book)
 
 

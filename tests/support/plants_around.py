@@ -157,19 +157,19 @@ def a_filter(copy: Copy) -> Spot:
     return sheet_of(copy, "cornea"), ""
 
 
-@plant("chart")
+@plant("picture")
 def a_picture_of_other_cells(copy: Copy) -> Spot:
     copy.sub("xl/charts/chart1.xml", r"(<c:yVal>.*?<c:f>[^<]*\$)\d+(:[^<]*</c:f>)", r"\g<1>1\2")
-    return "", ""
+    return sheet_of(copy, "pictures"), ""
 
 
-@plant("chart")
+@plant("picture")
 def a_mirrored_picture(copy: Copy) -> Spot:
     copy.sub("xl/charts/chart1.xml", 'orientation val="minMax"', 'orientation val="maxMin"')
-    return "", ""
+    return sheet_of(copy, "pictures"), ""
 
 
-@plant("chart")
+@plant("picture")
 def a_picture_of_fixed_numbers(copy: Copy) -> Spot:
     copy.sub("xl/charts/chart1.xml", r"<c:yVal>.*?</c:yVal>", "<c:yVal><c:numLit/></c:yVal>")
-    return "", ""
+    return sheet_of(copy, "pictures"), ""

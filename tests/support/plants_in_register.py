@@ -137,10 +137,10 @@ def a_sheet_unprotected(copy: Copy) -> Spot:
     return sheet_of(copy, "lines"), ""
 
 
-@planted("chart")
+@planted("picture")
 def a_picture_of_other_cells(copy: Copy) -> Spot:
     copy.sub("xl/charts/chart1.xml", r"(<c:yVal>.*?<c:f>[^<]*\$)\d+(:[^<]*</c:f>)", r"\g<1>1\2")
-    return "", ""
+    return sheet_of(copy, "pictures"), ""
 
 
 @planted("result")
