@@ -19,6 +19,7 @@ LONGER = {
     "specs/translated.es.toml": "generated, a hash a text",
     "specs/clinical/constants.toml": "every number has one home",
     "specs/clinical/sources.toml": "every publication has one home",
+    "specs/plan/instances.toml": "every list has one home",
     "specs/plan/16-points.toml": "the points in the order in which they are told",
     "specs/plan/16a-proof.toml": "one sheet, a check a line",
     "tests/cases/every-limit.toml": "every input once, each at its limit",

@@ -29,7 +29,10 @@ def _judge(item: Input, typed: str, empty: str) -> str:
         inside, used = f"AND({typed}>={low},{typed}<={high})", "word.used"
         if item.type == "date":  # a number that is not inside may be too large to be rounded
             used = f"IF({typed}=ROUND({typed},0),word.used,word.out_of_limits)"
-        number = f"IF(COUNT({low},{high})<2,word.waits_for_unit,IF({inside},{used},word.out_of_limits))"
+        number = f"IF({inside},{used},word.out_of_limits)"
+        named = [end for end in (item.lowest, item.highest) if isinstance(end, str)]
+        if named:  # a limit that is computed may not be there yet
+            number = f"IF(COUNT({','.join(named)})<{len(named)},word.waits_for_unit,{number})"
     elif item.type == "choice":
         tests = ",".join(f"{typed}=choice.{choice}" for choice in item.choices)
         text = f"IF(OR({tests}),word.used,word.unlisted)"

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from functools import partial
+from itertools import accumulate
 
 import numpy as np
 
 from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.corneal_map import DEGREES
 from builder.reference.plan.axes import select_names
-from builder.reference.plan.cells import EyeValues, Values, half_up, select, there
 from builder.reference.plan.formulas import FORMULAS
+from builder.reference.plan.cells import EyeValues, Values, flag, half_up, select, there
 from builder.reference.plan.map import RINGS
 from builder.reference.plan.sources import SOURCES
 from builder.reference.toric import ROTATION_STEPS
@@ -93,17 +94,23 @@ def captions(values: Values, words: Words) -> None:
         "cylinder": values.get("rotations", "trace_cylinder_left"),
     }
     empty = {key: np.all(~there(row), axis=-1) for key, row in of_pictures.items()}
-    drawn = np.full(eye.eye_used.shape, say("drawn_unused"), dtype=object)
-    for found in np.argwhere(eye.eye_used == 1):
-        at = tuple(found)
-        size = half_up(eye.vector_scale[at], 2)
-        lacks = "".join(say(f"lacks_{key}") for key, missing in empty.items() if missing[at])
-        circle = "" if empty["sources"][at] else f"{say('circle_is')}{size}{say('circle_end')}"
-        apart = say("space") if circle and lacks else ""
-        drawn[at] = circle + (apart + say("drawn_empty") + lacks if lacks else "")
+    drawn, circles, rests = (np.full(eye.eye_used.shape, "", dtype=object) for _ in range(3))
+    so_far = np.full((*eye.eye_used.shape, len(empty)), "", dtype=object)
+    for at in np.ndindex(drawn.shape):
+        names = [say(f"lacks_{key}") if missing[at] else "" for key, missing in empty.items()]
+        so_far[at] = list(accumulate(names))
+        size = half_up(float(eye.vector_scale[at]), 2)
+        circles[at] = "" if empty["sources"][at] else f"{say('circle_is')}{size}{say('circle_end')}"
+        apart = say("space") if circles[at] else ""
+        rests[at] = apart + say("drawn_empty") + "".join(names) if any(names) else ""
+        drawn[at] = circles[at] + rests[at] if eye.eye_used[at] == 1 else say("drawn_unused")
+    lacking = np.stack([flag(missing) for missing in empty.values()], axis=-1)
+    values.put("pictures", drawn_lacks=lacking, lacks_so_far=so_far)
     values.put(
         "eyes",
-        drawn_missing=np.sum([missing.astype(float) for missing in empty.values()], axis=0),
+        drawn_missing=lacking.sum(axis=-1),
+        circle_said=circles,
+        empty_said=rests,
         drawn_said=drawn,
         turning_said=select([(there(eye.turn_by), say("turning_drawn"))], say("turning_empty")),
     )

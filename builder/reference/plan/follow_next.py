@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
+from numpy.typing import NDArray
 
-from builder.reference.plan.cells import EyeValues, Values, there
+from builder.reference.plan.cells import EyeValues, Values, flag, there
 from builder.spec.model import EYES
 from builder.spec.words import Words
 
@@ -28,6 +29,31 @@ def what_lacks(values: Values, words: Words, where: Mapping[tuple[str, str], str
             if word:
                 said[at] = words.get("word", f"{side}_opening") + words.get("word", word) + where[cell, side]
     values.put("eyes", follow_begun=begun.astype(float), follow_next=said)
+    _gaps(values, words, where, ~begun | (eye.follow_refused > 0))
+
+
+def _gaps(values: Values, words: Words, where: Mapping[tuple[str, str], str], not_asked: NDArray[np.bool_]) -> None:
+    """The table from which the cells take it: a flag and a sentence for each thing that may be lacking."""
+    eye = EyeValues(values)
+    lacks = {key: ~there(values.get("eyes", key)) for key in ("judge_visit", "fitted_power", "fitted_cylinder")}
+    cylinder = np.nan_to_num(eye.fitted_cylinder)
+    table = [
+        (not_asked, "", ""),
+        (lacks["judge_visit"] & there(eye.visit_to_judge), "next_visit_asked", "seen_sphere"),
+        (lacks["judge_visit"], "next_visit", "seen_sphere"),
+        (lacks["fitted_power"] & there(eye.implanted_lens), "next_fitted_power", "implanted_power"),
+        (lacks["fitted_power"], "next_fitted", "implanted_lens"),
+        (lacks["fitted_cylinder"], "next_fitted_cylinder", "implanted_cylinder"),
+        (cylinder == 0, "", ""),
+        (~there(eye.fitted_axis), "next_fitted_axis", "implanted_axis"),
+        (~there(eye.judged_lens_axis), "next_lens_seen", "seen_lens_axis"),
+    ]
+    flags = np.stack([flag(holds) for holds, _, _ in table], axis=-1)
+    said = np.full(flags.shape, "", dtype=object)
+    for number, (_, word, cell) in enumerate(table):
+        for side, name in enumerate(EYES):
+            said[:, side, number] = words.get("word", word) + where[cell, name] if word else ""
+    values.put("follow_gaps", gap_flag=flags, gap_words=said)
 
 
 def _first(eye: EyeValues, at: tuple[int, ...]) -> tuple[str, str]:

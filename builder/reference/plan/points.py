@@ -1,5 +1,4 @@
-"""What holds a plan back: needs, points of the plan and of each eye, their sentences,
-the status and the first sheet."""
+"""What holds a plan back: needs, points of the plan and of each eye, their sentences."""
 
 from __future__ import annotations
 
@@ -10,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.reference.constants import CONSTANTS, SLACK
-from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, diagnosed, flag, place_of, select, there
+from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, diagnosed, flag, there
 from builder.reference.plan.surfaces import half_pairs
 from builder.spec.errors import SpecError
 from builder.spec.words import Words
@@ -225,37 +224,3 @@ def nth_sentence(numbers: Array, sentences: WordArray, wanted: int) -> WordArray
     hit = numbers == wanted
     first = np.take_along_axis(sentences, hit.argmax(axis=-1)[..., None], axis=-1)[..., 0]
     return np.where(hit.any(axis=-1), first, "").astype(object)
-
-
-def status(values: Values, words: Words) -> None:
-    """State of each eye, what is released, and the words of the first sheet that depend on it."""
-    eye = EyeValues(values)
-    w = words.get
-    confirmed = there(eye.warnings_confirmed_by) & (eye.warnings_confirmed_count == eye.warnings_live)
-    stop = (eye.stop_count > 0) | ((eye.confirm_count > 0) & ~confirmed)
-    check = (eye.open_count > 0) | ((eye.soft_count > 0) & ~confirmed)
-    state = select(
-        [
-            (eye.eye_used == 0, w("word", "status_not_used")),
-            (stop, w("word", "status_not_ready")),
-            (check, w("word", "status_check")),
-        ],
-        w("word", "status_ready"),
-    )
-    released = np.isin(state, [w("word", "status_ready"), w("word", "status_check")])
-    order = [w("word", f"status_{key}") for key in ("ready", "check", "not_ready", "not_used")]
-
-    def shown(row: NDArray[Any]) -> NDArray[Any]:
-        return np.where(released, row, "" if row.dtype == object else np.nan)
-
-    values.put(
-        "eyes",
-        warnings_confirmed=flag(confirmed),
-        status=state,
-        status_place=place_of(state, order),
-        released=flag(released),
-        released_lens=shown(eye.lens_choice),
-        released_power=shown(eye.lens_power),
-        released_cylinder=shown(eye.lens_cylinder),
-        released_axis=shown(eye.marks_axis),
-    )

@@ -11,6 +11,7 @@ from builder.reference.corneal_map import DEGREES
 from builder.reference.plan import follow_up, points
 from builder.reference.plan.book import Book
 from builder.reference.plan.cells import Array, EyeValues, Values, flag, there
+from builder.reference.plan.status import status
 from builder.spec.model import EYES, Point
 
 OWNERS = ("plan", "eyes", "own_lenses", "meridians", "earlier", "cuts", "checkups")
@@ -86,7 +87,7 @@ def put_reasons(book: Book, values: Values) -> None:
         soft_count=by_level["soft"],
         warnings_live=by_level["soft"] + by_level["confirm"],
     )
-    points.status(values, words)
+    status(values, words)
 
 
 def _plan_points(values: Values, eye_used: Array) -> points.Live:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+from numpy.typing import NDArray
 
 from builder.reference.plan import points
 from builder.reference.plan.book import Book
-from builder.reference.plan.cells import EyeValues, Values, WordArray, select, there
+from builder.reference.plan.cells import EyeValues, Values, WordArray, flag, select, there
 from builder.reference.plan.second import is_own
 from builder.spec.model import EYES
 
@@ -86,27 +89,50 @@ def _next(book: Book, values: Values) -> WordArray:
         first = {level: text for level, text in zip(reversed(levels), reversed(sentences), strict=True) if text}
         planning = first.get("open") or _waiting(book, eye, at)
         own[at] = first.get("stop") or (eye.follow_next[at] if begun else planning)
-    values.put("eyes", eye_next=own)
+    waits = (eye.confirm_count + eye.soft_count > 0) & (eye.warnings_confirmed == 0)
+    told = np.empty(own.shape, dtype=object)
+    for at in np.ndindex(own.shape):
+        told[at] = _warnings_wait(book, eye, at)
+    values.put(
+        "eyes",
+        eye_next=own,
+        point_open=_first_live(values, levels, "open"),
+        confirmations_wait=flag(waits),
+        waiting_said=told,
+    )
     of_plan = points.nth_sentence(
         values.get("plan_points", "plan_point_number"), values.get("plan_points", "plan_point_sentence"), 1
     )
-    return select(
-        [
-            (values.get("plan", "plan_point_stops") > 0, of_plan),
-            (eye.eye_used.sum(axis=1) == 0, w("word", "next_first_eye")),
-            *((eye.stop_count[:, side] > 0, own[:, side]) for side in (0, 1)),
-            (there(of_plan), of_plan),
-            *((there(own[:, side]), own[:, side]) for side in (0, 1)),
-            (eye.follow_begun.any(axis=1), w("word", "next_follow_up")),
-        ],
-        w("word", "next_nothing"),
-    )
+    cases: list[tuple[NDArray[Any], NDArray[Any]]] = [
+        (values.get("plan", "plan_point_stops") > 0, of_plan),
+        (eye.eye_used.sum(axis=1) == 0, np.full(of_plan.shape, w("word", "next_first_eye"), dtype=object)),
+        *((eye.stop_count[:, side] > 0, own[:, side]) for side in (0, 1)),
+        (there(of_plan), of_plan),
+        *((there(own[:, side]), own[:, side]) for side in (0, 1)),
+        (eye.follow_begun.any(axis=1), np.full(of_plan.shape, w("word", "next_follow_up"), dtype=object)),
+    ]
+    holds, says = np.stack([case[0] for case in cases], -1), np.stack([case[1] for case in cases], -1)
+    values.put("nexts", next_flag=holds.astype(float), next_words=says)
+    return select(cases, w("word", "next_nothing"))
+
+
+def _first_live(values: Values, levels: list[str], wanted: str) -> WordArray:
+    """The sentence of the first live point of a level, "" where there is none."""
+    mine = [n for n, level in enumerate(levels) if level == wanted]
+    live = values.get("points", "point_live")[..., mine] == 1
+    sentences = values.get("points", "point_sentence")[..., mine]
+    found = np.take_along_axis(sentences, live.argmax(axis=-1)[..., None], axis=-1)[..., 0]
+    return np.where(live.any(axis=-1), found, "").astype(object)
 
 
 def _waiting(book: Book, eye: EyeValues, at: tuple[int, ...]) -> str:
     """How many warnings wait to be read, and where that is confirmed."""
     if eye.warnings_live[at] == 0 or eye.warnings_confirmed[at] == 1:
         return ""
+    return _warnings_wait(book, eye, at)
+
+
+def _warnings_wait(book: Book, eye: EyeValues, at: tuple[int, ...]) -> str:
     w, side = book.words.get, EYES[at[1]]
     told = f"{w('word', f'{side}_opening')}{eye.warnings_live[at]:.0f}{w('word', 'warnings_wait')}"
     return told + book.where["warnings_confirmed_by", side]

@@ -98,11 +98,14 @@ def _verdicts(book: RegisterBook, rows: Rows, inputs: list[Input], filled: NDArr
     w = book.words.get
     labels = [book.words.label(item.key) for item in inputs]
     faults, places, keys, lenses = [], [], [], []
+    groups: tuple[list[str], ...] = ([], [], [])
     for n in range(len(filled)):
         cells = [rows.line(item.key)[n] for item in inputs]
         texts = [cell.casefold() if isinstance(cell, str) else None for cell in cells]
         words = [w("word", key) for key in FAULTS]
         fault = next((word for word in words if filled[n] and word.casefold() in texts), "")
+        for number, group in enumerate(groups):
+            group.append(next((word for word in words[3 * number : 3 * number + 3] if word.casefold() in texts), ""))
         faults.append(fault)
         places.append(texts.index(fault.casefold()) + 1.0 if fault else np.nan)
         fit = filled[n] and not fault
@@ -137,6 +140,9 @@ def _verdicts(book: RegisterBook, rows: Rows, inputs: list[Input], filled: NDArr
     ]
     rows.put(
         "lines",
+        fault_of_kind=_objects(groups[0]),
+        fault_of_value=_objects(groups[1]),
+        fault_of_text=_objects(groups[2]),
         line_fault=_objects(faults),
         line_fault_at=places,
         line_key=_objects(keys),

@@ -1,0 +1,45 @@
+"""The state of each eye, and what is released."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder.reference.plan.cells import EyeValues, Values, flag, place_of, select, there
+from builder.spec.words import Words
+
+
+def status(values: Values, words: Words) -> None:
+    """State of each eye, what is released, and the words of the first sheet that depend on it."""
+    eye = EyeValues(values)
+    w = words.get
+    confirmed = there(eye.warnings_confirmed_by) & (eye.warnings_confirmed_count == eye.warnings_live)
+    stop = (eye.stop_count > 0) | ((eye.confirm_count > 0) & ~confirmed)
+    check = (eye.open_count > 0) | ((eye.soft_count > 0) & ~confirmed)
+    state = select(
+        [
+            (eye.eye_used == 0, w("word", "status_not_used")),
+            (stop, w("word", "status_not_ready")),
+            (check, w("word", "status_check")),
+        ],
+        w("word", "status_ready"),
+    )
+    released = np.isin(state, [w("word", "status_ready"), w("word", "status_check")])
+    order = [w("word", f"status_{key}") for key in ("ready", "check", "not_ready", "not_used")]
+
+    def shown(row: NDArray[Any]) -> NDArray[Any]:
+        return np.where(released, row, "" if row.dtype == object else np.nan)
+
+    values.put(
+        "eyes",
+        warnings_confirmed=flag(confirmed),
+        status=state,
+        status_place=place_of(state, order),
+        released=flag(released),
+        released_lens=shown(eye.lens_choice),
+        released_power=shown(eye.lens_power),
+        released_cylinder=shown(eye.lens_cylinder),
+        released_axis=shown(eye.marks_axis),
+    )
