@@ -91,7 +91,7 @@ def _checks(model: Model) -> list[Check]:
 
 def register_book(model: Model) -> RegisterBook:
     """What the reference must know of this register."""
-    lists = {item.list for item in model.spec.inputs if item.list}
+    lists = {item.list for item in model.spec.inputs if item.list and not item.choices}
     return RegisterBook(
         inputs=model.spec.inputs,
         words=model.spec.words,

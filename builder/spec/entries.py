@@ -83,6 +83,7 @@ def read_input(file: str, block: str, table: dict[str, Any], choices: dict[str, 
             raise SpecError(
                 file, key, f"names the unknown choices '{values['choices']}'", nearest(values["choices"], choices)
             )
+        values["list"] = f"fixed.offered_{values['choices']}"
         values["choices"] = tuple(choices[values["choices"]])
     demand_formula(file, key, table.get("conflict"))
     item = Input(block=block, file=file, **values)

@@ -6,6 +6,7 @@ calculation unless it is of the right kind, inside its hard limits and in no con
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -14,6 +15,8 @@ from builder.spec.model import Block, Input, InstanceList, Row
 from builder.spec.tokens import rename
 
 PLAN = InstanceList("plan", "plan", ("plan",))
+LOOKED_UP = ("choice", "listed")
+OFFERED = "offered"  # the list of the cells that hold the choices of every drop-down
 
 
 def _limit(item: Input, end: str) -> str:
@@ -33,12 +36,8 @@ def _judge(item: Input, typed: str, empty: str) -> str:
         named = [end for end in (item.lowest, item.highest) if isinstance(end, str)]
         if named:  # a limit that is computed may not be there yet
             number = f"IF(COUNT({','.join(named)})<{len(named)},word.waits_for_unit,{number})"
-    elif item.type == "choice":
-        tests = ",".join(f"{typed}=choice.{choice}" for choice in item.choices)
-        text = f"IF(OR({tests}),word.used,word.unlisted)"
-    elif item.type == "listed":
-        place = f"MATCH({typed},{item.list},0)"
-        text = f"IF(ISNUMBER({place}),IF(INDEX({item.list},1,{place})={typed},word.used,word.unlisted),word.unlisted)"
+    elif item.type in LOOKED_UP:  # a search takes * and ? for any letters, so what it found is compared
+        text = f"IF(INDEX({item.list},1,MAX(place_{item.key},1))={typed},word.used,word.unlisted)"
     else:
         length = f"LEN(TRIM({typed}))"
         text = f"IF({length}=0,word.only_spaces,IF({length}<=highest_{item.key},word.used,word.too_long))"
@@ -52,14 +51,16 @@ def _judge(item: Input, typed: str, empty: str) -> str:
     )
 
 
+def _place(item: Input, typed: str) -> str:
+    """Where a search finds what is typed in the list of the choices, counted from 1; 0: nowhere."""
+    found = f"MATCH({typed},{item.list},0)"
+    return f"IF(ISTEXT({typed}),IF(ISNUMBER({found}),SIGN(LEN({typed}))*{found},0),0)"
+
+
 def _used(item: Input, typed: str, empty: str) -> str:
     value = f"state_{item.key}"
-    if item.type == "choice":
-        shown = '""'
-        for choice in reversed(item.choices):
-            shown = f"IF({typed}=choice.{choice},choice.{choice},{shown})"
-    elif item.type == "listed":
-        shown = f"INDEX({item.list},1,MATCH({typed},{item.list},0))"
+    if item.type in LOOKED_UP:
+        shown = f"INDEX({item.list},1,place_{item.key})"
     elif item.type in ("text", "name"):
         shown = f"TRIM({typed})"
     else:
@@ -77,6 +78,10 @@ def input_blocks(block: Block, inputs: tuple[Input, ...], below: bool) -> tuple[
     pairs = tuple(row for rows in made for row in rows["pairs"])
     place = _down if block.layout == "down" else _across
     entry, kept = place(block, inputs, typed, states, used, refused, below)
+    places = tuple(rows["place"] for rows in made if rows["place"])
+    if places:
+        aside: dict[str, Any] = {"titled": False, "show_unit": False}
+        kept.append(Block(f"{block.key}_places", block.file, block.instances, places, **aside))
     if pairs:
         kept.append(
             Block(key=f"{block.key}_pairs", file=block.file, instances=block.instances, rows=pairs, show_unit=False)
@@ -126,7 +131,24 @@ def _rows_of(item: Input) -> dict[str, Any]:
         ),
         "refused": Row(key=f"refused_{name}", decimals=0, formula=f"IF({fine},0,1)", **plain),
         "pairs": pairs,
+        "place": Row(key=f"place_{name}", decimals=0, formula=_place(item, f"typed_{name}"), judges=True, **plain)
+        if item.type in LOOKED_UP
+        else None,
     }
+
+
+def offered_block(choices: Mapping[str, Sequence[str]], inputs: Iterable[Input]) -> tuple[Block, InstanceList]:
+    """What each drop-down offers, a line each; the label is that of the first input that has it."""
+    rows: dict[str, Row] = {}
+    width = max((len(keys) for keys in choices.values()), default=0)
+    offered = InstanceList(OFFERED, "plan", tuple(f"choice{n}" for n in range(1, width + 1)))
+    for item in inputs:
+        key = (item.list or "").removeprefix("fixed.")
+        if item.type == "choice" and key not in rows:
+            words = [f"choice.{choice}" for choice in item.choices] + [""] * (width - len(item.choices))
+            cells = dict(zip(offered.keys, words, strict=True))
+            rows[key] = Row(key=key, file="choices.toml", kind="word", cells=cells, label=item.key)
+    return Block("choices_offered", "choices.toml", offered, tuple(rows.values()), show_unit=False), offered
 
 
 def _limit_row(item: Input, end: str) -> Row:

@@ -11,7 +11,7 @@ from builder.spec.check import check_spec
 from builder.spec.cited import cited_names
 from builder.spec.entries import check_name, read_chart, read_input
 from builder.spec.errors import SpecError
-from builder.spec.inputs import PLAN
+from builder.spec.inputs import OFFERED, PLAN, offered_block
 from builder.spec.kinds import CHOICES
 from builder.spec.lines import TABLE
 from builder.spec.model import EYES, Block, Input, InstanceList, Point, Sheet, WorkbookSpec
@@ -110,6 +110,9 @@ def load_workbook_spec(
                     frozen=tuple(table["frozen"]) if "frozen" in table else None,
                 )
             )
+    if choices:
+        block, lists[OFFERED] = offered_block(choices, inputs)
+        kept.append(block)
     tables = tuple(block for block in kept if block.instances.name == TABLE)
     generated = {"used": tuple(block for block in kept if block not in tables), "columns": tables}
     sheets = [replace(s, blocks=generated.get(s.generated, ()) + s.blocks) for s in sheets]

@@ -46,7 +46,10 @@ class Words:
         """The label of a row; a generated row (state_x, refused_x) has the label of its input."""
         if self.has("label", key):
             return self.tables["label"][key]
-        for prefix in ("state_", "refused_", "typed_", "judged_", "accepted_", "conflict_", "lowest_", "highest_"):
+        for prefix in (
+            *("state_", "refused_", "typed_", "judged_", "accepted_"),
+            *("conflict_", "lowest_", "highest_", "place_"),
+        ):
             if key.startswith(prefix) and self.has("label", key.removeprefix(prefix)):
                 return self.tables["label"][key.removeprefix(prefix)]
         return self.get("label", key)

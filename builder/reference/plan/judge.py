@@ -26,6 +26,7 @@ class Judged:
 
     state: WordArray
     accepted: NDArray[Any]
+    place: Array | None = None  # of a choice: where a search finds it in its list, counted from 1; 0: nowhere
 
 
 def squeeze(text: str) -> str:
@@ -67,7 +68,16 @@ def judge(
         states[place] = words.get("word", key) if key else ""
         if key == "used":
             values[place] = value
-    return Judged(states, values)
+    if item.type not in ("choice", "listed"):
+        return Judged(states, values)
+    places = np.zeros(typed.shape)
+    for place in np.ndindex(typed.shape):
+        cell = typed[place]
+        if isinstance(cell, str) and cell and not isinstance(cell, ErrorValue):
+            offered = [words.get("choice", choice) for choice in item.choices] or names(place[0])
+            hit = first_match(cell, offered)
+            places[place] = 0 if hit is None else hit + 1
+    return Judged(states, values, places)
 
 
 def _judge_cell(

@@ -70,6 +70,8 @@ class Reader:
             table, _, word = item.default.partition(".")
             default = self.words.get("choice", word) if word else getattr(CONSTANTS, table)
         rows = conclude(item, found, wrong, default, self.words)
+        if found.place is not None:
+            self.values.put(owner, **{f"place_{key}": found.place})
         self.values.put(owner, **rows)
         return rows[key]
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from builder.reference.plan import points
 from builder.reference.plan.book import Book
@@ -103,13 +102,13 @@ def _next(book: Book, values: Values) -> WordArray:
     of_plan = points.nth_sentence(
         values.get("plan_points", "plan_point_number"), values.get("plan_points", "plan_point_sentence"), 1
     )
-    cases: list[tuple[NDArray[Any], NDArray[Any]]] = [
+    cases: list[tuple[Any, Any]] = [
         (values.get("plan", "plan_point_stops") > 0, of_plan),
         (eye.eye_used.sum(axis=1) == 0, np.full(of_plan.shape, w("word", "next_first_eye"), dtype=object)),
         *((eye.stop_count[:, side] > 0, own[:, side]) for side in (0, 1)),
         (there(of_plan), of_plan),
         *((there(own[:, side]), own[:, side]) for side in (0, 1)),
-        (eye.follow_begun.any(axis=1), np.full(of_plan.shape, w("word", "next_follow_up"), dtype=object)),
+        (np.any(eye.follow_begun, axis=1), np.full(of_plan.shape, w("word", "next_follow_up"), dtype=object)),
     ]
     holds, says = np.stack([case[0] for case in cases], -1), np.stack([case[1] for case in cases], -1)
     values.put("nexts", next_flag=holds.astype(float), next_words=says)
