@@ -46,8 +46,7 @@ def _judge(item: Input, typed: str, empty: str) -> str:
             number = f"IF(AND({typed}>0,{typed}<1000*1000*1000),{whole},word.number_value)"
     return (
         f"IF(ISERROR({typed}),word.error_value,IF(ISLOGICAL({typed}),word.logical_value,"
-        f"IF(ISTEXT({typed}),IF(LEN({typed})=0,{empty},{text}),IF(ISBLANK({typed}),{empty},"
-        f"IF(ISNUMBER({typed}),{number},word.other_value)))))"
+        f"IF(ISTEXT({typed}),IF(LEN({typed})=0,{empty},{text}),IF(ISBLANK({typed}),{empty},{number}))))"
     )
 
 

@@ -15,6 +15,12 @@ Array = NDArray[np.float64]
 WordArray = NDArray[np.object_]
 
 
+DIAGNOSES = (
+    *("regular", "keratoconus", "ectasia_after_laser", "pellucid", "after_myopic_laser", "after_hyperopic_laser"),
+    *("radial_cuts", "graft", "other"),
+)
+
+
 class Values:
     """Values by list and row key: plan (n,), eyes (n, 2), a list of the plan (n, k), a list of each eye (n, 2, k)."""
 

@@ -10,8 +10,8 @@ import numpy as np
 from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.corneal_map import DEGREES
 from builder.reference.plan.axes import select_names
-from builder.reference.plan.formulas import FORMULAS
 from builder.reference.plan.cells import EyeValues, Values, flag, half_up, select, there
+from builder.reference.plan.formulas import FORMULAS
 from builder.reference.plan.map import RINGS
 from builder.reference.plan.sources import SOURCES
 from builder.reference.toric import ROTATION_STEPS

@@ -38,7 +38,7 @@ from builder.reference.plan import (
 )
 from builder.reference.plan import map as corneal
 from builder.reference.plan.book import Book
-from builder.reference.plan.cells import EyeValues, Values, diagnosed, select, there
+from builder.reference.plan.cells import DIAGNOSES, EyeValues, Values, diagnosed, place_of, select, there
 from builder.reference.plan.lenses import read_lenses
 from builder.reference.plan.readings import Reader, both, read_keratometry
 from builder.reference.plan.reasons import count_typed, put_reasons
@@ -149,4 +149,12 @@ def _goal_experience(values: Values, words: Words) -> None:
         w("word", "goal_high_band"),
     )
     published = np.where(cone, lead.published_goal(eye.mean_k), np.nan)
+    band = np.where(~cone, 4.0, np.where(low, 1.0, np.where(middle, 2.0, 3.0)))
+    known = there(eye.mean_k) & there(eye.corneal_diagnosis)
+    order = [w("choice", key) for key in DIAGNOSES]
+    values.put(
+        "eyes",
+        diagnosis_place=place_of(eye.corneal_diagnosis, order),
+        goal_place=np.where(known, band, np.nan),
+    )
     values.put("eyes", goal_published=published, goal_experience=said)

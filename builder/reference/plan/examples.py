@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.reference import after_laser, astigmatism, follow_up, keratometry, lens_position, toric, vectors
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.plan import formulas, laser, lead, power, sources, trace
-from builder.reference.plan.cells import Array, Values, there
 from builder.reference.plan.length import used_lengths
+from builder.reference.plan.cells import DIAGNOSES, Array, Values, place_of, there
 from builder.reference.plan.lenses import lens_constants
 from builder.spec.words import Words
 
@@ -108,10 +108,12 @@ def _laser(given: Given, words: Words) -> Rows:
 
 def _choices(given: Given, words: Words) -> Rows:
     population = given["position_rule_used"] == words.get("choice", "population")
-    k = given["mean_k"]
+    k, top = given["mean_k"], CONSTANTS.goal_band_high
     return {
         "position_k": np.where(population, CONSTANTS.population_k, k),
         "goal_published": lead.published_goal(k),
+        "diagnosis_place": place_of(given["corneal_diagnosis"], [words.get("choice", key) for key in DIAGNOSES]),
+        "goal_place": np.where(k < CONSTANTS.goal_band_low - SLACK, 1.0, np.where(k <= top + SLACK, 2.0, 3.0)),
     }
 
 

@@ -1,0 +1,82 @@
+"""How long and how deep formulas are: those that a person types into the specs, and those that stand in cells."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from openpyxl.formula.tokenizer import Token
+
+from builder.model import PLAN, REGISTER, load_model
+from builder.spec.load import SPECS
+from builder.spec.reading import read_toml
+from builder.spec.tokens import parts
+
+LONGEST_TYPED, DEEPEST_TYPED, LONGEST_IN_CELLS = 120, 2, 250
+TYPED_IN = ("formula", "conflict", "live", "sentence", "shown", "when", "picked", "at", "by", "otherwise")
+
+
+def depth(formula: str) -> int:
+    """How many IF stand inside one another."""
+    open_ifs: list[bool] = []
+    deepest = 0
+    for token in parts(formula.replace("#", "each").replace("@", "self")):
+        if token.subtype == Token.OPEN:
+            open_ifs.append(token.value.upper() == "IF(")
+            deepest = max(deepest, sum(open_ifs))
+        elif token.subtype == Token.CLOSE:
+            open_ifs.pop()
+    return deepest
+
+
+def _typed_in(entry: Any, key: str) -> Iterator[tuple[str, str]]:
+    """The formulas in an entry of a spec file and below it, each with the key by which it is known."""
+    if isinstance(entry, list):
+        for part in entry:
+            yield from _typed_in(part, key)
+    elif isinstance(entry, dict):
+        key = str(entry.get("key", key))
+        for name, value in entry.items():
+            if name in TYPED_IN and isinstance(value, str):
+                yield key, value
+            elif name == "formulas":
+                yield from ((f"{key}.{instance}", formula) for instance, formula in value.items())
+            elif name == "first_of":
+                texts = (text for case in value for text in ([case] if isinstance(case, str) else case))
+                yield from ((key, text) for text in texts)
+            else:
+                yield from _typed_in(value, key)
+
+
+def typed() -> Iterator[tuple[str, str]]:
+    """Every formula of the specs with its file and key; of a row that chooses, each condition and value."""
+    files = [path for book in (PLAN, REGISTER) for path in sorted((SPECS / book).glob("[0-9]*.toml"))]
+    for path in files:
+        name = f"{path.parent.name}/{path.stem}"
+        yield from ((f"{name} {key}", formula) for key, formula in _typed_in(read_toml(Path(path)), ""))
+
+
+def in_cells() -> Iterator[tuple[str, str]]:
+    """Every formula in cells of both English workbooks, with workbook, list and row."""
+    for model in (load_model(PLAN), load_model(REGISTER, lines=12)):
+        for cell in model.compiled.values():
+            row, instance = cell.slot.row, cell.slot.instance
+            which = f".{instance}" if instance in row.formulas else ""
+            yield f"{model.spec.name}/{cell.slot.block.instances.name} {row.key}{which}", cell.formula
+
+
+def too_much() -> dict[str, dict[str, int]]:
+    """What is beyond each aim, by key: the longest typed, the deepest typed, the longest in cells."""
+    found: dict[str, dict[str, int]] = {"typed": {}, "deep": {}, "cells": {}}
+    for key, formula in typed():
+        _note(found["typed"], key, len(formula), LONGEST_TYPED)
+        _note(found["deep"], key, depth(formula), DEEPEST_TYPED)
+    for key, formula in in_cells():
+        _note(found["cells"], key, len(formula), LONGEST_IN_CELLS)
+    return found
+
+
+def _note(table: dict[str, int], key: str, size: int, aim: int) -> None:
+    if size > aim:
+        table[key] = max(size, table.get(key, 0))
