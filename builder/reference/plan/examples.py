@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from builder.reference import after_laser, astigmatism, follow_up, keratometry, lens_position, toric, vectors
 from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.plan import formulas, laser, lead, power, sources, trace
-from builder.reference.plan.length import used_lengths
 from builder.reference.plan.cells import DIAGNOSES, Array, Values, place_of, there
+from builder.reference.plan.length import used_lengths
 from builder.reference.plan.lenses import lens_constants
 from builder.spec.words import Words
 
