@@ -63,7 +63,7 @@ class Section:
     notes: tuple[str, ...] = ()
 
 
-@dataclass
+@dataclass(eq=False)
 class Layout:
     """All slots, by (list, row key) and in sheet order, and the sections they stand in."""
 

@@ -4,24 +4,32 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
-from builder.formula.resolve import Resolver
-from builder.layout import Place, Slot
+from builder.formula.resolve import Reference, Resolver
+from builder.layout import Layout, Place, Slot
 from builder.model import Model, constant_value, plan_edition
 
 
 def followed(model: Model, cells: Mapping[Place, Any], slots: Iterable[Slot]) -> dict[Place, Any]:
     """The values of slots that show others, whose values `cells` has or which are among the slots themselves."""
     resolver = Resolver(model.spec, model.layout, dict(model.constants))
-    shown = _Shown(model, resolver, cells, {slot.place: slot for slot in slots})
+    shown = _Shown(model, resolver, _resolved(model.layout), cells, {slot.place: slot for slot in slots})
     return {place: shown.at(slot) for place, slot in shown.slots.items()}
+
+
+@lru_cache(maxsize=8)
+def _resolved(layout: Layout) -> dict[tuple[str, Place], Reference]:
+    """What names stand for, seen from a cell: the same in every case, so each is resolved once for a workbook."""
+    return {}
 
 
 @dataclass
 class _Shown:
     model: Model
     resolver: Resolver
+    resolved: dict[tuple[str, Place], Reference]
     cells: Mapping[Place, Any]
     slots: dict[Place, Slot]
     found: dict[Place, Any] = field(default_factory=dict)
@@ -66,12 +74,17 @@ class _Shown:
         """What a name stands for: a text, a constant or the value of a cell."""
         if name == '""':
             return None
-        found = self.resolver.resolve(name.replace("@", slot.instance), slot)
+        found = self._resolve(name, slot)
         if found.kind == "text":
             return found.text[1:-1].replace('""', '"')
         return self.at(found.slots[0]) if found.slots else self.model.spec.constants[name].value
 
     def _line(self, name: str, slot: Slot) -> list[Slot]:
         """The cells of a list in their order."""
-        cells = self.resolver.resolve(name.replace("@", slot.instance), slot).slots
-        return sorted(cells, key=lambda cell: cell.place)
+        return sorted(self._resolve(name, slot).slots, key=lambda cell: cell.place)
+
+    def _resolve(self, name: str, slot: Slot) -> Reference:
+        here = name, slot.place
+        if here not in self.resolved:
+            self.resolved[here] = self.resolver.resolve(name.replace("@", slot.instance), slot)
+        return self.resolved[here]

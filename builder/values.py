@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from functools import lru_cache
+from typing import Any, NamedTuple
 
 import numpy as np
 
-from builder.layout import Place, Slot, formula_slots
+from builder.layout import Layout, Place, Slot, formula_slots
 from builder.model import REGISTER, Model, cited_text, plan_edition
 from builder.reference.plan.book import Book
 from builder.reference.plan.cells import Values
@@ -137,28 +138,51 @@ def evaluate_cases(model: Model, cases: Sequence[Mapping[Place, Any]]) -> Values
 
 def cell_values(model: Model, values: Values, number: int = 0) -> dict[Place, Any]:
     """The value of every formula cell of one case (None: empty text). A missing or surplus key is a SpecError."""
+    rows, empty, echoes = _by_row(model.layout)
     cells: dict[Place, Any] = {}
-    later: list[Slot] = []
-    wanted = set()
-    for slot in formula_slots(model.layout):
-        row, owner = slot.row, slot.block.instances.name
-        if row.echo or (row.follows and (owner, row.key) not in values.rows):
+    later = [*echoes]
+    for key, row in rows.items():
+        array = values.rows.get(key)
+        if array is not None:
+            flat = array[number : number + 1].reshape(-1).tolist() if array.shape[1:] == row.shape else None
+            for slot, at in row.cells:
+                cells[slot.place] = stored(_element(array, slot, number) if flat is None else flat[at])
+            continue
+        for slot, _ in row.cells:
+            if not slot.row.follows:
+                todo = f"Compute it in builder/reference ({key[0]})"
+                raise SpecError(slot.row.file, slot.row.key, "has no value in the reference", todo)
             later.append(slot)
-        elif slot.instance in row.cells:
-            cells[slot.place] = None
-        else:
-            wanted.add((owner, row.key))
-            if (owner, row.key) not in values.rows:
-                raise SpecError(
-                    row.file, row.key, "has no value in the reference", f"Compute it in builder/reference ({owner})"
-                )
-            cells[slot.place] = stored(_element(values.rows[owner, row.key], slot, number))
-    surplus = sorted(set(values.rows) - wanted)
+    surplus = sorted(set(values.rows) - set(rows))
     if surplus:
         raise SpecError(
             "builder/reference", surplus[0][1], "is computed but is no row", "Remove it, or add the row to the specs"
         )
-    return cells | followed(model, cells, later)
+    return cells | dict.fromkeys(empty) | followed(model, cells | dict.fromkeys(empty), later)
+
+
+class _Row(NamedTuple):
+    """The formula cells of a row of a list that the reference computes, each with its place in one case of it."""
+
+    shape: tuple[int, ...]
+    cells: list[tuple[Slot, int]]
+
+
+@lru_cache(maxsize=8)  # asked of every case
+def _by_row(layout: Layout) -> tuple[dict[tuple[str, str], _Row], list[Place], list[Slot]]:
+    """Those rows, the cells that stay empty, and the slots that show others."""
+    rows: dict[tuple[str, str], _Row] = {}
+    empty, echoes = [], []
+    for slot in formula_slots(layout):
+        if slot.row.echo:
+            echoes.append(slot)
+        elif slot.instance in slot.row.cells:
+            empty.append(slot.place)
+        else:
+            shape = _shape(slot)
+            at = int(np.ravel_multi_index(_index(slot), shape)) if shape else 0
+            rows.setdefault((slot.block.instances.name, slot.row.key), _Row(shape, [])).cells.append((slot, at))
+    return rows, empty, echoes
 
 
 def _shape(slot: Slot) -> tuple[int, ...]:
@@ -193,6 +217,6 @@ def stored(value: Any) -> Any:
     """A value as it is kept in a cell: None for empty, numbers with a fixed number of digits, noise as 0."""
     if isinstance(value, str):
         return str(value) or None
-    if value is None or np.isnan(value):
+    if value is None or value != value:
         return None
-    return float(f"{float(value):.{SIGNIFICANT}g}") if abs(value) >= NOISE else 0.0
+    return float(f"{value:.{SIGNIFICANT}g}") if abs(value) >= NOISE else 0.0
