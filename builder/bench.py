@@ -21,10 +21,10 @@ from builder.exchange import engines
 from builder.exchange.casefile import read_case, typed_cells
 from builder.exchange.cellvalues import Cells, read_values
 from builder.exchange.fill import fill, fill_many
-from builder.exchange.read import read_workbook
 from builder.exchange.register import fill_register
 from builder.gather.lines import gather
 from builder.model import PLAN, REGISTER, Model, build_model, load_model
+from builder.reading import read_workbook
 from builder.reference import toric, vergence
 from builder.reference.lens_position import position_holladay1988
 from builder.reference.plan.evaluate import evaluate

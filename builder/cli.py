@@ -55,7 +55,7 @@ def _fill(options: argparse.Namespace) -> int:
 
 
 def _read(options: argparse.Namespace) -> int:
-    from builder.exchange.read import read_workbook
+    from builder.reading import read_workbook
 
     found = read_workbook(options.file, options.engine)
     if options.json:

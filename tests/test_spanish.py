@@ -17,11 +17,11 @@ from builder.exchange.casefile import input_slots, read_case
 from builder.exchange.engines import recalculate
 from builder.exchange.fill import fill_many
 from builder.exchange.language import language_of, values_in_english
-from builder.exchange.read import read_workbook
 from builder.exchange.register import columns, register_cells
 from builder.gather.lines import read_files
 from builder.layout import Place
 from builder.model import PLAN, REGISTER, Model, load_model
+from builder.reading import read_workbook
 from builder.simulation.register import simulated_lines
 from builder.spec.words import ENGLISH
 from tests.support.workbooks import at, case_files, differences, errors, expected

@@ -1,22 +1,16 @@
-"""Reads a workbook back: inputs and results by key, found through the file's own formula list."""
+"""Cells of a workbook as inputs and results by key, found through the file's own formula list."""
 
 from __future__ import annotations
 
 import datetime
-import math
 import re
 from collections.abc import Iterable, Mapping
-from pathlib import Path
 from typing import Any
 
 from openpyxl.utils import range_boundaries
 
-from builder.audit.sheets import stored_values
 from builder.exchange.casefile import DAY_ZERO
 from builder.exchange.cellvalues import Cells
-from builder.exchange.engines import recalculate
-from builder.exchange.language import values_in_english
-from builder.exchange.untrusted import Refused, open_untrusted
 from builder.model import EDITION_ROW
 from builder.spec.load import SPECS
 from builder.spec.model import EYES
@@ -33,22 +27,6 @@ DATES = ("typed_plan_date", "typed_earlier_date")
 
 class NotOurs(Told):
     """A file without the formula list by which keys are found."""
-
-
-def read_workbook(path: Path, engine: str = "stored") -> dict[str, Any]:
-    """{"edition", "plan", "right", "left"} of a filled workbook, in English words whatever its language.
-
-    Raises Refused, NotOurs, UnreadableFile, EngineMissing, EngineFailed.
-    """
-    package = open_untrusted(path)
-    cells = stored_values(package) if engine == "stored" else recalculate([path], engine)[0]
-    for (sheet, address), value in cells.items():
-        if isinstance(value, float) and not math.isfinite(value):
-            raise Refused("odd_content", path.name, f"{sheet} {address} holds no number")
-    try:
-        return arrange(values_in_english(cells), path.name)
-    except (ValueError, LookupError, TypeError) as error:  # areas, instances and keys come from the file's own list
-        raise Refused("odd_list", path.name) from error
 
 
 def list_lines(cells: Cells, name: str = "the file") -> list[dict[str, str]]:
