@@ -16,6 +16,7 @@ from builder.reference.plan.cells import (
     flag,
     highest,
     lowest,
+    place_of,
     select,
     there,
 )
@@ -77,17 +78,22 @@ def choose_power(values: Values, words: Words, powers: dict[str, Array]) -> None
     zones = (powers["zone3"] + powers["zone4"]) / 2
     total_source = select([(there(powers[key]), w("choice", key)) for key in ("total3", "total4", "back")])
     total = by_rule(total_source, {w("choice", key): powers[key] for key in ("total3", "total4", "back")})
-    mean = by_rule(
-        rule,
-        {
-            w("choice", "lowest"): eye.lowest_candidate,
-            w("choice", "mean_of_zones"): zones,
-            w("choice", "ring"): powers["ring"],
-            w("choice", "total"): total,
-            w("choice", "after_laser"): eye.after_laser_k,
-            w("choice", "typed"): eye.typed_k,
-        },
-    )
+    of_rule = {
+        w("choice", "lowest"): eye.lowest_candidate,
+        w("choice", "mean_of_zones"): zones,
+        w("choice", "ring"): powers["ring"],
+        w("choice", "total"): total,
+        w("choice", "after_laser"): eye.after_laser_k,
+        w("choice", "typed"): eye.typed_k,
+    }
+    mean = by_rule(rule, of_rule)
+    elsewhere = {
+        w("choice", "lowest"): eye.lowest_candidate_source,
+        w("choice", "total"): total_source,
+        w("choice", "after_laser"): eye.after_laser_source,
+    }
+    sources = [elsewhere.get(name, np.full(rule.shape, name, dtype=object)) for name in of_rule]
+    values.put("k_rules", rule_k=np.stack(list(of_rule.values()), -1), rule_source=np.stack(sources, -1))
     source = select(
         [
             (~there(mean), ""),
@@ -122,6 +128,10 @@ def choose_power(values: Values, words: Words, powers: dict[str, Array]) -> None
     values.put(
         "eyes",
         k_rule_used=rule,
+        k_rule_place=place_of(rule, list(of_rule)),
+        typed_k_used=flag((rule == w("choice", "typed")) & there(eye.typed_k)),
+        typed_k_beyond=np.maximum(eye.typed_k - eye.highest_candidate, eye.lowest_candidate - eye.typed_k),
+        typed_k_over_laser=eye.typed_k - eye.after_laser_k,
         zones_mean_k=zones,
         total_k_source=total_source,
         total_k=total,
