@@ -69,7 +69,7 @@ PLANTED: dict[str, tuple[str, str, tuple[Any, Any, Any]]] = {
     "shown": ('shown = "mean_k", when = "eye_used"', 'IF({eye_used}=1,{mean_k},"")', (44.0, None, None)),
     "shown or else": (
         'shown = "mean_k", when = "eye_used", otherwise = "rounding_slack"',
-        "IF({eye_used}=1,{mean_k},Constants!B103)",
+        "IF({eye_used}=1,{mean_k},{rounding_slack})",
         (44.0, 1e-9, 1e-9),
     ),
     "first of": (
@@ -113,6 +113,7 @@ def test_a_planted_choice_in_cells_and_what_follows(planted: Model, kind: str) -
     names = ("eye_used", "released", "mean_k")
     cells = {key: f"{planted.spec.sheet_title(slot(key).place.sheet)}!{slot(key).place.address}" for key in names}
     cells = {key: f"'{cell.replace('!', chr(39) + '!')}" if " " in cell else cell for key, cell in cells.items()}
+    cells["rounding_slack"] = f"Constants!{planted.constants['rounding_slack'].address}"
     assert planted.compiled[row.place].formula == written.format(**cells)
     given: dict[Place, Any] = {slot("mean_k").place: 44.0, slot("released").place: 0.0}
     shown = [followed(planted, given | {slot("eye_used").place: used}, [row])[row.place] for used in (1.0, 0.0, None)]
