@@ -109,6 +109,11 @@ def by_rule(rule: WordArray, cases: Mapping[str, Array]) -> Array:
     return result
 
 
+def both_agree(agrees: Array) -> NDArray[np.bool_]:
+    """Where a second source agrees in this eye and in the other one."""
+    return np.repeat((agrees == 1).all(axis=-1, keepdims=True), agrees.shape[-1], axis=-1)
+
+
 def half_up(number: float, decimals: int = 0) -> str:
     """A number as a person writes it: halves away from zero."""
     return f"{Decimal(repr(float(number))).quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP):f}"

@@ -35,6 +35,7 @@ from builder.reference.plan import (
     power,
     proof,
     surfaces,
+    two_steps,
 )
 from builder.reference.plan import map as corneal
 from builder.reference.plan.book import Book
@@ -108,6 +109,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     odds.lessons(values)
     odds.spoken(values, words)
     odds.safe_side(values, words)
+    odds.cuts_drift(values, words)
     pair.both_eyes(values, words)
     drawing.drawings(values, words)
     incisions.clearances(values, words)
@@ -125,6 +127,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     follow_turn.turning(values, words)
     follow_turn.on_the_dial(values)
     follow_turn.exchange(values)
+    two_steps.two_steps(values, words)
     follow_words.answers(values, words)
     follow_next.what_lacks(values, words, book.where)
     drawing.captions(values, words)
@@ -142,7 +145,10 @@ def _goal_experience(values: Values, words: Words) -> None:
     said = select(
         [
             (~there(eye.mean_k) | ~there(eye.corneal_diagnosis), ""),
-            (~cone, w("word", "goal_no_cone")),
+            (diagnosed(eye, words, "radial_cuts"), w("word", "goal_cuts")),
+            (diagnosed(eye, words, "after_myopic_laser"), w("word", "goal_laser")),
+            (diagnosed(eye, words, "regular"), w("word", "goal_regular")),
+            (~cone, w("word", "goal_unknown")),
             (low, w("word", "goal_low_band")),
             (middle, w("word", "goal_middle_band")),
         ],

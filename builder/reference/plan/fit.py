@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from builder.reference.constants import CONSTANTS, SLACK
-from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, diagnosed, half_up, select, there
+from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, diagnosed, flag, half_up, select, there
 from builder.spec.words import Words
 
 Limits = tuple[Any, Any]
@@ -157,6 +157,10 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
         fit_against=counts["against"],
         fit_missing_count=counts["missing"],
         fit_borderline=counts["borderline"],
+        two_steps_asked=flag(
+            (np.nan_to_num(eye.range_spread) > c.spread_to_confirm + SLACK)
+            | (counts["missing"] > 0) & (np.nan_to_num(eye.mean_k) > c.goal_band_high + SLACK)
+        ),
         toric_verdict=said,
     )
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from builder.reference import odds, vergence
 from builder.reference.constants import AXIS_FREE, CONSTANTS, SLACK
-from builder.reference.plan.cells import Array, EyeValues, Values, at_number, select, there
+from builder.reference.plan.cells import Array, EyeValues, Values, at_number, diagnosed, flag, select, there
 from builder.reference.plan.power import in_focus
 from builder.reference.plan.sources import SOURCES
 from builder.spec.words import Words
@@ -131,13 +131,16 @@ def _turned(values: Values) -> None:
     ratio = np.where(has, eye.lens_cylinder_at_cornea / eye.total_cylinder, np.nan)
     gone = np.where(ratio < 2, np.degrees(np.arccos(np.minimum(ratio / 2, 1))) / 2, np.where(there(ratio), 0.0, np.nan))
     axis_error = np.linalg.norm([CONSTANTS.sd_reference_mark, CONSTANTS.sd_axis_mark, CONSTANTS.sd_alignment])
+    long = eye.axial_length >= CONSTANTS.turns_from - SLACK
+    axis_error = np.where(long, CONSTANTS.turn_of_long_eyes, axis_error)
     turned = eye.lens_cylinder_at_cornea * np.exp(2j * np.radians(axis_error))
     values.put(
         "eyes",
         cylinder_ratio=ratio,
         benefit_gone=gone,
         turned_by_ten=-values.get("rotations", "trace_cylinder_left")[..., 2],
-        axis_error=np.full(ratio.shape, axis_error),
+        axis_error=axis_error,
+        long_eye_turns=flag(long),
         cylinder_from_axis_error=np.where(there(ratio), np.abs(turned - eye.total_cylinder), np.nan),
     )
 
@@ -201,6 +204,16 @@ def safe_side(values: Values, words: Words) -> None:
     said = np.where(above, w("above_safe"), w("within_safe")).astype(object)
     said = said + np.where(eye.front_alone == 1, w("safe_front_alone"), "").astype(object)
     values.put("eyes", safe_sentence=np.where(known, said, ""))
+
+
+def cuts_drift(values: Values, words: Words) -> None:
+    """What radial cuts do, in a cornea that has them."""
+    eye, w = EyeValues(values), partial(words.get, "word")
+    known, cuts = there(eye.corneal_diagnosis), diagnosed(eye, words, "radial_cuts")
+    values.put(
+        "eyes",
+        drift_sentence=select([(~known, ""), (cuts, w("cuts_drift"))], w("cuts_none")),
+    )
 
 
 def _percent(chance: float) -> str:

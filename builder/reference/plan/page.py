@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from builder.reference.plan.cells import EyeValues, Values, WordArray, half_up, select, there
+from builder.reference.plan.cells import EyeValues, Values, WordArray, diagnosed, half_up, select, there
 from builder.spec.model import EYES
 from builder.spec.words import Words
 
@@ -58,6 +58,8 @@ def pages(values: Values, words: Words) -> None:
             ]
         ),
         "page_note": select([(released & there(eye.sulcus_note), w("word", "backup_opening") + eye.sulcus_note)]),
+        "page_long": select([((eye.long_eye_turns == 1) & (eye.released_cylinder > 0), w("word", "long_eye_ring"))]),
+        "page_cuts": select([(diagnosed(eye, words, "radial_cuts"), w("word", "page_cuts_said"))]),
         "page_overlap": select([(there(eye.overlap_said), w("word", "optic_opening") + eye.overlap_said)]),
     }
     rows |= _of_plan(values, w, status)

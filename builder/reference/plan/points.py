@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.reference.constants import CONSTANTS, SLACK
-from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, diagnosed, flag, there
+from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, both_agree, diagnosed, flag, there
 from builder.reference.plan.surfaces import half_pairs
 from builder.spec.errors import SpecError
 from builder.spec.words import Words
@@ -25,11 +25,6 @@ def count_there(*rows: NDArray[Any]) -> NDArray[np.int_]:
 def above(row: Array, limit: float) -> NDArray[np.bool_]:
     """Where a number is there and lies above a limit, rounding aside."""
     return there(row) & (np.nan_to_num(row) > limit + SLACK)
-
-
-def both_agree(agrees: Array) -> NDArray[np.bool_]:
-    """Where a second source agrees in this eye and in the other one."""
-    return np.repeat((agrees == 1).all(axis=-1, keepdims=True), agrees.shape[-1], axis=-1)
 
 
 def of_each(computed: Mapping[str, Array], key: str, what: str) -> Array:
@@ -148,6 +143,7 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "again_missing_goal": lacking["need_again_goal"],
         "again_missing_lens": lacking["need_again_lens"],
         "spread_wide": wide & ~very_wide,
+        "two_steps": eye.two_steps_asked == 1,
         "one_candidate": eye.joined_count == 1,
         "keratometry_after_laser": laser
         & (
