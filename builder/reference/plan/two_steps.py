@@ -6,7 +6,7 @@ import numpy as np
 
 from builder.reference import follow_up
 from builder.reference.constants import CONSTANTS, SLACK
-from builder.reference.plan.cells import EyeValues, Values, there
+from builder.reference.plan.cells import EyeValues, Values, flag, there
 from builder.reference.vectors import spectacle_to_cornea
 from builder.spec.words import Words
 
@@ -45,8 +45,12 @@ def two_steps(values: Values, words: Words) -> None:
     values.put(
         "eyes",
         aphakic_second_meridian=second,
+        aphakic_first_at_cornea=worn[0],
+        aphakic_second_at_cornea=worn[1],
         aphakic_mean=mean,
         two_step_power=power[..., 0],
+        two_step_exact_steps=steps,
+        two_step_in_range=np.where(there(steps) & there(eye.step_rule), flag(inside), np.nan),
         two_step_count=np.where(there(steps) & there(eye.step_rule), count, np.nan),
         two_step_lens_power=lens,
         two_step_left=left,
