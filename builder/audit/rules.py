@@ -30,7 +30,7 @@ class Rule(NamedTuple):
     type: str
     operator: str
     formulas: tuple[tuple[str, ...], ...]
-    demands: tuple[bool, ...]
+    demands: tuple[bool | str, ...]  # the kind of its alert, empty for none; whether it lets a blank cell be
     said: tuple[str, ...] = ()
 
 
@@ -95,7 +95,8 @@ def _validations(was: SheetView, now: SheetView, keys: dict[str, str]) -> Iterat
 
 def _told(rule: Rule) -> str:
     said = " ".join((rule.type, rule.operator, " ".join("".join(parts) for parts in rule.formulas))).strip()
-    return said if all(rule.demands[:1]) else said + " (warns only)"
+    kind = rule.demands[0] if rule.demands else ""
+    return f"{said} ({f'alert: {kind}' if kind else 'no alert'})"
 
 
 def _rules(sheet: SheetView) -> dict[str, Rule]:
@@ -106,16 +107,16 @@ def _rules(sheet: SheetView) -> dict[str, Rule]:
         operator = element.get("operator", "between") if kind not in ("list", "none", "custom") else ""
         count = 2 if operator in TWO_LIMITS else 1
         formulas = _formulas(element, "formula1", "formula2")[:count]
-        stops = is_on(element.attrib, "showErrorMessage") and element.get("errorStyle", "stop") == "stop"
+        alert = element.get("errorStyle", "stop") if is_on(element.attrib, "showErrorMessage") else ""
         blank = is_on(element.attrib, "allowBlank")
         told = is_on(element.attrib, "showInputMessage")
-        words = [*(SAID if told else ()), *(REFUSED if stops else ())]
+        words = [*(SAID if told else ()), *(REFUSED if alert else ())]
         said = tuple(" ".join(element.get(word, "").split()) for word in words)
         said = said if any(said) else ()
         if is_on(element.attrib, "showDropDown") and kind == "list":
             said = (*said, "no list is shown")
         for cell, shifted in _spread(_areas(element), formulas):
-            rule = Rule(kind, operator, tuple(meaning(f) for f in shifted), (stops, blank), said)
+            rule = Rule(kind, operator, tuple(meaning(f) for f in shifted), (alert, blank), said)
             rule = NO_RULE if rule._replace(demands=()) == NO_RULE else rule
             if found.setdefault(cell, rule) != rule:
                 raise BrokenSheet(f"two rules stand for {cell} of {sheet.title}")

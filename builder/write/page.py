@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -13,6 +14,15 @@ SIDES, TOP_AND_BOTTOM = 2 * 11.0, 12.0 + 17.0  # margins in mm
 SAFE = 0.98  # programs round the scale of a page down
 FEWEST = 4  # lines of a long table that stay with its heading
 A4_CODE = 9
+SCREEN = 1250  # pixels of a sheet's width that a usual clinic screen of 1366 shows beside the program's own edges
+PIXELS_A_LETTER, PIXELS_ASIDE = 7, 5  # of a column's width on screen
+
+
+def frozen_columns(columns: Sequence[float], charts: bool = False) -> int:
+    """How many columns stay in sight. One, with the labels, where a sheet is wider than a screen and has no chart:
+    the line of a frozen column runs through headings and charts, where it reads as data."""
+    wide = sum(PIXELS_A_LETTER * width + PIXELS_ASIDE for width in columns)
+    return int(wide > SCREEN and not charts)
 
 
 @dataclass

@@ -10,7 +10,7 @@ from builder.spec import SpecError
 from builder.spec.model import EYES, Block, ErrorValue, Row
 from builder.write.job import Job
 from builder.write.measure import height_of, lines_of, wordings
-from builder.write.page import LINE, LIST_LINE, Page, set_page
+from builder.write.page import LINE, LIST_LINE, Page, frozen_columns, set_page
 from builder.write.styles import number_format
 from builder.write.validation import add_validation
 
@@ -35,7 +35,7 @@ def start_sheet(job: Job, sheet: Any, key: str) -> None:
     for line, (text, role) in enumerate(heads):
         sheet.write_string(line, 0, text, job.styles.get(role))
         page.need(line, height_of(1, job.styles.values(role)) + HEAD_AIR)
-    sheet.freeze_panes(*(spec.frozen or (len(heads), 1)))
+    sheet.freeze_panes(*(spec.frozen or (len(heads), frozen_columns(spec.columns, bool(spec.charts)))))
 
 
 def write_block_section(job: Job, sheet: Any, section: Section) -> None:

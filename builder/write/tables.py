@@ -11,6 +11,7 @@ from xlsxwriter.utility import xl_range
 from builder.layout import CONSTANT_COLUMN, FIRST_LINE, Slot
 from builder.spec.model import EYES, Row
 from builder.write.job import Job
+from builder.write.page import frozen_columns
 from builder.write.sheet import band, write_fixed
 from builder.write.styles import number_format
 
@@ -70,7 +71,7 @@ def _heads(job: Job, sheet: Any, key: str, title: str, heads: Sequence[str]) -> 
     for column, head in enumerate(heads):
         number = " number_head" if key == "constants" and column == CONSTANT_COLUMN else ""
         write_fixed(job, sheet, key, line, column, head, "list_head" + number)
-    sheet.freeze_panes(line + 1, 1)
+    sheet.freeze_panes(line + 1, frozen_columns(page.columns))
     page.repeated = line + 1
     sheet.repeat_rows(0, line)
 

@@ -1,7 +1,13 @@
-"""Drop-downs and limits of the typed cells, each with the message that a person sees."""
+"""Drop-downs and limits of the typed cells, each with the message that a person sees.
+
+The alert is of the kind that keeps what was typed: one that stops throws it away and moves the cursor on, so that the
+next number lands in another quantity, and over a filled cell the old value stays in force. The judge beside the cell
+refuses what was kept, and no plan is released on it.
+"""
 
 from __future__ import annotations
 
+from textwrap import wrap
 from typing import Any
 
 from builder.layout import Slot
@@ -10,13 +16,19 @@ from builder.spec.lines import TABLE as COLUMNS
 from builder.spec.model import Input
 from builder.write.job import Job
 
+HELP_LINE = 58  # letters of a line of a help box
+
 
 def add_validation(job: Job, sheet: Any, slot: Slot, item: Input) -> None:
     """Adds the rule of one typed cell; the judge beside it holds the same limits when the rule was pasted away."""
     if slot.block.instances.long and slot.instance != slot.block.instances.keys[0]:
         return  # one rule serves the whole column
     words = job.spec.words
-    rule: dict[str, Any] = {"ignore_blank": True, "error_title": words.get("word", "error_title")}
+    rule: dict[str, Any] = {
+        "ignore_blank": True,
+        "error_type": "information",
+        "error_title": words.get("word", "error_title"),
+    }
     if item.type == "choice":
         rule |= {
             "validate": "list",
@@ -38,7 +50,7 @@ def add_validation(job: Job, sheet: Any, slot: Slot, item: Input) -> None:
             "criteria": "between",
             "minimum": low,
             "maximum": high,
-            "error_message": words.get("word", "error_limits"),
+            "error_message": words.get("word", "error_date" if item.type == "date" else "error_limits"),
         }
     else:
         rule |= {
@@ -48,12 +60,17 @@ def add_validation(job: Job, sheet: Any, slot: Slot, item: Input) -> None:
             "error_message": words.get("word", "error_text"),
         }
     if words.has("help", item.key):
-        rule |= {"input_title": words.label(item.key)[:32], "input_message": words.get("help", item.key)}
+        rule |= {"input_title": words.label(item.key)[:32], "input_message": _in_lines(words.get("help", item.key))}
     last = slot.place.line + (len(slot.block.instances.keys) - 1 if slot.block.instances.long else 0)
     if sheet.data_validation(slot.place.line, slot.place.column, last, slot.place.column, rule) != 0:
         raise SpecError(
             item.file, item.key, "has a rule that the file format refuses", "Shorten its choices or messages"
         )
+
+
+def _in_lines(text: str) -> str:
+    """A help text in lines that fit its box: one of the programs does not wrap it."""
+    return "\n".join(wrap(text, HELP_LINE))
 
 
 def _limit_cell(job: Job, slot: Slot, item: Input, end: str) -> str:

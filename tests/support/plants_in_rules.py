@@ -68,8 +68,8 @@ def a_rule_with_another_limit(copy: Copy) -> Spot:
 
 
 @plant("validation")
-def a_rule_that_only_warns(copy: Copy) -> Spot:
-    return _rule(copy, "<dataValidation ", '<dataValidation errorStyle="warning" ')
+def a_rule_that_throws_away_what_is_typed(copy: Copy) -> Spot:
+    return _rule(copy, 'errorStyle="information"', 'errorStyle="stop"')
 
 
 @plant("validation")
