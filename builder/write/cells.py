@@ -40,6 +40,10 @@ class PlainWorksheet(Worksheet):
         self.table[row][col] = CellFormulaTuple(self._prepare_formula(formula), cell_format, value)
         return 0
 
+    def write_string(self, row: int, col: int, string: str, cell_format: Any = None) -> int:
+        """As the library's, which first asks each time whether `row` is an address in letters."""
+        return int(self._write_string(row, col, string, cell_format))
+
     def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
         del expand_future_functions
         return formula.removeprefix("=")

@@ -46,7 +46,8 @@ def height_of(lines: int, style: Mapping[str, Any]) -> float:
 def wordings(job: Job, row: Row, instance: str) -> list[str]:
     """Every word that a cell of words can show, found through the words and rows that its formula names."""
     if (row.key, instance) not in job.found_wordings:
-        job.found_wordings[row.key, instance] = _search(job, row, instance, frozenset())
+        found = _search(job, row, instance, frozenset())
+        job.found_wordings[row.key, instance] = list(dict.fromkeys(found))
     return job.found_wordings[row.key, instance]
 
 

@@ -16,27 +16,30 @@ class Styles:
 
     def __init__(self, book: Any, roles: Mapping[str, Mapping[str, Any]]) -> None:
         self.book, self.roles = book, roles
+        self.said: dict[tuple[str, ...], Mapping[str, Any]] = {}
         self.made: dict[tuple[tuple[str, ...], str], Any] = {}
 
     def get(self, *roles: str, number: str = "") -> Any:
         """The format that joins the roles, later ones over earlier ones; a role may be several with spaces between."""
         wanted = _single(roles)
         if (wanted, number) not in self.made:
-            values = self.values(*wanted)
+            values = dict(self.values(*wanted))
             if number:
                 values["num_format"] = f"+{number};-{number};{number}" if values.get("sign") else number
             values.pop("sign", None)
             self.made[wanted, number] = self.book.add_format(values)
         return self.made[wanted, number]
 
-    def values(self, *roles: str) -> dict[str, Any]:
+    def values(self, *roles: str) -> Mapping[str, Any]:
         """What the joined roles say."""
-        values: dict[str, Any] = dict(PLAIN)
-        for role in _single(roles):
-            if role not in self.roles:
-                raise SpecError("styles.toml", role, "is not a style role", f"Use one of {', '.join(self.roles)}")
-            values |= self.roles[role]
-        return values
+        if roles not in self.said:
+            values: dict[str, Any] = dict(PLAIN)
+            for role in _single(roles):
+                if role not in self.roles:
+                    raise SpecError("styles.toml", role, "is not a style role", f"Use one of {', '.join(self.roles)}")
+                values |= self.roles[role]
+            self.said[roles] = values
+        return self.said[roles]
 
 
 @cache  # the same roles stand at many cells
