@@ -34,6 +34,7 @@ from builder.reference.plan import (
     pair,
     power,
     proof,
+    reach,
     surfaces,
     two_steps,
 )
@@ -95,6 +96,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     power.step(values, words)
     length.as_measured(values, words)
     lead.at_ends(values, words)
+    reach.another_lens(values)
     power.around(values)
     power.other_powers(values)
     sources(values, words)
@@ -107,6 +109,9 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     _goal_experience(values, words)
     odds.what_if(values, words)
     odds.lessons(values)
+    odds.safe_sides(values)
+    odds.length_lesson(values, words)
+    reach.ways_out(values, words)
     odds.spoken(values, words)
     odds.safe_side(values, words)
     odds.cuts_drift(values, words)

@@ -8,7 +8,7 @@ import numpy as np
 
 from builder.reference import odds, vergence
 from builder.reference.constants import AXIS_FREE, CONSTANTS, SLACK
-from builder.reference.plan.cells import Array, EyeValues, Values, at_number, diagnosed, flag, select, there
+from builder.reference.plan.cells import Array, EyeValues, Values, at_number, diagnosed, flag, half_up, select, there
 from builder.reference.plan.power import in_focus
 from builder.reference.plan.sources import SOURCES
 from builder.spec.words import Words
@@ -50,10 +50,11 @@ def what_if(values: Values, words: Words) -> None:
     slopes = [
         (refraction[..., 1 + 2 * n] - refraction[..., 2 + 2 * n]) / (2 * step[key]) for n, key in enumerate(VARIED)
     ]
-    slopes.append(np.ones(slopes[0].shape))
-    sds = [*_uncertainty(values, words), np.full(slopes[0].shape, CONSTANTS.sd_refraction)]
+    slopes += [np.ones(slopes[0].shape)] * 2
+    sds = [*_uncertainty(values, words), *_beside_the_vergence(values, words)]
     errors = np.stack([np.abs(slope) * sd for slope, sd in zip(slopes, sds, strict=True)], axis=-1)
-    sd = np.linalg.norm(errors, axis=-1)
+    sd = np.linalg.norm(np.nan_to_num(errors), axis=-1)
+    sd = np.where(there(errors[..., :4]).all(axis=-1), sd, np.nan)
     values.put(
         "parts",
         part_slope=np.stack(slopes, axis=-1),
@@ -66,6 +67,7 @@ def what_if(values: Values, words: Words) -> None:
         "eyes",
         error_sd=sd,
         chance_hyperopic=odds.chance_above(CONSTANTS.hyperopic_from, eye.predicted_mean, sd),
+        chance_myopic=1 - odds.chance_above(eye.goal_refraction - CONSTANTS.myopic_beyond, eye.predicted_mean, sd),
         chance_within_050=odds.chance_within(CONSTANTS.within_half, sd),
         chance_within_100=odds.chance_within(CONSTANTS.within_one, sd),
         safe_goal=CONSTANTS.hyperopic_from - CONSTANTS.one_in_ten * sd,
@@ -82,15 +84,60 @@ def _uncertainty(values: Values, words: Words) -> list[Array]:
     )
     by_method = {0: CONSTANTS.sd_length_optical, 1: CONSTANTS.sd_length_immersion, 2: CONSTANTS.sd_length_contact}
     sd_length = np.vectorize(lambda code: by_method.get(code, np.nan), otypes=[float])(length)
-    low, middle = eye.mean_k < CONSTANTS.goal_band_low - SLACK, eye.mean_k <= CONSTANTS.goal_band_high + SLACK
-    band = np.where(
-        low, CONSTANTS.sd_cornea_mild, np.where(middle, CONSTANTS.sd_cornea_moderate, CONSTANTS.sd_cornea_steep)
-    )
-    band = np.where(eye.corneal_diagnosis == w("choice", "regular"), CONSTANTS.sd_cornea_least, band)
+    knots = [CONSTANTS.doubt_mild_k, CONSTANTS.doubt_moderate_k, CONSTANTS.doubt_steep_k]
+    doubts = [CONSTANTS.sd_cornea_mild, CONSTANTS.sd_cornea_moderate, CONSTANTS.sd_cornea_steep]
+    band = np.interp(eye.mean_k, knots, doubts)
+    band = np.where(diagnosed(eye, words, "regular"), CONSTANTS.sd_cornea_least, band)
     band = np.where(there(eye.mean_k), band, np.nan)
     cornea = np.maximum(np.maximum(band, np.nan_to_num(eye.range_spread) / 2), CONSTANTS.sd_cornea_least)
+    cornea = np.where(diagnosed(eye, words, "radial_cuts"), np.maximum(cornea, CONSTANTS.sd_cornea_cuts), cornea)
     values.put("eyes", sd_cornea_by_band=band, sd_cornea=cornea)
     return [sd_length, cornea, *(np.full(band.shape, sd) for sd in (CONSTANTS.sd_position, CONSTANTS.sd_power))]
+
+
+def _beside_the_vergence(values: Values, words: Words) -> list[Array]:
+    """sd of the refraction itself, and half of what the length rule changes."""
+    eye = EyeValues(values)
+    cone = diagnosed(eye, words, "keratoconus", "ectasia_after_laser", "pellucid")
+    own = np.where(cone, CONSTANTS.sd_refraction_cone, CONSTANTS.sd_refraction)
+    shift = eye.predicted_mean - values.get("measured", "refraction_predicted")[..., 0]
+    doubt = np.where(there(eye.predicted_mean), np.abs(np.nan_to_num(shift)) / 2, np.nan)
+    values.put("eyes", sd_refraction_used=own, length_shift=shift, length_doubt=doubt)
+    return [own, doubt]
+
+
+def safe_sides(values: Values) -> None:
+    """What the plan has taken toward myopia, in dioptres of refraction."""
+    eye = EyeValues(values)
+    weakest = np.fmin.reduce(values.get("formulas", "refraction_predicted"), axis=-1)
+    parts = [
+        -eye.goal_refraction,
+        eye.goal_refraction - eye.predicted_mean,
+        eye.predicted_mean - eye.refraction_with_highest_k,
+        eye.predicted_mean - weakest,
+    ]
+    together = parts[0] + parts[1] + np.nan_to_num(parts[2]) + parts[3]
+    names = ("goal", "step", "k", "formula", "sum")
+    values.put("eyes", **{f"safe_side_{name}": row for name, row in zip(names, [*parts, together], strict=True)})
+
+
+def length_lesson(values: Values, words: Words) -> None:
+    """What the length rule did, in a sentence."""
+    eye, w = EyeValues(values), partial(words.get, "word")
+    told = np.full(eye.axial_length.shape, "", dtype=object)
+    for at in np.ndindex(told.shape):
+        length, used, shift = (float(row[at]) for row in (eye.axial_length, eye.lead_length, eye.length_shift))
+        if np.isnan([length, used, shift]).any():
+            continue
+        if eye.length_rule_used[at] == words.get("choice", "as_measured"):
+            told[at] = w("length_measured_only")
+        elif length - used <= SLACK:
+            told[at] = w("length_no_effect")
+        else:
+            numbers = (half_up(round(number, 8), 2) for number in (length, used, max(0.0, shift)))
+            parts = zip(("length_typed", "length_counted", "length_without"), numbers, strict=True)
+            told[at] = "".join(w(key) + number for key, number in parts) + w("length_end")
+    values.put("eyes", length_sentence=told)
 
 
 def lessons(values: Values) -> None:
@@ -102,7 +149,8 @@ def lessons(values: Values) -> None:
     reach = light / (cornea + eye.goal_at_cornea[..., None]) - position[..., None]
     chosen = vergence.lens_power(cornea, length[..., None], position[..., None], eye.goal_refraction[..., None])
     values.put("candidates", candidate_reach=reach, candidate_lens_power=chosen)
-    asked = eye.mean_k > CONSTANTS.goal_band_high + SLACK
+    beyond = (eye.out_of_reach == 1) & (eye.mean_k > CONSTANTS.goal_band_low + SLACK)
+    asked = (eye.mean_k > CONSTANTS.goal_band_high + SLACK) | beyond
     standard = np.where(asked, eye.lead_index_ratio * CONSTANTS.standard_k, np.nan)
     power = vergence.lens_power(standard, length, position, eye.goal_refraction)
     left = vergence.refraction(eye.lead_cornea, length, position, power, 0.0)
@@ -178,21 +226,24 @@ def _vectors(values: Values) -> None:
 
 
 def spoken(values: Values, words: Words) -> None:
-    """Three sentences to read aloud."""
+    """Sentences to read aloud."""
     eye = EyeValues(values)
     w = partial(words.get, "word")
-    table = np.full((*eye.error_sd.shape, 3), "", dtype=object)
+    table = np.full((*eye.error_sd.shape, 5), "", dtype=object)
     for place in np.ndindex(eye.error_sd.shape):
         if np.isnan(eye.error_sd[place]) or np.isnan(eye.predicted_mean[place]):
             continue
-        half, one, above = (
-            _percent(float(row[place])) for row in (eye.chance_within_050, eye.chance_within_100, eye.chance_hyperopic)
-        )
-        table[place][0] = f"{w('say_about')}{half}{w('say_within_half')}{one}{w('say_within_one')}"
-        table[place][1] = f"{w('say_about')}{above}{w('say_hyperopic')}"
+        chances = (eye.chance_within_050, eye.chance_within_100, eye.chance_hyperopic, eye.chance_myopic)
+        half, one, above, below = (_percent(float(row[place])) for row in chances)
         turned = float(eye.turned_by_ten[place])
         told = f"{w('say_turned')}{_tenth(turned)}{w('say_turned_end')}"
-        table[place][2] = w("say_no_cylinder") if np.isnan(turned) else told
+        table[place] = [
+            f"{w('say_about')}{half}{w('say_within_half')}{one}{w('say_within_one')}",
+            w("say_meaning"),
+            f"{w('say_about')}{above}{w('say_hyperopic')}",
+            f"{w('say_about')}{below}{w('say_myopic')}" if below else "",
+            w("say_no_cylinder") if np.isnan(turned) else told,
+        ]
     values.put("spoken", spoken_sentence=table)
 
 
@@ -217,6 +268,9 @@ def cuts_drift(values: Values, words: Words) -> None:
 
 
 def _percent(chance: float) -> str:
+    """Per cent in whole numbers; "" where there is no chance to tell."""
+    if np.isnan(chance):
+        return ""
     return f"{np.floor(100 * chance + 0.5):.0f}"
 
 
