@@ -87,7 +87,7 @@ def test_where_no_lens_reaches_two_ways_out_are_computed(model: Model, cells: di
 
 
 def test_another_lead_at_the_other_end_of_the_range_is_warned_of(model: Model, cells: dict[str, Cells]) -> None:
-    """22.6 mm, no ACD: Holladay 1 asks for the stronger lens with the lowest K of 43.2, T2 with the highest of 44.4."""
+    """22.6 mm, no ACD: Holladay 1 asks for the stronger lens with the lowest K of 43.2, T2 with the highest of 45.0."""
     found = cells["no-lens-steep"]
     assert by_key(model, found, "lead_name", "left") == "Holladay 1"
     assert said(model, found, "left", "lead_differs")
