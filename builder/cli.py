@@ -202,7 +202,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     one.add_argument("--json", action="store_true")
     one.set_defaults(run=_gather)
     commands.add_parser("simulate", help="draw the invented register's eyes anew").set_defaults(run=_simulate)
-    one = commands.add_parser("verify", help="is this file what was built, inputs aside? 1: differs, 2: refused")
+    one = commands.add_parser(
+        "verify", help="is this file what was built, inputs aside? 1: differs, 2: refused, 3: results not computed"
+    )
     one.add_argument("files", type=Path, nargs="+", metavar="F.xlsx")
     one.add_argument("--json", action="store_true")
     one.set_defaults(run=_verify)

@@ -21,6 +21,7 @@ AXIS_CLOSE = 2e-6  # degrees: axes are rounded to six decimals before they are f
 NOISE = 1e-11  # what is smaller is what arithmetic leaves of 0
 
 UNREADABLE = (OSError, zipfile.BadZipFile, zlib.error, ValueError, NotImplementedError, RuntimeError)
+DECIMAL = re.compile(r"(?<=[0-9]),(?=[0-9])")  # a comma between digits; our numbers have none between thousands
 CELL = re.compile(r'<c r="([A-Z]+[0-9]+)"([^>]*?)(?:/>|>(.*?)</c>)', re.DOTALL)
 CACHE = re.compile(r"<c:f>([^<]*)</c:f><c:(?:num|str)Cache>(.*?)</c:(?:num|str)Cache>", re.DOTALL)
 POINT = re.compile(r'<c:pt idx="([0-9]+)"><c:v>([^<]*)</c:v></c:pt>')
@@ -33,6 +34,13 @@ def same(one: Any, other: Any, axis: bool = False) -> bool:
     if is_number(one) and is_number(other):
         return (axis and axes_apart(one, other) <= AXIS_CLOSE) or close(one, other)
     return bool(one == other) and isinstance(one, bool) is isinstance(other, bool) and (one is None) is (other is None)
+
+
+def says_the_same(one: Any, other: Any) -> bool:
+    """Whether two texts say the same: in an office with a decimal comma, FIXED writes 4,33 for 4.33."""
+    if not isinstance(one, str) or not isinstance(other, str):
+        return False
+    return one == other or DECIMAL.sub(".", one) == DECIMAL.sub(".", other)
 
 
 def is_number(value: Any) -> bool:

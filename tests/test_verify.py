@@ -12,7 +12,7 @@ import tests.support.plants_in_cells
 import tests.support.plants_in_rules  # noqa: F401  these three enter their changes into PLANTS
 from builder.audit.formulas import same_formula
 from builder.audit.quick import changed_formulas, changed_in
-from builder.audit.verify import CHANGED, CLEAN, REFUSED, verify
+from builder.audit.verify import CHANGED, CLEAN, NOT_COMPUTED, REFUSED, verify
 from builder.build import BLANK, DEMO, OUTPUT
 from builder.cli import main
 from builder.editions import Edition, edition_of_model
@@ -204,4 +204,36 @@ def test_a_file_of_a_released_edition_is_compared_with_its_dump(
         copy = _copy(model, _of_edition(good, "0.0.1-00000000"))
         place = PLANTS[name].change(copy)
         found = verify(pack(copy.parts, tmp_path / "changed.xlsx")).findings
-        assert [(f.kind, f.sheet, f.cell) for f in found if f.of_meaning] == [(PLANTS[name].kind, *place)], name
+        told = [(f.kind, f.sheet, f.cell) for f in found if f.of_meaning and f.kind != "result"]
+        assert told == [(PLANTS[name].kind, *place)], name
+
+
+def test_stored_results_of_a_released_edition_are_computed_or_said_not_to_be(
+    good: Parts, model: Model, tmp_path: Path, libreoffice: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A forged result is named; where no program can compute it, the exit status is one of its own."""
+    del libreoffice
+    monkeypatch.setattr("builder.audit.expected.load_edition", _released)
+    copy = _copy(model, _of_edition(good, "0.0.1-00000000"))
+    place = PLANTS["a stored result"].change(copy)
+    path = pack(copy.parts, tmp_path / "forged.xlsx")
+    told = [(f.kind, f.sheet, f.cell) for f in verify(path).findings if f.of_meaning]
+    assert ("result", *place) in told and {kind for kind, _, _ in told} == {"result"}
+    monkeypatch.setattr("builder.audit.verify.engine_at_hand", lambda: "")
+    report = verify(path)
+    assert report.verdict == NOT_COMPUTED and report.told()["verdict"] == "not computed"
+    assert "NOT COMPUTED" in next(report.lines())
+
+
+def test_a_decimal_comma_in_a_sentence_is_no_change(model: Model, good: Parts) -> None:
+    """FIXED writes the sign of the office; another digit in the same sentence is named."""
+    sentence = re.compile(r"(</f><v>[^<]*\d)\.(\d\d D[^<]*</v>)")
+    for sign, verdict in ((",", CLEAN), (".1", CHANGED)):
+        parts = {
+            part: sentence.sub(rf"\g<1>{sign}\2", data.decode()).encode()
+            for part, data in good.items()
+            if "sheet" in part
+        }
+        assert any(parts[part] != good[part] for part in parts)
+        report = report_on(good | parts)
+        assert report.verdict == verdict, "\n".join(report.lines())

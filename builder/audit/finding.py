@@ -13,6 +13,7 @@ NOTES = frozenset(
     {
         "circles",
         "moved",
+        "not_computed",
         "older",
         "panes_lost",
         "password",

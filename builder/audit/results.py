@@ -11,7 +11,7 @@ from builder.audit.expected import Plan
 from builder.audit.finding import Finding, finding
 from builder.layout import Place, Slot
 from builder.model import Model
-from builder.same import same
+from builder.same import same, says_the_same
 from builder.values import cell_values, evaluate_cases
 
 
@@ -45,7 +45,10 @@ def compare_results(model: Model, plan: Plan, found: BookView) -> Iterator[Findi
         yield finding("result", what="results_none")
         return
     wrong = {
-        place for place, value in wanted.items() if not same(value, seen[place], model.compiled[place].slot.row.is_axis)
+        place
+        for place, value in wanted.items()
+        if not same(value, seen[place], model.compiled[place].slot.row.is_axis)
+        and not says_the_same(value, seen[place])
     }
     stale = _stale(model, wrong, typed)
     for place in wanted:

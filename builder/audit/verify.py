@@ -13,6 +13,7 @@ from builder.audit.computing import compare_computing
 from builder.audit.expected import Planned, Which, built_book, every_cell, planned_cells, which_of
 from builder.audit.finding import Finding, finding, sentences
 from builder.audit.pictures import compare_pictures
+from builder.audit.recomputed import ENGINES, compare_recomputed, engine_at_hand
 from builder.audit.results import compare_results
 from builder.audit.rules import compare_rules
 from builder.audit.stored import BrokenSheet
@@ -22,8 +23,8 @@ from builder.exchange.read import NotOurs, list_lines, listed_edition
 from builder.exchange.untrusted import Package, Refused, open_untrusted
 from builder.model import Model
 
-CLEAN, CHANGED, REFUSED = 0, 1, 2
-WORDS = ("clean", "changed", "refused")
+CLEAN, CHANGED, REFUSED, NOT_COMPUTED = 0, 1, 2, 3
+WORDS = ("clean", "changed", "refused", "not computed")
 LONGEST_EDITION = 40  # letters that are told of a file's edition
 SHOWN = 20  # findings of one kind that are told in words; programs get all
 
@@ -39,8 +40,12 @@ class Report:
 
     @property
     def verdict(self) -> int:
-        """CLEAN, CHANGED or REFUSED: the exit status for this file."""
-        return REFUSED if self.refused else CHANGED if any(f.of_meaning for f in self.findings) else CLEAN
+        """CLEAN, CHANGED, REFUSED; NOT_COMPUTED where results are only claims: the exit status for this file."""
+        if self.refused:
+            return REFUSED
+        if any(f.of_meaning for f in self.findings):
+            return CHANGED
+        return NOT_COMPUTED if any(f.kind == "not_computed" for f in self.findings) else CLEAN
 
     def told(self) -> dict[str, Any]:
         """For programs."""
@@ -62,7 +67,10 @@ class Report:
             yield self.refused
             return
         count = sum(found.of_meaning for found in self.findings)
-        verdict = words.get("finding", "verdict_changed" if count else "verdict_clean")
+        key = (
+            "verdict_changed" if count else "verdict_not_computed" if self.verdict == NOT_COMPUTED else "verdict_clean"
+        )
+        verdict = words.get("finding", key)
         yield verdict.format(file=self.file, edition=self.edition, count=count)
         for of_meaning in (True, False):
             told: dict[str, int] = {}
@@ -97,7 +105,7 @@ def verify_package(package: Package, lines: int | None = None) -> Report:
         edition = claimed_edition(book, model)
         if edition == model.edition:
             return Report(package.name, edition, "", tuple(_compare(which, book)))
-        return Report(package.name, edition, "", tuple(_compare_older(which, book, edition)))
+        return Report(package.name, edition, "", tuple(_compare_older(which, package, book, edition)))
     except (Refused, NotOurs) as error:
         return Report(package.name, edition, str(error), ())
     except (UnknownEdition, ValueError) as error:  # BrokenSheet is one; so is a dump that was changed
@@ -115,13 +123,18 @@ def _compare(which: Which, book: BookView) -> Iterator[Finding]:
     yield from compare_results(which.model(), computing, book)
 
 
-def _compare_older(which: Which, book: BookView, edition: str) -> Iterator[Finding]:
+def _compare_older(which: Which, package: Package, book: BookView, edition: str) -> Iterator[Finding]:
     """What a dump can tell: formulas, constants and locks; and what hides or unlocks in any workbook."""
     plan = planned_cells(which, edition)
     yield from compare_computing(plan, book.sheets)
     yield from compare_cells({title: _texts_of(book, title) | dict(cells) for title, cells in plan.items()}, None, book)
     yield from compare_structure(None, book)
     yield from (finding("sheet_extra", title) for title in book.sheets if title not in plan)
+    engine = engine_at_hand()
+    if engine:
+        yield from compare_recomputed(plan, package, book, engine)
+    else:
+        yield finding("not_computed", found=" or ".join(ENGINES))
     yield finding("older", expected=which.model().edition, found=edition)
 
 

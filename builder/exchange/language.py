@@ -9,6 +9,7 @@ from typing import Any
 from builder.exchange.cellvalues import Cells
 from builder.layout import Place, Slot
 from builder.model import PLAN, REGISTER, Model, load_model
+from builder.same import says_the_same
 from builder.spec.load import SPECS
 from builder.spec.model import Input
 from builder.spec.words import ENGLISH, Words, languages, load_words
@@ -119,7 +120,7 @@ def _by_reference(
             continue
         if slot.row.input is not None:
             found[place] = inputs[other.place]
-        elif slot.place in here and here[slot.place] == cells[place]:
+        elif slot.place in here and says_the_same(here[slot.place], cells[place]):
             found[place] = there[other.place]
         elif slot.place not in here and model.spec.words.has(*_cited(slot)):
             found[place] = english.spec.words.get(*_cited(slot))
