@@ -29,7 +29,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "reference": ("spec",),
     "shown": ("layout", "formula", "model"),
     "values": ("spec", "same", "layout", "model", "reference", "shown"),
-    "exchange": ("told", "spec", "layout", "model", "write", "values"),
+    "exchange": ("told", "spec", "same", "layout", "model", "write", "values"),
     "editions": ("told", "spec", "same", "layout", "dump", "model", "values", "exchange"),
     "compare": ("spec", "same", "dump", "model", "exchange", "editions"),
     "audit": ("spec", "same", "layout", "dump", "model", "values", "exchange", "editions"),
