@@ -30,6 +30,7 @@ KEYS = [
     "predicted_cylinder", "predicted_axis", "ring_cylinder_before", "ring_axis_before", "incision_meridian",
     "incision_sia", "ring_cylinder_after", "ring_axis_after", "sphere_before", "cylinder_before", "axis_before",
     "day", "sphere", "cylinder", "axis", "acuity", "lens_axis", "predicted_t2",
+    "length_rule", "predicted_as_measured",
 ]  # fmt: skip
 
 Case = tuple[Path, dict[Place, Any]]

@@ -11,6 +11,7 @@ from builder.layout import Place
 from builder.model import Model
 from builder.reference import lens_position as place
 from builder.reference import vergence
+from builder.reference.lens_length import adjusted_length_wang2011
 from builder.reference.register.rows import FORMULAS
 from builder.values import cell_values, evaluate_cases
 
@@ -22,19 +23,21 @@ HAIGIS = {"haigis_a0": 0.97, "haigis_a1": 0.37, "haigis_a2": 0.11}
 
 def predictions(line: Line) -> dict[str, float]:
     """Spherical equivalent (D) that each formula expects of the implanted lens."""
-    length, k, position_k = line["axial_length"], line["mean_k"], line["position_k"]
+    measured, k, position_k = line["axial_length"], line["mean_k"], line["position_k"]
+    adjusted = line.get("length_rule") == "adjusted"
+    used = {name: adjusted_length_wang2011(name, measured) if adjusted else measured for name in vergence.FORMULAS}
     positions = (
-        place.position_srkt_retzlaff1990(length, position_k, line["a_constant"]).position,
-        place.position_holladay1988(length, position_k, line["surgeon_factor"]).position,
-        place.position_hoffer1993(length, position_k, line["hoffer_pacd"]).position,
+        place.position_srkt_retzlaff1990(used["SRK/T"], position_k, line["a_constant"]).position,
+        place.position_holladay1988(used["Holladay 1"], position_k, line["surgeon_factor"]).position,
+        place.position_hoffer1993(used["Hoffer Q"], position_k, line["hoffer_pacd"]).position,
         place.position_haigis2000(
-            length, line.get("acd", np.nan), line["haigis_a0"], line["haigis_a1"], line["haigis_a2"]
+            used["Haigis"], line.get("acd", np.nan), line["haigis_a0"], line["haigis_a1"], line["haigis_a2"]
         ).position,
-        place.position_sheard2010(length, position_k, line["a_constant"]).position,
+        place.position_sheard2010(used["T2"], position_k, line["a_constant"]).position,
     )
     found = {}
     for key, name, position in zip(FORMULAS, vergence.FORMULAS, positions, strict=True):
-        cornea, optical = vergence.corneal_power(name, k), vergence.optical_length(name, length)
+        cornea, optical = vergence.corneal_power(name, k), vergence.optical_length(name, used[name])
         value = float(vergence.refraction(cornea, optical, position, line["implanted_power"]))
         if not np.isnan(value):
             found[f"predicted_{key}"] = round(value, 4)
@@ -60,6 +63,7 @@ def _line(number: int, draw: np.random.Generator) -> dict[str, Any]:
         "date": 45000.0 + float(draw.integers(0, 2200)),
         "corneal_diagnosis": str(draw.choice(DIAGNOSES, p=[0.45, 0.25, 0.1, 0.05, 0.05, 0.05, 0.05])),
         "axial_length": length,
+        "length_rule": "adjusted" if length > 25 and number % 4 else "as measured",
         "acd": float(np.round(draw.normal(3.3, 0.3), 2)),
         "mean_k": k,
         "position_k": k if k < 49 else 43.86,

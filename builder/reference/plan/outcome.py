@@ -45,6 +45,7 @@ COLUMNS = {
     "axis": "after_axis",
     "acuity": "judged_acuity",
     "lens_axis": "judged_lens_axis",
+    "length_rule": "length_rule_used",
 }
 RELEASED = {
     "lens": "fitted_lens",
@@ -69,6 +70,7 @@ def outcome(values: Values, words: Words, edition: str) -> None:
     found |= {f"predicted_{key}": values.get("foreseen", row)[..., PUT] for key, row in PREDICTED.items()}
     predicted = values.get("outcomes", "refraction_predicted")
     found |= {f"predicted_{key}": predicted[..., number] for number, key in enumerate(FORMULAS)}
+    found["predicted_as_measured"] = predicted[..., len(FORMULAS)]
     found |= {f"ring_{key}_before": values.get("sources", f"source_{key}")[..., RING] for key in ("cylinder", "axis")}
     for column, row in (("file_number", "file_number"), ("date", "plan_date")):
         found[column] = np.repeat(values.get("plan", row)[:, None], shown.shape[1], axis=1)
@@ -141,13 +143,17 @@ def _after(values: Values) -> None:
 
 
 def _by_formula(values: Values) -> None:
-    """What each formula predicts with the implanted lens: its position from that lens's constants."""
+    """What each formula predicts with the implanted lens, from that lens's constants; last, the lead as measured."""
     eye = EyeValues(values)
     planned = values.get("formulas", "raw_position")
     raw = np.where(there(planned), positions_of(values, "fitted"), np.nan)  # counted from where the planned lens lies
-    cornea, length = values.get("formulas", "cornea_for_vergence"), values.get("formulas", "optical_length")
+    measured = {key: values.get("measured", key) for key in ("cornea_for_vergence", "optical_length", "raw_position")}
+    raw = _beside(raw, measured["raw_position"] + eye.fitted_deeper[..., None])
+    cornea, length = (
+        _beside(values.get("formulas", key), measured[key]) for key in ("cornea_for_vergence", "optical_length")
+    )
     position = np.where(vergence.position_is_valid(length, raw), raw, np.nan)
-    power = np.repeat(eye.fitted_power[..., None], len(FORMULAS), axis=-1)
+    power = np.repeat(eye.fitted_power[..., None], raw.shape[-1], axis=-1)
     needed = 1000 * CONSTANTS.index_aqueous / (length - position)
     at_cornea = vergence.refraction(cornea, length, position, power, 0.0)
     scale = 1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000
@@ -164,3 +170,7 @@ def _by_formula(values: Values) -> None:
         refraction_scale=scale,
         refraction_predicted=np.where(scale > 0, vergence.refraction(cornea, length, position, power), np.nan),
     )
+
+
+def _beside(rows: Array, more: Array) -> Array:
+    return np.concatenate([rows, more], axis=-1)

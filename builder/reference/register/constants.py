@@ -11,11 +11,13 @@ from builder.reference import lens_position as place
 from builder.reference import vergence
 from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.keratometry import radius_of_k
+from builder.reference.lens_length import REGRESSION, adjusted_length_wang2011, share_of_adjustment
 from builder.reference.register.rows import FORMULAS, Array, RegisterBook, Rows, mean, sd
 
 SLOPES = dict.fromkeys(FORMULAS, 1.0) | dict.fromkeys(("srkt", "t2"), CONSTANTS.srkt_depth_slope)
 NAMES = dict(zip(FORMULAS, vergence.FORMULAS, strict=True))
 STEPS = (1, 2, 3, 4)
+ADJUSTED = 1.0  # place of the adjusted length among the length rules
 REGULAR = 1.0  # place of the regular cornea among the diagnoses
 
 
@@ -27,6 +29,8 @@ def formula_table(rows: Rows) -> None:
         index_numerator=[float(vergence.corneal_power(NAMES[f], 1.0) * radius_of_k(1.0)) for f in FORMULAS],
         length_added=[float(length[f][0]) for f in FORMULAS],
         length_scale=[float(length[f][1] - length[f][0]) for f in FORMULAS],
+        adjust_slope=[REGRESSION[NAMES[f]][0] for f in FORMULAS],
+        adjust_offset=[REGRESSION[NAMES[f]][1] for f in FORMULAS],
         position_slope=[SLOPES[f] for f in FORMULAS],
     )
 
@@ -34,16 +38,20 @@ def formula_table(rows: Rows) -> None:
 def positions(rows: Rows) -> dict[str, Array]:
     """The lens position of each line without the formula's constant (mm)."""
     length, k = rows.counted("axial_length"), rows.counted("position_k")
-    s = place.position_srkt_retzlaff1990(length, k, 0.0)
-    y = place.position_holladay1988(length, k, 0.0)
-    q = place.position_hoffer1993(length, k, 0.0)
+    adjusted = rows.number("length_rule") == ADJUSTED
+    used = {f: np.where(adjusted, adjusted_length_wang2011(NAMES[f], length), length) for f in FORMULAS}
+    rows.put("lines", **{f"{f}_length": row for f, row in used.items()})
+    s = place.position_srkt_retzlaff1990(used["srkt"], k, 0.0)
+    y = place.position_holladay1988(used["holladay1"], k, 0.0)
+    q = place.position_hoffer1993(used["hofferq"], k, 0.0)
     g = place.position_haigis2000(
-        length, rows.counted("chamber_depth"), 0.0, rows.number("haigis_a1"), rows.number("haigis_a2")
+        used["haigis"], rows.counted("chamber_depth"), 0.0, rows.number("haigis_a1"), rows.number("haigis_a2")
     )
-    t = place.position_sheard2010(length, k, 0.0)
+    t = place.position_sheard2010(used["t2"], k, 0.0)
     rows.put(
         "lines",
         counted_length=length,
+        length_weight=np.where(adjusted, share_of_adjustment(length), np.where(np.isnan(length), np.nan, 0.0)),
         mean_radius=radius_of_k(rows.number("mean_k")),
         position_radius=radius_of_k(rows.number("position_k")),
         srkt_wide=s.corneal_width,
@@ -92,7 +100,7 @@ def _formula(book: RegisterBook, rows: Rows, formula: str, base: Array) -> None:
 
     first = base + slope * of_lens(start, listed)
     reach, light = CONSTANTS.constant_reach, 1000 * CONSTANTS.index_aqueous
-    optical = vergence.optical_length(NAMES[formula], rows.counted("axial_length"))
+    optical = vergence.optical_length(NAMES[formula], rows.line(f"{formula}_length"))
     inside = (first - reach >= CONSTANTS.shallowest_lens - SLACK) & (first + reach <= CONSTANTS.deepest_lens + SLACK)
     converging = light / (optical - first + reach) > rows.number("implanted_power")
     judged = np.where(inside & converging, listed, np.nan)
