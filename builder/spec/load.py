@@ -101,6 +101,7 @@ def load_workbook_spec(
                     key=key,
                     file=path.name,
                     columns=tuple(table["columns"]),
+                    serves=table["serves"],
                     landscape=table.get("landscape", False),
                     blocks=tuple(blocks),
                     generated=table.get("generated", ""),

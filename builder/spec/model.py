@@ -176,6 +176,7 @@ class Block:
 class Sheet:
     """A tab: its blocks from top to bottom.
 
+    `serves`: what one does there, which colours its tab (style roles `tab_…`).
     `generated`: a table that the writer makes from the model itself. `eye`: the sheet is one printed page of one eye.
     `across`: how many pages wide it is printed; `frozen`: lines and columns that stay in sight, on paper too.
     """
@@ -183,6 +184,7 @@ class Sheet:
     key: str
     file: str
     columns: tuple[float, ...]
+    serves: str
     landscape: bool
     blocks: tuple[Block, ...]
     generated: str = ""

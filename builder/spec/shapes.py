@@ -130,10 +130,12 @@ POINT = Shape(
 KINDS = ("printed", "printed_memory", "by_hand", "derived")
 _CHECK = {"of": DOTTED, "expected": NUMBER, "digit": POSITIVE, "kind": one_of(*KINDS), "source": KEY, "unit": TEXT}
 CHECK = Shape(_CHECK, tuple(_CHECK))
+SERVES = ("typing", "looking", "theatre", "afterwards", "checking")  # what one does on a sheet
 SHEET = Shape(
     {
         "key": KEY,
         "columns": list_of(POSITIVE, 1),
+        "serves": one_of(*SERVES),
         "landscape": TRUTH,
         "per_eye": TRUTH,
         "across": ABOVE_0,
@@ -146,7 +148,7 @@ SHEET = Shape(
         "point": POINT,
         "check": CHECK,
     },
-    ("key", "columns"),
+    ("key", "columns", "serves"),
 )
 CHANGE = Shape({"version": VERSION, "results_change": TRUTH, "text": TEXT}, ("version", "results_change", "text"))
 CHANGES = Shape({"version": VERSION, "change": CHANGE}, ("version", "change"))

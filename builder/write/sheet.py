@@ -35,6 +35,7 @@ def start_sheet(job: Job, sheet: Any, key: str) -> None:
     for line, (text, role) in enumerate(heads):
         sheet.write_string(line, 0, text, job.styles.get(role))
         page.need(line, height_of(1, job.styles.values(role)) + HEAD_AIR)
+    sheet.set_tab_color(job.styles.values(f"tab_{spec.serves}")["bg_color"])
     sheet.freeze_panes(*(spec.frozen or (len(heads), frozen_columns(spec.columns, bool(spec.charts)))))
 
 
