@@ -40,14 +40,8 @@ class Picture:
 
 
 PICTURES = (
-    Picture("theatre-right-from-head", "1-cone-both-eyes", "Theatre right"),
-    Picture("theatre-right-temporal", "1-cone-both-eyes", "Theatre right", other={"surgeon_seat": "temporal"}),
-    Picture("theatre-left-check", "1-cone-both-eyes", "Theatre left"),
-    Picture("theatre-radial-cuts", "3-six-radial-cuts", "Theatre left"),
     Picture("cornea-pictures", "1-cone-both-eyes", "Pictures"),
-    Picture("toric-cylinder", "1-cone-both-eyes", "Cylinder"),
-    Picture("follow-up-turning", "1-cone-both-eyes", "Turning"),
-    Picture("register-results", "", "Results"),
+    Picture("theatre-right-from-head", "1-cone-both-eyes", "Theatre right"),
     Picture("register-pictures", "", "Pictures"),
 )
 
