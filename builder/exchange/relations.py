@@ -20,7 +20,8 @@ from defusedxml.ElementTree import fromstring
 from builder.exchange.cellvalues import MAIN
 from builder.exchange.refused import Refused
 
-CONTENT, ROOT_RELATIONS = "[Content_Types].xml", "_rels/.rels"
+CONTENT, ROOT_OURS = "application/vnd.openxmlformats-officedocument."
+_RELATIONS = "[Content_Types].xml", "_rels/.rels"
 BOOK, BOOK_RELATIONS = "xl/workbook.xml", "xl/_rels/workbook.xml.rels"
 TEXTS, STYLES, THEME = "xl/sharedStrings.xml", "xl/styles.xml", "xl/theme/theme1.xml"
 PLACES = {"sharedStrings": TEXTS, "styles": STYLES, "theme": THEME}  # where every program keeps what has this relation
@@ -194,7 +195,8 @@ def _judge_contents(name: str, parts: Mapping[str, bytes], relations: Mapping[st
             raise Refused("odd_part", name, ascii(part[:60]))
     for leads in relations.values():
         for kind, part in leads.values():
-            if part in parts and kind in TOLD and not single.get("/" + part.casefold(), "").endswith(TOLD[kind]):
+            told = single.get("/" + part.casefold(), "")
+            if part in parts and kind in TOLD and not (told.startswith(_OURS) and told.endswith(TOLD[kind])):
                 raise Refused("odd_content", name, f"the list of contents tells {part[:60]} to be something else")
 
 
