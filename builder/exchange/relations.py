@@ -20,8 +20,7 @@ from defusedxml.ElementTree import fromstring
 from builder.exchange.cellvalues import MAIN
 from builder.exchange.refused import Refused
 
-CONTENT, ROOT_OURS = "application/vnd.openxmlformats-officedocument."
-_RELATIONS = "[Content_Types].xml", "_rels/.rels"
+CONTENT, ROOT_RELATIONS = "[Content_Types].xml", "_rels/.rels"
 BOOK, BOOK_RELATIONS = "xl/workbook.xml", "xl/_rels/workbook.xml.rels"
 TEXTS, STYLES, THEME = "xl/sharedStrings.xml", "xl/styles.xml", "xl/theme/theme1.xml"
 PLACES = {"sharedStrings": TEXTS, "styles": STYLES, "theme": THEME}  # where every program keeps what has this relation
@@ -29,6 +28,7 @@ SHEETS = ("worksheet", "chartsheet")  # the kinds of sheets, each with an elemen
 # What the list of contents says of a part that has this relation.
 TOLD = {kind: f".{kind}+xml" for kind in (*SHEETS, *PLACES, "drawing", "chart", "comments", "table")}
 TOLD |= {"officeDocument": ".sheet.main+xml"}
+_OURS = "application/vnd.openxmlformats-officedocument."
 _RELATIONS = "{http://schemas.openxmlformats.org/package/2006/relationships}"
 _CONTENTS = "{http://schemas.openxmlformats.org/package/2006/content-types}"
 _OFFICE = (
