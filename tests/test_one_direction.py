@@ -27,6 +27,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "witness": ("spec", "layout", "model"),
     "write": ("spec", "version", "layout", "formula", "model"),
     "reference": ("spec",),
+    "optics": ("reference",),
     "shown": ("layout", "formula", "model"),
     "values": ("spec", "same", "layout", "model", "reference", "shown"),
     "exchange": ("told", "spec", "same", "layout", "model", "write", "values"),
@@ -39,19 +40,8 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "explain": ("told", "spec", "layout", "dump", "model"),
     "build": ("spec", "same", "layout", "model", "exchange", "editions", "simulation"),
     "bench": (
-        *(
-            "spec",
-            "model",
-            "write",
-            "reference",
-            "values",
-            "exchange",
-            "audit",
-            "reading",
-            "gather",
-            "simulation",
-            "build",
-        ),
+        *("spec", "model", "write", "reference", "optics", "values", "exchange", "audit", "reading", "gather"),
+        *("simulation", "build"),
     ),
     "cli": (
         *("told", "spec", "model", "exchange", "editions", "compare", "audit", "reading", "gather", "simulation"),
@@ -66,6 +56,7 @@ REFERENCE_TAKES = {
     "builder.spec.errors": {"SpecError"},
     "builder.spec.model": {"EYES", "ErrorValue", "Input", "Point"},
 }
+OPTICS_TAKES = {"builder.reference.constants": {"CONSTANTS"}}  # light knows no formula of the plan: it tries them
 CALCULATING = {"numpy", "cmath", "statistics", "scipy"}  # what the writer does without: it rounds lines, no more
 
 
@@ -119,6 +110,8 @@ def faults(module: str, source: str) -> list[str]:
                 found.append(f"{module} takes {name or 'all'} from {origin}")
             if not brought and origin.split(".")[0] in {"openpyxl", "xlsxwriter", "formulas"}:
                 found.append(f"{module} reads cells by {origin}")
+        if part == "optics" and brought and part_of(brought) != part and name not in OPTICS_TAKES.get(origin, ()):
+            found.append(f"{module} takes {name or 'all'} from {origin}")
         if part == "write" and origin.split(".")[0] in CALCULATING:
             found.append(f"{module} calculates by {origin}")
     return found
@@ -166,6 +159,8 @@ def test_no_module_imports_itself_in_a_circle() -> None:
         ("builder.reference.plan.power", "from ...formula import compile"),
         ("builder.reference.plan.power", "def late():\n    from openpyxl import load_workbook"),
         ("builder.exchange.read", "from builder.build import OUTPUT"),
+        ("builder.optics.eye", "from builder.reference.toric import step_lens_power"),
+        ("builder.optics.eye", "from builder.spec.words import Words"),
     ],
 )
 def test_a_forbidden_import_is_found(module: str, line: str) -> None:
