@@ -45,13 +45,13 @@ def test_an_edition_does_not_differ_from_itself(now: Edition) -> None:
 
 
 def test_words_that_change_places_are_told(now: Edition) -> None:
-    """The sign of an eye that is to be checked and that of one that is ready, exchanged in its formula."""
-    name, ready, check = "right.eye_state_sign", "[ OK ]", "[ ? ]"
-    exchanged = planted(planted(planted(now, name, ready, "[ ! ]"), name, check, ready), name, "[ ! ]", check)
-    told = [change for change in changes(exchanged, now) if change.key == "eye_state_sign"]
+    """The words of the two rules for the step of the power, exchanged in their formula."""
+    name, nearest, myopic = "right.step_said", "nearest step", "next step on the myopic side"
+    exchanged = planted(planted(planted(now, name, nearest, "held"), name, myopic, nearest), name, "held", myopic)
+    told = [change for change in changes(exchanged, now) if change.key == "step_said"]
     assert [change.kind for change in told] == ["message"]
-    assert told[0].now.index(ready) < told[0].now.index(check)
-    assert told[0].was.index(check) < told[0].was.index(ready)
+    assert told[0].now.index(nearest) < told[0].now.index(myopic)
+    assert told[0].was.index(myopic) < told[0].was.index(nearest)
 
 
 def test_a_filled_workbook_is_its_own_edition(model: Model, now: Edition, tmp_path: Path) -> None:

@@ -39,6 +39,10 @@ JUDGE = (
     '=IF(ISERROR({x}),"error",IF(ISLOGICAL({x}),"logical",IF(ISTEXT({x}),IF(LEN({x})=0,"empty","text"),'
     'IF(ISBLANK({x}),"empty",IF(ISNUMBER({x}),"number","other")))))'
 )
+LINE_JUDGE = (  # of the lines of a register: a blank has no letters either
+    '=IF(ISERROR({x}),"error",IF(ISLOGICAL({x}),"logical",IF(LEN({x})=0,"empty",IF(ISTEXT({x}),"text",'
+    'IF(ISNUMBER({x}),"number","other")))))'
+)
 KINDS = {
     "number": ["number", "negative", "zero", "huge", "date"],
     "text": ["word", "number_text", "space", "star", "tilde", "apostrophe"],
@@ -62,7 +66,10 @@ def _nested(depth: int) -> str:
 
 
 TRIALS: list[tuple[str, float | str | None]] = [
-    (JUDGE.replace("{x}", AT[name]), kind) for kind, names in KINDS.items() for name in names
+    (judge.replace("{x}", AT[name]), kind)
+    for judge in (JUDGE, LINE_JUDGE)
+    for kind, names in KINDS.items()
+    for name in names
 ]
 TRIALS += [
     (IN_LIST.replace("{x}", AT[name]).replace("{list}", AT[words]), int(name in ("rigid", "RIGID")))

@@ -36,15 +36,11 @@ def _used(item: Input) -> str:
     empty = f'IF({FILLED}=1,word.missing,"")' if item.needed else '""'
     head = f"IF(ISERROR({typed}),word.error_value,IF(ISLOGICAL({typed}),word.logical_value,"
     if item.type in ("number", "date"):
-        return (
-            f"{head}IF(ISTEXT({typed}),IF(LEN({typed})=0,{empty},word.text_value),"
-            f"IF(ISBLANK({typed}),{empty},{_fine(item, typed)}))))"
-        )
+        return f"{head}IF(LEN({typed})=0,{empty},IF(ISTEXT({typed}),word.text_value,{_fine(item, typed)}))))"
     number = "word.number_value"
     if item.type == "identifier":
         number = f"IF(AND({typed}=ROUND({typed},0),{typed}>0,{typed}<1000*1000*1000),{typed},word.number_value)"
-    text = f"IF(LEN({typed})=0,{empty},{_fine(item, typed)})"
-    return f"{head}IF(ISTEXT({typed}),{text},IF(ISBLANK({typed}),{empty},{number}))))"
+    return f"{head}IF(LEN({typed})=0,{empty},IF(ISTEXT({typed}),{_fine(item, typed)},{number}))))"
 
 
 def _unit(item: Input) -> str:

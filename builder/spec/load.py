@@ -18,7 +18,7 @@ from builder.spec.model import EYES, Block, Input, InstanceList, Point, Sheet, W
 from builder.spec.points import point_blocks, read_points
 from builder.spec.proofs import proof_block
 from builder.spec.reading import Constant, demand, read_constants, read_toml
-from builder.spec.shapes import CHANGES, LIST, SHEET, SOURCES, STYLE, demand_shape, demand_tables
+from builder.spec.shapes import CHANGES, LIST, ROWSETS, SHEET, SOURCES, STYLE, demand_shape, demand_tables
 from builder.spec.words import ENGLISH, load_words
 
 SPECS = Path(__file__).resolve().parents[2] / "specs"
@@ -72,14 +72,14 @@ def load_workbook_spec(
     kept: list[Block] = []
     pending: Files = []
     files = sorted(path for path in folder.glob("[0-9]*.toml"))
-    for path in files:
+    for path in (*folder.glob("rowsets.toml"), *files):
         table = read_toml(path)
         pending.append((path, table))
-        demand_shape(path.name, "sheet", table, SHEET)
+        demand_shape(path.name, "sheet" if path in files else "row sets", table, SHEET if path in files else ROWSETS)
         for entry in table.get("block", []):
             for item in entry.get("inputs", []):
                 inputs.append(read_input(path.name, entry["key"], item, choices))
-    for path, table in pending:
+    for path, table in pending[-len(files) :]:
         for eye in EYES if table.get("per_eye") else ("",):
             key = "_".join(part for part in (table["key"], eye) if part)
             blocks = [head_block(path.name, key, ("page_line",) if eye else tuple(HEAD))]

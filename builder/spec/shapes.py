@@ -131,6 +131,8 @@ KINDS = ("printed", "printed_memory", "by_hand", "derived")
 _CHECK = {"of": DOTTED, "expected": NUMBER, "digit": POSITIVE, "kind": one_of(*KINDS), "source": KEY, "unit": TEXT}
 CHECK = Shape(_CHECK, tuple(_CHECK))
 SERVES = ("typing", "looking", "theatre", "afterwards", "checking")  # what one does on a sheet
+ROWSET = Shape({"key": KEY, "rows": ROW}, ("key", "rows"))
+ROWSETS = Shape({"rowset": ROWSET}, ("rowset",))
 SHEET = Shape(
     {
         "key": KEY,
@@ -142,7 +144,7 @@ SHEET = Shape(
         "frozen": PAIR,  # lines and columns
         "generated": one_of("used", "columns", "constants", "list", "changes"),
         "block": BLOCK,
-        "rowset": Shape({"key": KEY, "rows": ROW}, ("key", "rows")),
+        "rowset": ROWSET,
         "chart": CHART,
         "plan_point": POINT,
         "point": POINT,

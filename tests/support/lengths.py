@@ -51,7 +51,8 @@ def _typed_in(entry: Any, key: str) -> Iterator[tuple[str, str]]:
 
 def typed() -> Iterator[tuple[str, str]]:
     """Every formula of the specs with its file and key; of a row that chooses, each condition and value."""
-    files = [path for book in (PLAN, REGISTER) for path in sorted((SPECS / book).glob("[0-9]*.toml"))]
+    folders = (SPECS / book for book in (PLAN, REGISTER))
+    files = [path for folder in folders for path in sorted((*folder.glob("[0-9]*.toml"), *folder.glob("rowsets.toml")))]
     for path in files:
         name = f"{path.parent.name}/{path.stem}"
         yield from ((f"{name} {key}", formula) for key, formula in _typed_in(read_toml(Path(path)), ""))

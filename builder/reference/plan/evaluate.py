@@ -29,6 +29,7 @@ from builder.reference.plan import (
     length,
     marks,
     odds,
+    odds_said,
     outcome,
     page,
     pair,
@@ -110,11 +111,11 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     odds.what_if(values, words)
     odds.lessons(values)
     odds.safe_sides(values)
-    odds.length_lesson(values, words)
+    odds_said.length_lesson(values, words)
     reach.ways_out(values, words)
-    odds.spoken(values, words)
-    odds.safe_side(values, words)
-    odds.cuts_drift(values, words)
+    odds_said.spoken(values, words)
+    odds_said.safe_side(values, words)
+    odds_said.cuts_drift(values, words)
     pair.both_eyes(values, words)
     drawing.drawings(values, words)
     incisions.clearances(values, words)

@@ -113,7 +113,7 @@ def at_ends(values: Values, words: Words) -> None:
     wide = EyeValues(_repeated(values, k))
     lens = [values.get("eyes", f"chosen_{key}")[..., None] for key in LENS_CONSTANTS]
     lengths = {key: row[..., None] for key, row in lengths_of(values).items()}
-    use = places(lengths, k, np.nan, lens)[0].root_use
+    use = places(lengths, k, np.full(k.shape, np.nan), lens)[0].root_use
     population = (use > 2 + SLACK) & (wide.root_counts == 1)
     position_k = np.where(population, CONSTANTS.population_k, k)
     rule, planned = wide.position_k_rule, np.where(there(k), wide.position_k, np.nan)
