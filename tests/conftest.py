@@ -25,6 +25,12 @@ from tests.support.workbooks import Typed, at
 
 gc.set_threshold(100_000, 50, 50)  # as builder/__main__.py does
 _PREFIX = "engine missing: "
+# What a change most often breaks, for `python -m pytest -m quick`: those of its tests that ask no engine.
+QUICK = (
+    *("one_direction", "house_rules", "grammar", "spec_mistakes", "translation", "good_practice", "stored_values"),
+    *("witness", "short_formulas", "same", "invented", "laws", "verdict", "odds_in_the_workbook", "case_mistakes"),
+)
+ENGINES = {"engine", "formulas", "libreoffice", "gnumeric", "in_formulas", "in_ironcalc", "computed"}  # their fixtures
 
 
 def _demand(engine: str) -> str:
@@ -119,9 +125,14 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> LoadScopeSch
     return _ByFile(config, log)
 
 
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """See pytest_xdist_make_scheduler."""
+    """Marks the quick ones; the order is that of pytest_xdist_make_scheduler."""
     items.sort(key=lambda item: not _in_library(item.nodeid))
+    for item in items:
+        chosen = item.path.stem.removeprefix("test_") in QUICK or item.path.parent.name == "reference"
+        if chosen and not ENGINES & set(getattr(item, "fixturenames", ())):
+            item.add_marker("quick")
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
