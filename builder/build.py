@@ -18,7 +18,9 @@ from builder.exchange.register import register_cells
 from builder.layout import Place
 from builder.model import PLAN, REGISTER, Model, load_model
 from builder.simulation.register import simulated_lines
+from builder.spec import SpecError
 from builder.spec.load import SPECS
+from builder.spec.translated import demand_looked_at
 from builder.spec.words import ENGLISH
 
 OUTPUT = SPECS.parent / "output"
@@ -59,9 +61,16 @@ def build(folder: Path = OUTPUT, editions: Path = store.EDITIONS, demos: Collect
 
 def build_books(folder: Path, demos: Collection[str] = DEMOS) -> list[Built]:
     """Every workbook with its dump in a folder; each is built in a process of its own. Raises SpecError."""
+    for name, language in BOOKS:
+        if language != ENGLISH:  # what most often stops a build, told before anything is built
+            demand_looked_at(language, SPECS, name)
     with ProcessPoolExecutor(min(len(BOOKS), os.cpu_count() or 1)) as pool:
         started = {book: pool.submit(build_book, *book, folder, book[1] in demos) for book in LONGEST_FIRST}
-        return [started[book].result() for book in BOOKS]
+        try:
+            return [started[book].result() for book in BOOKS]
+        except SpecError:
+            pool.shutdown(cancel_futures=True)
+            raise
 
 
 def build_book(name: str, language: str, folder: Path, demo: bool) -> Built:
