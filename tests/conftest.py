@@ -25,12 +25,16 @@ from tests.support.workbooks import Typed, at
 
 gc.set_threshold(100_000, 50, 50)  # as builder/__main__.py does
 _PREFIX = "engine missing: "
-# What a change most often breaks, for `python -m pytest -m quick`: those of its tests that ask no engine.
+# What a change most often breaks, for `python -m pytest -m quick`: the tests of these files, and those of the published
+# figures, that ask no engine and no file.
 QUICK = (
-    *("one_direction", "house_rules", "grammar", "spec_mistakes", "translation", "good_practice", "stored_values"),
-    *("witness", "short_formulas", "same", "invented", "laws", "verdict", "odds_in_the_workbook", "case_mistakes"),
+    *("one_direction", "house_rules", "grammar", "spec_mistakes", "translation", "good_practice", "short_formulas"),
+    *("witness", "same", "invented", "laws", "verdict", "odds_in_the_workbook"),
 )
-ENGINES = {"engine", "formulas", "libreoffice", "gnumeric", "in_formulas", "in_ironcalc", "computed"}  # their fixtures
+SLOW = {  # their fixtures
+    *("engine", "formulas", "libreoffice", "gnumeric", "in_formulas", "in_ironcalc", "computed"),
+    *("blank", "books", "written", "built", "sent"),
+}
 
 
 def _demand(engine: str) -> str:
@@ -131,7 +135,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     items.sort(key=lambda item: not _in_library(item.nodeid))
     for item in items:
         chosen = item.path.stem.removeprefix("test_") in QUICK or item.path.parent.name == "reference"
-        if chosen and not ENGINES & set(getattr(item, "fixturenames", ())):
+        if chosen and not SLOW & set(getattr(item, "fixturenames", ())):
             item.add_marker("quick")
 
 
