@@ -48,7 +48,8 @@ def to_plane(rays: Rays, z: float, index: float) -> Rays:
 def meet(rays: Rays, surface: Surface, index: float) -> tuple[Rays, Array]:
     """The rays where they meet a surface, and its slopes there, by Newton's method; NaN where a ray misses it."""
     tilt = rays.across / rays.along
-    foot = rays.place - tilt * (rays.z - surface.depth)  # where each crosses the plane of the vertex
+    foot = tilt * (surface.depth - rays.z)
+    foot += rays.place  # where each crosses the plane of the vertex
     if surface.aside is not None:
         foot -= surface.aside
     z = surface.guess(foot)
@@ -58,11 +59,17 @@ def meet(rays: Rays, surface: Surface, index: float) -> tuple[Rays, Array]:
         points += foot
         sag, here = surface.at(points)
         sag -= z
-        before, step = step, sag / (1 - dot(here, tilt))
+        steep = dot(here, tilt)
+        np.subtract(1, steep, out=steep)
+        sag /= steep
+        before, step = step, sag
         z += step
         if number and np.fmax.reduce(np.abs(step), axis=None, initial=0.0) < SHORT:
             # The slopes of the point just left, carried on to the new one in a straight line from the one before.
-            slope = here + (here - slope) * (step / (before + SOME))
+            before += SOME
+            np.subtract(here, slope, out=slope)
+            slope *= np.divide(step, before, out=before)
+            slope += here
             break
         slope = here
     place = tilt * z
@@ -86,14 +93,18 @@ def refract(rays: Rays, slope: Array, before: float, behind: float) -> Rays:
     """
     normal = dot(slope, slope)
     normal += 1
-    through_it = rays.along - dot(slope, rays.across)
-    turn = through_it * through_it
-    turn += (behind * behind - before * before) * normal
+    through_it = dot(slope, rays.across)
+    np.subtract(rays.along, through_it, out=through_it)
+    turn = normal * (behind * behind - before * before)
+    turn += through_it * through_it
     np.sqrt(turn, out=turn)
-    turn = np.copysign(turn, through_it)
+    np.copysign(turn, through_it, out=turn)
     turn -= through_it
     turn /= normal
-    return rays._replace(across=rays.across - turn * slope, along=rays.along + turn)
+    across = turn * slope
+    np.subtract(rays.across, across, out=across)
+    turn += rays.along
+    return rays._replace(across=across, along=turn)
 
 
 def through(rays: Rays, surface: Surface, before: float, behind: float) -> Rays:
@@ -121,13 +132,18 @@ def wave_from(vergence: Array, points: Array, z: Array, index: float) -> Rays:
     root = dot(across, across)
     root += 1
     np.sqrt(root, out=root)
-    share = 1 / (1 + root)
+    share = root + 1
+    np.reciprocal(share, out=share)
     bulge = dot(across, points)
     bulge *= share
-    twice *= bulge * share / root
-    across *= -2 * share
+    root /= share
+    twice *= np.divide(bulge, root, out=root)
+    share *= -2
+    across *= share
     across += twice
     across *= index
-    along = index**2 - dot(across, across)
+    along = dot(across, across)
+    np.subtract(index**2, along, out=along)
     np.sqrt(along, out=along)
-    return Rays(points, z, across, -along, -index * bulge)
+    bulge *= -index
+    return Rays(points, z, across, np.negative(along, out=along), bulge)

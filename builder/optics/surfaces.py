@@ -23,7 +23,9 @@ def column(values: ArrayLike) -> Array:
 
 def dot(first: Array, second: Array) -> Array:
     """The product (eyes, rays) of two fields (2, eyes, rays), point by point."""
-    return first[0] * second[0] + first[1] * second[1]
+    found = first * second
+    found[0] += found[1]
+    return found[0]
 
 
 def apply(matrices: NDArray[np.floating], points: Array) -> Array:
@@ -91,9 +93,11 @@ class Biconic(_ByEye):
         """Sag and slopes."""
         bent = apply(self.form, points)
         slope, under = bent[:2], bent[2:]
-        root = 1 - dot(under, points)
+        root = dot(under, points)
+        np.subtract(1, root, out=root)
         np.sqrt(root, out=root)
-        share = 1 / (1 + root)
+        share = root + 1
+        np.reciprocal(share, out=share)
         sag = dot(slope, points)
         sag *= share
         # d sag = 2 Cx / (1 + root) + Dx sag / (root (1 + root))
