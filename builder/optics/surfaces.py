@@ -195,7 +195,9 @@ class Wave(_ByEye):
     def at(self, points: Array) -> Shape:
         """Written as the real part of (x + iy)^order r^(power - order), which needs no angle at the middle."""
         point = points[0] + 1j * points[1]
-        below = self.height * np.exp(-1j * self.order * np.radians(self.crest)) * point ** (self.order - 1)
+        below = self.height * np.exp(-1j * self.order * np.radians(self.crest)) + 0 * point
+        for _ in range(self.order - 1):  # a power of complex numbers would take far longer
+            below *= point
         round_, square, half = (below * point).real, dot(points, points), (self.power - self.order) / 2
         slope = self.order * np.stack([below.real, -below.imag]) * square**half
         if half:
@@ -218,8 +220,12 @@ class Surface:
     depth: Array
     aside: Array | None = None
 
+    def __len__(self) -> int:
+        """How many eyes."""
+        return max(len(self.depth), *(len(part.curvature()) for part in self.parts))
+
     def at(self, points: Array) -> Shape:
-        """Sag and slopes at points that are counted from the surface's own vertex."""
+        """Sag and slopes at points that are counted from the surface's own vertex, for as many eyes as it has."""
         sag, slope = self.parts[0].at(points)
         for part in self.parts[1:]:
             more = part.at(points)
