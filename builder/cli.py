@@ -168,6 +168,17 @@ def _bench(_: argparse.Namespace) -> int:
     return 0
 
 
+def _optics(options: argparse.Namespace) -> int:
+    from builder.trial.report import as_csv, report
+    from builder.trial.rules import table, try_rules
+
+    lines = list(table(try_rules(options.eyes, options.seed)))
+    print(*report(lines), sep="\n")
+    if options.output:
+        options.output.write_text(as_csv(lines), encoding="utf-8")
+    return 0
+
+
 def _pictures(_: argparse.Namespace) -> int:
     from builder import build as building
     from builder.exchange.pictures import write_pictures
@@ -220,6 +231,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     one.add_argument("texts", nargs="*", metavar="table.key", help="looked at since its English was changed")
     one.add_argument("--all", action="store_true", help="all of them were looked at")
     one.set_defaults(run=_translated)
+    one = commands.add_parser("optics", help="the rules for mean K tried on traced eyes, under four meanings of focus")
+    one.add_argument("--eyes", type=int, default=2000)
+    one.add_argument("--seed", type=int, default=7)
+    one.add_argument("-o", "--output", type=Path, help="a CSV file for the table")
+    one.set_defaults(run=_optics)
     commands.add_parser("bench", help="what building, recalculating and the reference cost").set_defaults(run=_bench)
     commands.add_parser("pictures", help="the pictures of the README, by LibreOffice").set_defaults(run=_pictures)
     options = parser.parse_args(arguments)

@@ -28,6 +28,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "write": ("spec", "version", "layout", "formula", "model"),
     "reference": ("spec",),
     "optics": ("reference",),
+    "trial": ("reference", "optics"),
     "shown": ("layout", "formula", "model"),
     "values": ("spec", "same", "layout", "model", "reference", "shown"),
     "exchange": ("told", "spec", "same", "layout", "model", "write", "values"),
@@ -45,7 +46,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     ),
     "cli": (
         *("told", "spec", "model", "exchange", "editions", "compare", "audit", "reading", "gather", "simulation"),
-        *("explain", "build", "bench"),
+        *("explain", "build", "bench", "trial"),
     ),
     "__main__": ("cli",),
 }
