@@ -15,7 +15,9 @@ from builder.spec.errors import nearest
 from builder.spec.model import EYES, Input
 from builder.told import Told
 
+BY_NAME = "[@]"  # ends the key of a list of names, each typed as a yes beside what it names
 TABLES = ("plan", *EYES, "lens")
+YES = "yes"
 DAY_ZERO = datetime.date(1899, 12, 30)
 ABOUT = "about"  # what a case says of itself, to a reader of the file
 
@@ -64,6 +66,9 @@ def _eye_cells(file: str, slots: Slots, table: str, key: str, value: Any) -> dic
     if (table, key) in slots:
         found = slots[table, key]
         return {found.place: typed_value(file, f"{table}.{key}", value, found.row.input)}
+    named = {name: found for (t, name), found in slots.items() if t == table and name.startswith(f"{key}[")}
+    if any(found.row.publish.endswith(BY_NAME) for found in named.values()):
+        return _named_cells(file, named, table, key, value)
     room = sum(1 for t, k in slots if t == table and re.fullmatch(re.escape(key) + r"\[\d+\](\.\w+)?", k))
     if not room:
         known = {k.partition("[")[0] for t, k in slots if t == table}
@@ -90,6 +95,20 @@ def _eye_cells(file: str, slots: Slots, table: str, key: str, value: Any) -> dic
     return cells
 
 
+def _named_cells(file: str, slots: dict[str, Slot], table: str, key: str, value: Any) -> dict[Place, Any]:
+    """The cells of a list of names: a yes beside each."""
+    if not isinstance(value, list):
+        raise CaseError(file, f"{table}.{key}", "is not a list", "write a list of names")
+    cells = {}
+    for name in value:
+        found = slots.get(f"{key}[{name}]")
+        if found is None:
+            near = nearest(str(name), [part[len(key) + 1 : -1] for part in slots])
+            raise CaseError(file, f"{table}.{key}", f"names '{name}', which needs no confirmation", near)
+        cells[found.place] = YES
+    return cells
+
+
 def input_slots(model: Model) -> dict[tuple[str, str], Slot]:
     """Every input cell by table and key; the own lenses by table lens1 to lens6."""
     slots = {}
@@ -99,6 +118,7 @@ def input_slots(model: Model) -> dict[tuple[str, str], Slot]:
             key = slot.row.publish.removeprefix("lens[].")
             if "[]" in key:
                 key = key.replace("[]", f"[{slot.block.instances.keys.index(slot.instance)}]")
+            key = key.replace(BY_NAME, f"[{slot.instance}]")
             slots[owner, key] = slot
     return slots
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from openpyxl.utils import range_boundaries
 
-from builder.exchange.casefile import DAY_ZERO
+from builder.exchange.casefile import BY_NAME, DAY_ZERO, YES
 from builder.exchange.cellvalues import Cells
 from builder.model import EDITION_ROW
 from builder.spec.load import SPECS
@@ -21,7 +21,8 @@ from builder.write.tables import LIST_HEADS
 
 PER_EYE = 2
 LARGEST_AREA = 10_000  # cells of one row of a block; the longest of our own has some 500
-WORD_LISTS = ("reasons", "plan_reasons", "toric_reasons")
+WORD_LISTS = ("reasons", "plan_reasons", "toric_reasons", "warnings")
+NAMED_LISTS = ("slips",)  # lists of objects that tell which instance they are of
 DATES = ("typed_plan_date", "typed_earlier_date")
 
 
@@ -85,13 +86,21 @@ def arrange(cells: Cells, name: str = "the file") -> dict[str, Any]:
         if not key:
             continue
         groups = [[_shown(value, line["name"]) for value in group] for group in groups]
-        if key.endswith("[]"):
+        if key.endswith(BY_NAME):
+            for eye, group in zip(EYES, groups, strict=True):
+                names = zip(keys.split(), group, strict=True)
+                result[eye][key.removesuffix(BY_NAME)] = [name for name, value in names if str(value).casefold() == YES]
+        elif key.endswith("[]"):
             for eye, group in zip(EYES, groups, strict=True):
                 result[eye][key.removesuffix("[]")] = group if any(value is not None for value in group) else None
         elif "[]." in key or key in WORD_LISTS:
             owners = EYES if len(groups) == PER_EYE else ("plan",)
             for eye, group in zip(owners, groups, strict=True):
-                lists.setdefault((eye, key.partition("[]")[0]), {})[key.partition("[].")[2] or key] = group
+                fields = lists.setdefault((eye, key.partition("[]")[0]), {})
+                fields[key.partition("[].")[2] or key] = group
+                if key.partition("[]")[0] in NAMED_LISTS:
+                    fields["key"] = keys.split()
+                    constant.add("key")
             if line["role"] == "constant":
                 constant.add(key.partition("[].")[2])
         elif owner == "plan":

@@ -34,13 +34,19 @@ def simulate(model: Model) -> list[Case]:
     population = load_population()
     draws = population.draws()
     found = list(cases(population, draws, model.spec.words))
+    slips = model.spec.lists["to_confirm"].keys
     first = _evaluate(model, found)
     for number, side, eye in _eyes(found):
         if not draws.happens(UNREAD):
             again = {key: stored(first.get("eyes", row)[number, side]) for key, row in AGAIN.items()}
             eye |= {key: value for key, value in again.items() if value is not None}
+            eye["checked_code"] = stored(first.get("eyes", "plan_code")[number, side])
+    read = _evaluate(model, found)
+    for number, side, eye in _eyes(found):
         eye["warnings_confirmed_by"] = "A. Simulated"
-        eye["warnings_confirmed_count"] = float(first.get("eyes", "warnings_live")[number, side])
+        eye["warnings_confirmed_code"] = stored(read.get("eyes", "warnings_code")[number, side])
+        sentences = read.get("to_confirm", "slip_sentence")[number, side]
+        eye["confirmed_slips"] = [key for key, told in zip(slips, sentences, strict=True) if told]
     planned = _evaluate(model, found)
     for number, side, eye in _eyes(found):
         eye |= operate(planned, number, side, draws, model.spec.words)

@@ -20,6 +20,7 @@ NOTE = (
     "# Invented eyes, drawn by python -m builder simulate from specs/clinical/population.toml; no real person is in it."
 )
 PLAN, EYE, VISIT = "plan.", "eye", "visit."
+NAMES = ("confirmed_slips",)  # lists of names, with spaces between
 
 
 def as_table(cases: Iterable[Case]) -> str:
@@ -30,7 +31,7 @@ def as_table(cases: Iterable[Case]) -> str:
             if name in case:
                 line: dict[str, Any] = {PLAN + key: value for key, value in case["plan"].items()} | {EYE: name}
                 for key, value in case[name].items():
-                    line |= {VISIT + k: v for k, v in value[0].items()} if key == "visit" else {key: value}
+                    line |= {VISIT + k: v for k, v in value[0].items()} if key == "visit" else {key: _text(value)}
                 lines.append(line)
     text = io.StringIO()
     columns = list(dict.fromkeys(key for line in lines for key in line))
@@ -44,7 +45,7 @@ def from_table(text: str) -> list[Case]:
     """The cases of such a text: numbers as numbers, empty cells left out."""
     cases: dict[str, Case] = {}
     for line in csv.DictReader(text.splitlines()[1:]):
-        typed = {key: _value(value) for key, value in line.items() if value and key != EYE}
+        typed = {key: _value(key, value) for key, value in line.items() if value and key != EYE}
         plan = {key.removeprefix(PLAN): value for key, value in typed.items() if key.startswith(PLAN)}
         visit = {key.removeprefix(VISIT): value for key, value in typed.items() if key.startswith(VISIT)}
         eye = {key: value for key, value in typed.items() if not key.startswith((PLAN, VISIT))}
@@ -57,7 +58,13 @@ def read_simulated(path: Path = SIMULATED) -> list[Case]:
     return from_table(path.read_text(encoding="utf-8"))
 
 
-def _value(text: str) -> Any:
+def _text(value: Any) -> Any:
+    return " ".join(value) if isinstance(value, list) else value
+
+
+def _value(key: str, text: str) -> Any:
+    if key in NAMES:
+        return text.split()
     try:
         return float(text)
     except ValueError:

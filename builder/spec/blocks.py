@@ -109,6 +109,6 @@ def _typed_count(file: str, key: str, inputs: list[Input], pending: Files) -> Ro
     """How many cells of an eye are typed: those in use and those refused."""
     groups = [e["key"] for _, t in pending for e in t.get("block", []) if "inputs" in e and e["instances"] == "eyes"]
     terms = [f"COUNTIF(rows.{group}_state,word.used)+SUM(rows.{group}_refused)" for group in groups]
-    listed = {e["key"] for _, t in pending for e in t.get("block", []) if "inputs" in e and e.get("layout") == "down"}
-    terms += [f"COUNTIF(state_{i.key},word.used)+SUM(refused_{i.key})" for i in inputs if i.block in listed]
+    typed = [e for _, t in pending for e in t.get("block", []) if "inputs" in e and e.get("layout") == "down"]
+    terms += [f"COUNTIF(block.{e['key']}_state,word.used)+SUM(block.{e['key']}_refused)" for e in typed]
     return Row(key=key, file=file, decimals=0, formula="+".join(terms), needs=())

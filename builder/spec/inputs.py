@@ -79,7 +79,7 @@ def input_blocks(block: Block, inputs: tuple[Input, ...], below: bool) -> tuple[
     entry, kept = place(block, inputs, typed, states, used, refused, below)
     places = tuple(rows["place"] for rows in made if rows["place"])
     if places:
-        aside: dict[str, Any] = {"titled": False, "show_unit": False}
+        aside: dict[str, Any] = {"titled": False, "show_unit": False, "layout": block.layout}
         kept.append(Block(f"{block.key}_places", block.file, block.instances, places, **aside))
     if pairs:
         kept.append(
@@ -202,7 +202,8 @@ def _down(
     lead = block.rows[0]
     again = Row(key=f"{lead.key}_again", file=block.file, decimals=0, echo=lead.key, label=lead.key)
     aside = len(inputs) + 2
-    numbers = [item for item in inputs if not isinstance(item.lowest, str) or not isinstance(item.highest, str)]
+    own = [item for item in inputs if item.type not in LOOKED_UP]
+    numbers = [item for item in own if not isinstance(item.lowest, str) or not isinstance(item.highest, str)]
     limits = tuple(_limit_row(item, end) for item in numbers for end in ("lowest", "highest"))
     entry = [
         replace(block, rows=block.rows + typed),

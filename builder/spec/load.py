@@ -15,7 +15,7 @@ from builder.spec.inputs import OFFERED, PLAN, offered_block
 from builder.spec.kinds import CHOICES
 from builder.spec.lines import TABLE
 from builder.spec.model import EYES, Block, Input, InstanceList, Point, Sheet, WorkbookSpec
-from builder.spec.points import point_blocks, read_points
+from builder.spec.points import confirm_list, point_blocks, read_points
 from builder.spec.proofs import proof_block
 from builder.spec.reading import Constant, demand, read_constants, read_toml
 from builder.spec.shapes import CHANGES, LIST, ROWSETS, SHEET, SOURCES, STYLE, demand_shape, demand_tables
@@ -79,6 +79,10 @@ def load_workbook_spec(
         for entry in table.get("block", []):
             for item in entry.get("inputs", []):
                 inputs.append(read_input(path.name, entry["key"], item, choices))
+    for _, table in pending:
+        if "point" in table:
+            confirmed = confirm_list(table)
+            lists[confirmed.name] = confirmed
     for path, table in pending[-len(files) :]:
         for eye in EYES if table.get("per_eye") else ("",):
             key = "_".join(part for part in (table["key"], eye) if part)

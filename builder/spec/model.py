@@ -145,6 +145,7 @@ class Point:
     cell: str = ""
     refuses: str = ""
     sentence: str = ""
+    code: int = 0  # the number of a warning, its own for ever
     hint: str = ""  # the word that tells how to type what came as a text
 
 

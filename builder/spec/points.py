@@ -4,11 +4,25 @@ from __future__ import annotations
 
 from typing import Any
 
+from builder.spec.errors import SpecError
 from builder.spec.grammar import demand_formula
 from builder.spec.model import Block, Input, InstanceList, Point, Row
 from builder.spec.reading import demand
 
 HINTS = {"number": "number_hint", "date": "date_hint"}  # how to type what came as a text, by the type of an input
+
+
+WARNINGS = ("soft", "confirm")  # the levels of what a person reads and confirms
+
+
+def _with(entry: dict[str, Any]) -> str:
+    return "and has" if "code" in entry else "and lacks"
+
+
+def confirm_list(table: dict[str, Any]) -> InstanceList:
+    """The points of an eye that each need a yes of their own."""
+    keys = [entry["key"] for entry in table.get("point", []) if entry.get("level") == "confirm"]
+    return InstanceList("to_confirm", "eye", tuple(keys))
 
 
 def _list_sentence(key: str, lead: str) -> str:
@@ -53,6 +67,9 @@ def read_points(
     for name in ("plan_point", "point"):
         for entry in table.get(name, []):
             demand(file, entry["key"], entry, () if "sentence" in entry else ("cell",))
+            if (entry["level"] in WARNINGS) is not ("code" in entry):
+                todo = "Give a code to each point of level soft or confirm, and to no other"
+                raise SpecError(file, entry["key"], f"is of level {entry['level']} {_with(entry)} a code", todo)
             demand_formula(file, entry["key"], entry["live"], entry.get("sentence"))
             points.append(Point(of_plan=name == "plan_point", **entry))
     return tuple(points)
@@ -70,6 +87,8 @@ def _sentence(point: Point) -> str:
 def _rows(file: str, prefix: str, points: list[Point], opening: str) -> tuple[Row, ...]:
     sentences = {p.key: f'IF({prefix}_live=1,{opening}{_sentence(p)},"")' for p in points}
     plain: dict[str, Any] = {"file": file, "guarded": False}
+    coded = any(p.code for p in points)
+    code = Row(key=f"{prefix}_code", decimals=0, cells={p.key: p.code for p in points}, file=file)
     return (
         Row(key=f"{prefix}_number", decimals=0, formula=f"IF({prefix}_live=1,SUM(upto.{prefix}_live),0)", **plain),
         Row(
@@ -87,6 +106,7 @@ def _rows(file: str, prefix: str, points: list[Point], opening: str) -> tuple[Ro
             publish="reasons" if prefix == "point" else "plan_reasons",
             **plain,
         ),
+        *((code,) if coded else ()),
     )
 
 

@@ -125,7 +125,8 @@ CHART = Shape(
 )
 LEVELS = ("stop", "confirm", "open", "soft")
 POINT = Shape(
-    {"key": KEY, "level": one_of(*LEVELS), "live": TEXT, "cell": KEY, "sentence": TEXT}, ("key", "level", "live")
+    {"key": KEY, "level": one_of(*LEVELS), "code": WHOLE, "live": TEXT, "cell": KEY, "sentence": TEXT},
+    ("key", "level", "live"),
 )
 KINDS = ("printed", "printed_memory", "by_hand", "derived")
 _CHECK = {"of": DOTTED, "expected": NUMBER, "digit": POSITIVE, "kind": one_of(*KINDS), "source": KEY, "unit": TEXT}

@@ -42,6 +42,7 @@ from builder.reference.plan import (
 from builder.reference.plan import map as corneal
 from builder.reference.plan.book import Book
 from builder.reference.plan.cells import DIAGNOSES, EyeValues, Values, diagnosed, place_of, select, there
+from builder.reference.plan.confirm import plan_code
 from builder.reference.plan.lenses import read_lenses
 from builder.reference.plan.readings import Reader, both, read_keratometry
 from builder.reference.plan.reasons import count_typed, put_reasons
@@ -106,6 +107,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     axes.axes(values, words)
     second_reading(values, words)
     second_sources(values, words)
+    plan_code(values, words)
     to_compare(book, values)
     _goal_experience(values, words)
     odds.what_if(values, words)

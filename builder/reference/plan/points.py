@@ -48,6 +48,7 @@ def needs(values: Values, words: Words, order: Sequence[str]) -> dict[str, Array
         "need_again_flat": again,
         "need_again_steep": again,
         "need_again_axis": again * is_toric,
+        "need_checked_code": flag(there(eye.plan_code)),
         "need_again_k_flat": again_k,
         "need_again_k_steep": again_k,
     }
@@ -68,6 +69,7 @@ def needs(values: Values, words: Words, order: Sequence[str]) -> dict[str, Array
         "need_again_k_steep": eye.again_k_steep,
         "need_again_goal": eye.again_goal,
         "need_again_lens": eye.again_lens,
+        "need_checked_code": eye.checked_code,
     }
     want = np.stack([wanted.get(key, one) for key in order], axis=-1)
     have = np.stack([flag(there(of_each(present, key, "need"))) for key in order], axis=-1)
@@ -131,6 +133,7 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "typed_k_without_reason": typed_rule & ~there(eye.typed_k_reason),
         "typed_k_outside": outside,
         "spread_very_wide": very_wide,
+        "changed_after_check": eye.same_checked_code == differs,
         "ectasia_without_back": diagnosed(eye, words, "ectasia_after_laser") & ~there(eye.measured_whole_k),
         **{f"half_{key}": alone for key, alone in half_pairs(values).items()},
         "again_missing_length": lacking["need_again_length"],
@@ -142,6 +145,7 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "again_missing_k_steep": lacking["need_again_k_steep"],
         "again_missing_goal": lacking["need_again_goal"],
         "again_missing_lens": lacking["need_again_lens"],
+        "again_missing_code": lacking["need_checked_code"],
         "spread_wide": wide & ~very_wide,
         "two_steps": eye.two_steps_asked == 1,
         "one_candidate": eye.joined_count == 1,

@@ -15,7 +15,14 @@ from builder.spec.model import Input
 from builder.spec.words import Words
 
 OWNERS = {1: "plan", 2: "eyes"}
-LISTS = {"map_d": "meridians", "earlier": "earlier", "own_": "own_lenses", "old_cuts": "cuts", "seen_": "checkups"}
+LISTS = {
+    "map_d": "meridians",
+    "earlier": "earlier",
+    "own_": "own_lenses",
+    "old_cuts": "cuts",
+    "seen_": "checkups",
+    "slip_": "to_confirm",
+}
 
 
 class Reader:

@@ -8,18 +8,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.reference.corneal_map import DEGREES
-from builder.reference.plan import follow_up, points
+from builder.reference.plan import confirm, follow_up, points
 from builder.reference.plan.book import Book
 from builder.reference.plan.cells import Array, EyeValues, Values, flag, there
 from builder.reference.plan.status import status
 from builder.spec.model import EYES, Point
 
-OWNERS = ("plan", "eyes", "own_lenses", "meridians", "earlier", "cuts", "checkups")
+OWNERS = ("plan", "eyes", "own_lenses", "meridians", "earlier", "cuts", "checkups", "to_confirm")
 EYE_LISTS = {
     "meridians": ("map_degrees", DEGREES),
     "earlier": ("earlier_number", np.arange(1.0, 7.0)),
     "cuts": ("cut_number", np.arange(1.0, 17.0)),
     "checkups": ("checkup_number", follow_up.NUMBERS),
+    "to_confirm": ("slip_number", np.arange(1.0, 100.0)),
 }
 
 
@@ -60,6 +61,7 @@ def put_reasons(book: Book, values: Values) -> None:
     order = [p.key for p in of_eye]
     # An unused eye has no points but those of what is typed: nothing is.
     in_use = {key: value * eye.eye_used for key, value in live.items()}
+    in_use["yes_without_slip"] = confirm.stale_yes(values, words, of_eye, in_use)
     sentences = {p.key: _eye_sentence(book, values, p) for p in of_eye}
     count, by_level = points.put_points(
         values, words, "points", "point", order, in_use, sentences, {p.key: p.level for p in of_eye}
@@ -85,8 +87,8 @@ def put_reasons(book: Book, values: Values) -> None:
         confirm_count=by_level["confirm"],
         open_count=by_level["open"] + plan_levels["open"][:, None],
         soft_count=by_level["soft"],
-        warnings_live=by_level["soft"] + by_level["confirm"],
     )
+    confirm.confirmations(book, values)
     status(values, words)
 
 

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.reference.plan.cells import EyeValues, Values, flag, place_of, select, there
+from builder.reference.plan.cells import EyeValues, Values, flag, place_of, select
 from builder.spec.words import Words
 
 
@@ -15,9 +15,8 @@ def status(values: Values, words: Words) -> None:
     """State of each eye, what is released, and the words of the first sheet that depend on it."""
     eye = EyeValues(values)
     w = words.get
-    confirmed = there(eye.warnings_confirmed_by) & (eye.warnings_confirmed_count == eye.warnings_live)
-    stop = (eye.stop_count > 0) | ((eye.confirm_count > 0) & ~confirmed)
-    check = (eye.open_count > 0) | ((eye.soft_count > 0) & ~confirmed)
+    stop = (eye.stop_count > 0) | (eye.slips_open > 0)
+    check = (eye.open_count > 0) | ((eye.soft_count > 0) & (eye.warnings_confirmed == 0))
     state = select(
         [
             (eye.eye_used == 0, w("word", "status_not_used")),
@@ -34,7 +33,6 @@ def status(values: Values, words: Words) -> None:
 
     values.put(
         "eyes",
-        warnings_confirmed=flag(confirmed),
         status=state,
         status_place=place_of(state, order),
         released=flag(released),
