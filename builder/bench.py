@@ -24,11 +24,8 @@ from builder.exchange.fill import fill, fill_many
 from builder.exchange.register import fill_register
 from builder.gather.lines import gather
 from builder.model import PLAN, REGISTER, Model, build_model, load_model
-from builder.optics.eye import RAYS, Eye, Pupil, batches, trace_out
-from builder.optics.focus import refractions
-from builder.optics.lenses import IdealLens
-from builder.optics.rays import power
-from builder.optics.surfaces import Bump, Surface, biconic, column
+from builder.optics.cost import works
+from builder.optics.eye import RAYS
 from builder.reading import read_workbook
 from builder.reference import toric, vergence
 from builder.reference.lens_position import position_holladay1988
@@ -249,18 +246,6 @@ def _million_eyes() -> Iterator[str]:
 
 def _traced_eyes() -> Iterator[str]:
     """Warped corneas, front and back, traced from the retina out; process time, as other work slows a clock's time."""
-    draw = np.random.default_rng(1)
-    flat, length, cylinder, axis = (draw.uniform(*ends, TRACED) for ends in ((7, 8), (21, 28), (0, 6), (0, 180)))
-    cone = Bump(column(-0.02), column(1.0), column(draw.uniform(-1, 1, TRACED)), column(-0.8))
-    front = Surface([biconic(flat, flat - 0.3, axis, -0.2, -0.2), cone], column(0.0))
-    back = Surface([biconic(0.84 * flat, 0.81 * flat, axis, -0.2, -0.2), cone], column(0.5))
-    eye = Eye(front, back, IdealLens(power(18.0 + 0 * axis, cylinder, axis), column(5.0 + 0 * axis)), column(length))
-    pupil = Pupil(column(3.0), column(0.0), column(0.0))
-
-    def trace() -> None:
-        for which in batches(TRACED):
-            trace_out(eye.some(which), pupil.some(which))
-
-    for name, work in (("traced", trace), ("traced and refracted", lambda: refractions(eye, pupil))):
+    for name, work in works(TRACED).items():
         seconds = fastest(work, clock=time.process_time)
         yield f"eyes {name:25}{TRACED / seconds:9,.0f} a second   {RAYS} rays each; aim: 20,000 on one quiet core"

@@ -169,9 +169,12 @@ def _bench(_: argparse.Namespace) -> int:
 
 
 def _optics(options: argparse.Namespace) -> int:
+    from builder.optics.corneas import kinds
     from builder.trial.report import as_csv, report
     from builder.trial.rules import table, try_rules
 
+    if options.eyes < len(kinds()):
+        raise Told(f"--eyes {options.eyes}: the corneas are of {len(kinds())} kinds; ask for one eye of each or more")
     lines = list(table(try_rules(options.eyes, options.seed)))
     print(*report(lines), sep="\n")
     if options.output:

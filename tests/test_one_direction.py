@@ -46,7 +46,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     ),
     "cli": (
         *("told", "spec", "model", "exchange", "editions", "compare", "audit", "reading", "gather", "simulation"),
-        *("explain", "build", "bench", "trial"),
+        *("explain", "build", "bench", "optics", "trial"),
     ),
     "__main__": ("cli",),
 }

@@ -132,3 +132,9 @@ def test_the_table_is_kept_and_the_report_shows_all_meanings_together(
     assert printed == list(report(few))
     assert printed[-1] == CANNOT_SHOW
     assert all(meaning in line for line in printed if line.endswith("4 mm spot") for meaning in MEANINGS)
+
+
+@pytest.mark.parametrize("eyes", ["0", "-5", "11"])
+def test_fewer_eyes_than_kinds_are_refused_in_a_sentence(eyes: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["optics", f"--eyes={eyes}"]) == 2
+    assert "12 kinds; ask for one eye of each or more" in capsys.readouterr().err
