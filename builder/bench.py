@@ -25,7 +25,6 @@ from builder.exchange.register import fill_register
 from builder.gather.lines import gather
 from builder.model import PLAN, REGISTER, Model, build_model, load_model
 from builder.optics.cost import works
-from builder.optics.eye import RAYS
 from builder.reading import read_workbook
 from builder.reference import toric, vergence
 from builder.reference.lens_position import position_holladay1988
@@ -248,4 +247,4 @@ def _traced_eyes() -> Iterator[str]:
     """Warped corneas, front and back, traced from the retina out; process time, as other work slows a clock's time."""
     for name, work in works(TRACED).items():
         seconds = fastest(work, clock=time.process_time)
-        yield f"eyes {name:25}{TRACED / seconds:9,.0f} a second   {RAYS} rays each; aim: 20,000 on one quiet core"
+        yield f"eyes of {name:22}{TRACED / seconds:9,.0f} a second   aim: 20,000 on one quiet core"

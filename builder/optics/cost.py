@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from .eye import Eye, Pupil, batches, trace_out
+from .eye import RAYS, Eye, Pupil, batches, trace_out
 from .focus import refractions
 from .lenses import IdealLens
 from .rays import power
@@ -25,11 +25,11 @@ def cones(eyes: int) -> Eye:
 
 
 def works(eyes: int) -> dict[str, Callable[[], object]]:
-    """By name, the tracing of so many eyes through a pupil of 3 mm, without and with both meanings of focus."""
+    """By what is done, the tracing of so many eyes through a pupil of 3 mm, without and with both meanings of focus."""
     eye, pupil = cones(eyes), Pupil(column(3.0), column(0.0), column(0.0))
 
     def trace() -> None:
         for which in batches(eyes):
             trace_out(eye.some(which), pupil.some(which))
 
-    return {"traced": trace, "traced and refracted": lambda: refractions(eye, pupil)}
+    return {f"{RAYS} rays": trace, f"{RAYS} rays, refracted": lambda: refractions(eye, pupil)}
