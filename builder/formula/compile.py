@@ -13,6 +13,9 @@ from builder.layout import Layout, Place, Slot, formula_slots
 from builder.spec import SpecError, WorkbookSpec
 from builder.spec.tokens import names, substitute
 
+# One cell where a function counts over an area: it is written as an area there, for a plain cell is an error to one
+# engine, as an area of one cell is to another wherever one value must stand.
+COUNTED_CELL = re.compile(r"(\b(?:COUNTIF|SUMIF|AVERAGEIF)\()((?:'[^']*'!|\w+!)?(\$?[A-Z]{1,3}\$?\d+)),")
 # A text, or a cell that moves when a formula is copied down: one without a dollar sign.
 TEXT_OR_CELL = re.compile(r'"(?:[^"]|"")*"|(?<![\w$.])([A-Z]{1,3})(\d+)(?![\w.(])')
 
@@ -84,7 +87,7 @@ def compile_slot(slot: Slot, resolver: Resolver) -> Compiled:
         )
     if formula in found and found[formula].kind == "range":  # a list of one: the cell, which stands where a value must
         found[formula] = resolver.cell(found[formula].slots[0], slot)
-    core = substitute(formula, lambda name: found[name].text)
+    core = COUNTED_CELL.sub(r"\1\2:\3,", substitute(formula, lambda name: found[name].text))
     guard = _guard(slot, found, resolver) if row.guarded else ""
     written = f'IF({guard},{core},"")' if guard else core
     if len(written) > LONGEST or length_of_texts(written) > 255:

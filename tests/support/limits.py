@@ -32,6 +32,7 @@ BYTES_OF_AN_AREA, BYTES_OF_A_NUMBER = 13, 9
 # A number format: sections of plain letters of it, quoted or escaped texts, colours and conditions in brackets.
 FORMAT = re.compile(r'(?:"[^"]*"|\\.|\[[^\]]*\]|_.|[#0?.,%@;:/+\-() $A-Za-z*])*')
 MOVING = re.compile(r"(?<=[A-Z])\d+(?![\w(])")  # the row of a cell
+COUNTED = re.compile(r"\b(?:COUNTIF|SUMIF|AVERAGEIF)\([^,]*,")  # these want an area, were it of one cell
 ONE_AREA = re.compile(r"(?<![A-Z0-9$])(\$?[A-Z]{1,3}\$?\d+):(\$?[A-Z]{1,3}\$?\d+)")
 Measured = tuple[str, str, int]  # key of the limit, where, how much
 
@@ -230,7 +231,7 @@ def _cell_out_of_order(where: str, cell: Element, texts: int, formats: int) -> I
 
 
 def _formula_out_of_order(where: str, formula: str) -> Iterator[str]:
-    for first, last in ONE_AREA.findall(formula):
+    for first, last in ONE_AREA.findall(COUNTED.sub("", formula)):
         if first.replace("$", "") == last.replace("$", ""):
             yield f"{where}: {first}:{last} is an area of one cell"
     for name in sorted(_tokens_of(MOVING.sub("1", formula))[1] - FUNCTIONS_OF_2007):
