@@ -68,9 +68,13 @@ def _luminance(color: str) -> float:
 
 
 def test_text_stands_out_from_its_ground(model: Model) -> None:
-    """A style with ink and ground by itself, the others in every pair; black on white is 21 to 1 (WCAG 2.1)."""
+    """A style with ink and ground by itself, the others in every pair; black on white is 21 to 1 (WCAG 2.1).
+
+    A tab's colour is no ground of ours: the spreadsheet program writes the name on it, in an ink that it picks.
+    """
     assert (_luminance("#FFFFFF") + 0.05) / (_luminance("#000000") + 0.05) == pytest.approx(21)
-    styles = [(style.get("font_color"), style.get("bg_color")) for style in model.spec.styles.values()]
+    cells = {role: style for role, style in model.spec.styles.items() if not role.startswith("tab_")}
+    styles = [(style.get("font_color"), style.get("bg_color")) for style in cells.values()]
     inks = {ink for ink, ground in styles if ink and not ground} | {"#000000"}
     grounds = {ground for ink, ground in styles if ground and not ink} | {"#FFFFFF"}
     pairs = {(ink, ground) for ink in inks for ground in grounds} | {(i, g) for i, g in styles if i and g}
