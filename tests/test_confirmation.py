@@ -73,6 +73,9 @@ GIVEN = {  # add to it, never change it
     "incision_near": 1482,
     "side_port_near": 2934,
     "pellucid_incision": 3505,
+    "contact_lens_short": 5349,
+    "goal_over_safe": 3838,
+    "steep_without_back": 2195,
 }
 
 

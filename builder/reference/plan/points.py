@@ -183,10 +183,23 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "back_not_measured": (eye.toric_wanted == 1) & (eye.back_unmeasured == 1),
         "verdict_against": (eye.toric_wanted == 1)
         & np.isin(eye.toric_verdict, [w("word", "verdict_not_supported"), w("word", "verdict_not_enough")]),
+        "contact_lens_short": _too_few_days(eye, words),
+        "goal_over_safe": ~diagnosed(eye, words, "regular") & (eye.goal_refraction > eye.safe_goal + SLACK),
+        "steep_without_back": diagnosed(eye, words, "keratoconus", "ectasia_after_laser", "pellucid")
+        & above(mean, CONSTANTS.back_wanted_from)
+        & ~there(eye.measured_whole_k),
         "map_unlike": there(values.get("rings", "unlike_at")).any(axis=-1),
         "biometry_old": there(eye.biometry_age_months) & (eye.biometry_age_months > old),
     }
     return {key: np.asarray(value, dtype=float) for key, value in live.items()}
+
+
+def _too_few_days(eye: EyeValues, words: Words) -> NDArray[np.bool_]:
+    """Where contact lenses were left out for too short a time."""
+    days, short = eye.days_out_of_contact_lens, np.zeros(eye.mean_k.shape, bool)
+    for kind, needed in (("soft", CONSTANTS.soft_holiday), ("rigid", CONSTANTS.rigid_holiday)):
+        short |= (eye.contact_lens == words.get("choice", kind)) & (days < needed - SLACK)
+    return short
 
 
 def _ends_differ(values: Values) -> NDArray[np.bool_]:
