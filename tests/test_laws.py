@@ -61,6 +61,7 @@ NAMES_THE_EYE = (
     "sentence",
     "reason_line",
     "warning_line",
+    "gap_words",
     "compare_said",
     "eye_next",
     "follow_next",
