@@ -62,6 +62,8 @@ NAMES_THE_EYE = (
     "reason_line",
     "warning_line",
     "gap_words",
+    "point_open",
+    "waiting_said",
     "compare_said",
     "eye_next",
     "follow_next",
