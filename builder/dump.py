@@ -113,6 +113,8 @@ def _looks(spec: WorkbookSpec) -> Iterator[tuple[str, str, Mapping[str, Any]]]:
         yield "constant", constant.key, {"mark": constant.mark, "source": constant.source}
     for source in spec.sources:
         yield "source", source["key"], source
+    for hazard in spec.hazards:
+        yield "hazard", hazard.key, {"key": hazard.key, **_told(hazard)}
     for change in spec.changes:
         yield "change", str(change["version"]), change
     yield "writer", "code", {"hash": writer_hash()}

@@ -98,6 +98,8 @@ MISTAKES: list[tuple[str, tuple[str, ...], Change, str]] = [
     ("plan/13-register.toml", ("frozen",), put([3]), "has [3] as 'frozen'. Give a list of two whole numbers"),
     ("plan/17-constants.toml", ("generated",), put([]), "has [] as 'generated'"),
     ("plan/17-constants.toml", ("generated",), gone, 'is "constants" on 0 sheets'),
+    ("hazards.toml", ("hazard", "#", "severity"), put("grave"), "has 'grave' as 'severity'. Give one of negligible,"),
+    ("hazards.toml", ("hazard", "#", "number"), gone, "has no 'number'"),
     (POINTS, ("point", "#"), put([{}]), "is no table of entries but [{}]"),
     (POINTS, ("point", "#", "key"), put(9), "has 9 as 'key'"),
     (POINTS, ("point", "#", "level"), gone, "has no 'level'"),

@@ -11,6 +11,7 @@ from builder.spec.check import check_spec
 from builder.spec.cited import cited_names
 from builder.spec.entries import check_name, read_chart, read_input
 from builder.spec.errors import SpecError
+from builder.spec.hazards import read_hazards
 from builder.spec.inputs import OFFERED, PLAN, offered_block
 from builder.spec.kinds import CHOICES
 from builder.spec.lines import TABLE
@@ -140,6 +141,7 @@ def load_workbook_spec(
         version=edition["version"],
         styles=styles,
         points=points,
+        hazards=read_hazards(specs, points) if any(sheet.generated == "hazards" for sheet in sheets) else (),
         language=language,
     )
     check_spec(spec)

@@ -9,7 +9,10 @@ from builder.spec.reading import read_toml
 from builder.spec.translated import demand_looked_at
 
 ENGLISH = "en"  # the language of the specs, of case files and of what programs read
-TABLES = ("word", "label", "choice", "point", "title", "note", "sheet", "help", "text", "unit", "refusal", "finding")
+TABLES = (
+    *("word", "label", "choice", "point", "title", "note", "sheet", "help", "text", "unit", "refusal", "finding"),
+    *("hazard", "sequence", "harm", "severity", "residual"),
+)
 
 
 class Words:

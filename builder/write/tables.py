@@ -9,12 +9,16 @@ from typing import Any
 from xlsxwriter.utility import xl_range
 
 from builder.layout import CONSTANT_COLUMN, FIRST_LINE, Slot
-from builder.spec.model import EYES, Row
+from builder.spec.hazards import controls
+from builder.spec.model import EYES, Hazard, Row
+from builder.spec.shapes import HAZARD_GROUPS
 from builder.write.job import Job
 from builder.write.page import frozen_columns
 from builder.write.sheet import band, write_fixed
 from builder.write.styles import number_format
 
+HAZARD_HEADS = ("name", "sequence", "harm", "severity", "controls", "left")
+LINE_EACH = "\n"  # long names, which a program breaks anywhere
 MANY = 20  # instances, from which on they are not all named
 LIST_HEADS = (
     "list_sheet",
@@ -65,7 +69,7 @@ def _heads(job: Job, sheet: Any, key: str, title: str, heads: Sequence[str]) -> 
     """The title and the heads of a table over a whole sheet: frozen, and repeated on every printed page."""
     page, line = job.pages[key], FIRST_LINE
     if title:
-        sheet.write_string(line, 0, title, job.styles.get("block"))
+        sheet.write_string(line, 0, title, job.styles.get("block sentence"))
         band(job, sheet, key, line, "block")
         line += 1
     for column, head in enumerate(heads):
@@ -166,4 +170,47 @@ def write_changes(job: Job, sheet: Any) -> None:
         _line(job, sheet, "changes", number, [shown[key] for key in keys], ["list"] * len(keys))
 
 
-GENERATED = {"constants": write_constants, "list": write_formula_list, "changes": write_changes}
+def write_hazards(job: Job, sheet: Any) -> None:
+    """The risk file, group by group, and below it how to read it."""
+    words, line = job.spec.words, FIRST_LINE + 1
+    heads = [words.get("word", f"hazard_{key}") for key in HAZARD_HEADS]
+    _heads(job, sheet, "hazards", words.get("title", "hazards"), heads)
+    for group in HAZARD_GROUPS:
+        line += 1
+        sheet.write_string(line, 0, words.get("word", f"group_{group}"), job.styles.get("block sentence"))
+        band(job, sheet, "hazards", line, "block")
+        job.pages["hazards"].keep(line, line + 1)
+        for hazard in sorted((h for h in job.spec.hazards if h.group == group), key=lambda h: h.number):
+            line += 1
+            _line(job, sheet, "hazards", line, _hazard_texts(job, hazard), ["risk"] * len(heads))
+    line += 1
+    for note in words.notes("hazards"):
+        line += 1
+        sheet.write_string(line, 0, note, job.styles.get("note"))
+        job.pages["hazards"].keep(line, line)
+
+
+def _hazard_texts(job: Job, hazard: Hazard) -> tuple[str, ...]:
+    """Number and hazard, sequence of events, harm, severity, controls by their kind, who bears the rest."""
+    words = job.spec.words
+    named = [
+        words.get("word", kind) + (LINE_EACH if kind == "control_tests" else ", ").join(keys)
+        for kind, keys in controls(hazard, job.spec.points)
+    ]
+    bearer = words.get("word", f"bearer_{hazard.left_to}") if hazard.left_to else ""
+    return (
+        f"{hazard.number}. {words.get('hazard', hazard.key)}",
+        words.get("sequence", hazard.key),
+        words.get("harm", hazard.harm),
+        words.get("severity", hazard.severity),
+        "\n".join(named),
+        bearer + words.get("residual", hazard.key) if bearer else "",
+    )
+
+
+GENERATED = {
+    "constants": write_constants,
+    "list": write_formula_list,
+    "changes": write_changes,
+    "hazards": write_hazards,
+}

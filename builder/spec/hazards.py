@@ -1,0 +1,66 @@
+"""The risk file of a workbook: what can go wrong, how it comes about, what controls it, and who bears what is left.
+
+Vocabulary of the open standard for risk management of medical devices (ISO 14971).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from fnmatch import fnmatchcase
+from pathlib import Path
+from typing import Any
+
+from builder.spec.errors import SpecError, nearest
+from builder.spec.model import Hazard, Point
+from builder.spec.reading import read_toml
+from builder.spec.shapes import HAZARDS, demand_shape
+
+FILE = "hazards.toml"
+
+
+def read_hazards(specs: Path, points: Sequence[Point]) -> tuple[Hazard, ...]:
+    """The hazards in the order of the file.
+
+    Raises SpecError for a key or number that stands twice and for a point that is not there.
+    """
+    table = read_toml(specs / FILE)
+    demand_shape(FILE, "hazards", table, HAZARDS)
+    found = tuple(_hazard(entry) for entry in table["hazard"])
+    for name in ("key", "number"):
+        seen: set[Any] = set()
+        for hazard in found:
+            value = getattr(hazard, name)
+            if value in seen:
+                raise SpecError(FILE, hazard.key, f"has the {name} {value} of another hazard", "Give it one of its own")
+            seen.add(value)
+    keys = [point.key for point in points]
+    for hazard in found:
+        for pattern in hazard.points:
+            if not matching(pattern, keys):
+                raise SpecError(FILE, hazard.key, f"names the point '{pattern}'", nearest(pattern, keys))
+    return found
+
+
+def _hazard(entry: Mapping[str, Any]) -> Hazard:
+    return Hazard(**{name: tuple(value) if isinstance(value, list) else value for name, value in entry.items()})
+
+
+def matching(pattern: str, keys: Collection[str]) -> list[str]:
+    """The keys that a pattern of a hazard means: `*` stands for any letters."""
+    return [key for key in keys if fnmatchcase(key, pattern)]
+
+
+def controls(hazard: Hazard, points: Sequence[Point]) -> list[tuple[str, list[str]]]:
+    """What prevents or shows a hazard, the strongest first: points by their level, rows, constants, texts, tests.
+
+    Each kind that it names as the key of the word that leads it on the sheet, and the keys as the file has them.
+    """
+    levels = {point.key: point.level for point in points}
+    named: dict[str, list[str]] = {level: [] for level in ("stop", "confirm", "open", "soft")}
+    for pattern in hazard.points:
+        for level in dict.fromkeys(levels[key] for key in matching(pattern, levels)):
+            named[level].append(pattern)
+    told = {f"control_{level}": patterns for level, patterns in named.items()}
+    told |= {"control_rows": list(hazard.rows), "control_memory": list(hazard.constants)}
+    told |= {"control_said": list(hazard.says), "control_tests": list(hazard.tests)}
+    return [(word, keys) for word, keys in told.items() if keys]
