@@ -40,7 +40,7 @@ MISTAKES: list[tuple[str, tuple[str, ...], Change, str]] = [
     (ODDS, ("rows", "#", "unit"), put(1), "has 1 as 'unit'. Give a text"),
     (ODDS, ("rows", "#", "source"), put(["norrby2008"]), "has ['norrby2008'] as 'source'"),
     (ODDS, ("rows", "#", "decimals"), put(-1), "has -1 as 'decimals'. Give a whole number from 0 to 9"),
-    (ODDS, ("rows", "#", "kind"), put("words"), "has 'words' as 'kind'. Give one of number, word, blank"),
+    (ODDS, ("rows", "#", "kind"), put("words"), "has 'words' as 'kind'. Give one of number, axis, word, blank"),
     (ODDS, ("rows", "#", "style"), put(1), "has 1 as 'style'. Give a text"),
     (ODDS, ("rows", "#", "style"), put("bolt"), "has the unknown style 'bolt'"),
     (ODDS, ("rows", "#", "formula"), put("before.mean_kk"), "names 'before.mean_kk', which is not known here"),

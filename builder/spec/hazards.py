@@ -42,7 +42,8 @@ def read_hazards(specs: Path, points: Sequence[Point]) -> tuple[Hazard, ...]:
 
 
 def _hazard(entry: Mapping[str, Any]) -> Hazard:
-    return Hazard(**{name: tuple(value) if isinstance(value, list) else value for name, value in entry.items()})
+    told: dict[str, Any] = {name: tuple(value) if isinstance(value, list) else value for name, value in entry.items()}
+    return Hazard(**told)
 
 
 def matching(pattern: str, keys: Collection[str]) -> list[str]:
