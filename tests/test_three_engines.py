@@ -25,7 +25,7 @@ IN_FORMULAS = (
     "after-myopic-laser",
     "after-hyperopic-laser",
     "ectasia-after-laser",
-    "published-radial-cuts",
+    "worked-radial-cuts",
     "oblique",
     "plus-cylinder",
     "radii-in-mm",
