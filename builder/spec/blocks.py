@@ -108,7 +108,9 @@ def leads(pending: Files) -> dict[str, str]:
 def _typed_count(file: str, key: str, inputs: list[Input], pending: Files) -> Row:
     """How many cells of an eye are typed: those in use and those refused."""
     groups = [e["key"] for _, t in pending for e in t.get("block", []) if "inputs" in e and e["instances"] == "eyes"]
-    terms = [f"COUNTIF(rows.{group}_state,word.used)+SUM(rows.{group}_refused)" for group in groups]
+    places = [f"rows.{group}" for group in groups]
     typed = [e for _, t in pending for e in t.get("block", []) if "inputs" in e and e.get("layout") == "down"]
-    terms += [f"COUNTIF(block.{e['key']}_state,word.used)+SUM(block.{e['key']}_refused)" for e in typed]
-    return Row(key=key, file=file, decimals=0, formula="+".join(terms), needs=())
+    places += [f"block.{e['key']}" for e in typed]
+    used = "+".join(f"COUNTIF({place}_state,word.used)" for place in places)
+    refused = ",".join(f"{place}_refused" for place in places)
+    return Row(key=key, file=file, decimals=0, formula=f"{used}+SUM({refused})", needs=())

@@ -18,6 +18,7 @@ LETTERS = 1.08  # letters of a sentence in the place of a digit, with some to sp
 BOLD = 1.08  # bold type is so much wider
 LONGEST = 20  # words of a free text
 UNEVEN = 6  # a formula is broken at its commas: one line more for every so many
+NUMBER = re.compile(r"FIXED\((?:[^()]|\((?:[^()]|\([^()]*\))*\))*\)")  # a number within a text
 JOINED = re.compile(r"[\w.]+(?:&[\w.]+)+")  # what a formula joins into one text
 COUNT = "000"  # of eyes, within such a text
 
@@ -72,7 +73,7 @@ def _search(job: Job, row: Row, instance: str, seen: frozenset[str]) -> list[str
     if "&" in formula and "wrapped" not in row.style:
         return []
     joined, cited = _named(formula)
-    found = [_joined(job, part) for part in joined]
+    found = [_joined(job, part, seen) for part in joined]
     for name in cited:
         table, _, key = name.rpartition(".")
         if words.has(table, key):
@@ -85,14 +86,17 @@ def _search(job: Job, row: Row, instance: str, seen: frozenset[str]) -> list[str
 @cache  # the instances of a row share their formula
 def _named(formula: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """What a formula joins into texts, and the names that it cites."""
-    return tuple(JOINED.findall(formula)), tuple(names(formula))
+    return tuple(JOINED.findall(NUMBER.sub("number", formula))), tuple(names(formula))
 
 
-def _joined(job: Job, part: str) -> str:
-    """The words of a text that a formula joins, with the numbers between them."""
+def _joined(job: Job, part: str, seen: frozenset[str]) -> str:
+    """The words of a text that a formula joins, with the numbers between them and the longest text of other rows."""
     split = [name.rpartition(".") for name in part.split("&")]
     words = job.spec.words
-    return "".join(words.get(table, key) if words.has(table, key) else COUNT for table, _, key in split)
+    return "".join(
+        words.get(table, key) if words.has(table, key) else max([COUNT, *_of_row(job, key, seen)], key=len)
+        for table, _, key in split
+    )
 
 
 def _of_row(job: Job, key: str, seen: frozenset[str]) -> list[str]:
