@@ -102,9 +102,8 @@ def lay_out(spec: WorkbookSpec) -> Layout:
             if block.beside:
                 _demand_neighbour(sheet, block, block.beside, stacked)
                 for eye, other in zip(_eyes_of(block), stacked[block.beside], strict=True):
-                    _fill(
-                        layout, sheet, Section(block, eye, sheet.key, None, other.head_line, other.first_line, block.at)
-                    )
+                    head, first = other.head_line + block.lower, other.first_line + block.lower
+                    _fill(layout, sheet, Section(block, eye, sheet.key, None, head, first, block.at))
                 continue
             cursor, stacked[block.key] = _stack(layout, sheet, block, cursor, tuple(spec.words.notes(block.key)))
         layout.last_line[sheet.key] = cursor
@@ -130,7 +129,7 @@ def _stack(
         layout.sections.append(Section(block, "", sheet.key, cursor, cursor, cursor + 1, 0, len(block.text)))
         return cursor + 1 + len(block.text) + air, sections
     down = block.layout == "down"
-    lines = len(block.instances.keys) if down else len(block.rows)
+    lines = max(len(block.instances.keys) if down else len(block.rows), block.room)
     for eye in _eyes_of(block):
         title = cursor if block.titled else None
         below = cursor + len(notes) + (1 if block.titled else 0)

@@ -49,9 +49,10 @@ class _Shown:
 
     def _chosen(self, slot: Slot) -> Any:
         decision = slot.row.decision
-        assert decision is not None
         if not self._guarded(slot):
             return None
+        if decision is None:
+            return self._of(slot.row.formula_of(slot.instance), slot)
         if decision.at:
             place = self._of(decision.at, slot)
             return None if place is None else self.at(self._line(decision.picked, slot)[int(place) - 1])

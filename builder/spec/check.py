@@ -70,7 +70,7 @@ def _check_words(spec: WorkbookSpec, row: Row) -> None:
         spec.words.get("unit", row.unit)
     for source in row.source.split():
         _check_source(spec, row.file, row.key, source)
-    for role in row.style.split():
+    for role in " ".join((row.style, *row.styles.values())).split():
         if role not in spec.styles:
             raise SpecError(row.file, row.key, f"has the unknown style '{role}'", nearest(role, spec.styles))
     sheets = [sheet.key for sheet in spec.sheets]
@@ -96,7 +96,7 @@ def _check_source(spec: WorkbookSpec, file: str, key: str, source: str) -> None:
 def _check_instances(spec: WorkbookSpec, block: Block, row: Row) -> None:
     """Each instance of a row has a formula or a cell, which holds what the row's kind asks for, and no other has."""
     keys = block.instances.keys
-    for instance in (*row.formulas, *row.cells):
+    for instance in (*row.formulas, *row.cells, *row.styles):
         if instance not in keys:
             raise SpecError(row.file, row.key, f"speaks of the unknown instance '{instance}'", nearest(instance, keys))
     for instance, value in row.cells.items():

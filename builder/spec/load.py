@@ -112,6 +112,7 @@ def load_workbook_spec(
                     generated=table.get("generated", ""),
                     charts=tuple(read_chart(entry) for entry in table.get("chart", [])),
                     eye=eye,
+                    one_page=table.get("one_page", False),
                     across=table.get("across", 1),
                     frozen=tuple(table["frozen"]) if "frozen" in table else None,
                 )

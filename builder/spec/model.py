@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import Any, Literal
 
 from builder.spec.charts import Chart
-from builder.spec.decisions import Decision
+from builder.spec.decisions import NAME, Decision
 from builder.spec.reading import Constant
 from builder.spec.words import ENGLISH
 
@@ -75,7 +75,7 @@ class Row:
 
     `whole`: on the page of one eye, words that need no label and run over the whole line. `of`: whose it is, of the
     keys a row set is used for. `judges`: it reads typed cells, so it may ask for errors and logical values.
-    `decision`: of a row that chooses; `formula` then says the same for a list that lies in a column.
+    `styles`: what an instance has beside the style of the row. `decision`: of a row that chooses; `formula` then says the same for a list that lies in a column.
     """
 
     key: str
@@ -90,6 +90,7 @@ class Row:
     any_of: tuple[str, ...] | None = None
     echo: str | None = None
     style: str = ""
+    styles: Mapping[str, str] = field(default_factory=dict)
     source: str = ""
     publish: str = ""
     link: str | None = None
@@ -104,7 +105,12 @@ class Row:
     @property
     def follows(self) -> bool:
         """Whether the reference need not know it, for it only shows other cells and is read by no program."""
-        return self.decision is not None and self.decision.follows and not self.publish
+        if self.publish:
+            return False
+        if self.decision is not None:
+            return self.decision.follows
+        formulas = [formula for formula in (self.formula, *self.formulas.values()) if formula]
+        return bool(formulas) and all(NAME.fullmatch(formula) for formula in formulas)
 
     @property
     def is_word(self) -> bool:
@@ -174,7 +180,8 @@ class Hazard:
 class Block:
     """Rows x instances on a sheet. `across`: a row is a line; `down`: a row is a column.
 
-    `told_by`: what a message about one of its formulas names, the row, or the instance where each is an entry of the
+    `beside`: on the lines of that block, from column `at` and so many lines `lower`; `room`: lines that a block keeps
+    for itself and what stands beside it. `told_by`: what a message about one of its formulas names, the row, or the instance where each is an entry of the
     specs whose rows the builder makes.
     """
 
@@ -185,6 +192,9 @@ class Block:
     layout: str = "across"
     beside: str | None = None
     at: int = 0
+    lower: int = 0
+    room: int = 0
+    heads: bool = True
     below: bool = False
     text: tuple[str, ...] = ()
     titled: bool = True
@@ -200,7 +210,7 @@ class Sheet:
 
     `serves`: what one does there, which colours its tab (style roles `tab_…`).
     `generated`: a table that the writer makes from the model itself. `eye`: the sheet is one printed page of one eye.
-    `across`: how many pages wide it is printed; `frozen`: lines and columns that stay in sight, on paper too.
+    `one_page`: it is printed on one page. `across`: how many pages wide it is printed; `frozen`: lines and columns that stay in sight, on paper too.
     """
 
     key: str
@@ -212,6 +222,7 @@ class Sheet:
     generated: str = ""
     charts: tuple[Chart, ...] = ()
     eye: str = ""
+    one_page: bool = False
     across: int = 1
     frozen: tuple[int, int] | None = None
 

@@ -22,7 +22,7 @@ SIDE_HEADS = ("from", "to", "state", "refused", "comparison", "centred")
 def start_sheet(job: Job, sheet: Any, key: str) -> None:
     """Page, frozen head and footer of a sheet."""
     spec, words = job.sheet_spec(key), job.spec.words
-    one_page = bool(spec.eye) or key == job.spec.sheets[0].key  # the first sheet is read with its cautions
+    one_page = spec.one_page or bool(spec.eye) or key == job.spec.sheets[0].key  # the first sheet is read with its cautions
     page = job.pages[key] = Page(spec.columns, spec.landscape, whole=one_page, across=spec.across)
     if spec.frozen:
         page.repeated, page.repeated_columns = spec.frozen
@@ -58,6 +58,8 @@ def write_block_section(job: Job, sheet: Any, section: Section) -> None:
     if block.text:
         for number, key in enumerate(block.text):
             _write_over(job, sheet, section, section.first_line + number, words.get("text", key), "text")
+    elif not block.heads:
+        return
     elif block.layout == "down":
         _heads_down(job, sheet, section)
     else:
@@ -193,13 +195,14 @@ def _style_of(job: Job, slot: Slot, role: str) -> Any:
     """The format of a cell from its row and role;
     a word that can be longer than its column is wrapped in a line high enough."""
     row, place, page = slot.row, slot.place, job.pages[slot.place.sheet]
+    own = f"{row.style} {row.styles.get(slot.instance, '')}".strip()
     alike = (slot.block.key, row.key, role)
     if slot.block.instances.long and alike in job.styles_of_lines:
         style, height = job.styles_of_lines[alike]
         page.need(place.line, height)
         return style
     shape = _shape(row, slot)
-    roles = [shape, "constant" if role == "constant" else "", row.style]
+    roles = [shape, "constant" if role == "constant" else "", own]
     values = job.styles.values(*roles)
     lines = 1
     over = slot.block.pinned or row.whole or slot.block.instances.long or "sentence" in row.style

@@ -13,6 +13,7 @@ from builder.reference.plan.trace import Trace, trace
 from builder.spec.words import Words
 
 CYLINDERS = 12
+TURNED = 10.0  # degrees by which the cylinders around the choice are tried off their axis
 
 
 def options(values: Values, words: Words) -> None:
@@ -100,6 +101,15 @@ def options(values: Values, words: Words) -> None:
         w("word", "cylinder_chosen"),
     )
     marks_axis = np.where(cylinder > 0, eye.total_axis, np.nan)
+    beside = np.stack([np.fmin(number, 1.0), number - 1, number, number + 1], axis=-1)
+    beside = np.where([True, False, True, True], beside, np.where(beside > 1, beside, np.nan))
+    beside = np.where(beside <= there(cylinders).sum(axis=-1)[..., None], beside, np.nan)
+    beside = np.where(there(number)[..., None], beside, np.nan)
+    index = np.where(there(beside), beside - 1, 0).astype(int)
+    near = np.where(there(beside), np.take_along_axis(cylinders, index, axis=-1), np.nan)
+    off_axis = eye.total_half_angle[..., None] + np.where(np.arange(4) > 0, TURNED, np.nan)
+    trace(values, "near", seen, near, np.where(np.arange(4) > 0, off_axis, 0.0))
+    values.put("near", near_place=beside)
     values.put(
         "eyes",
         smallest_left=smallest,

@@ -14,6 +14,7 @@ from builder.reference.plan import (
     backup,
     cornea,
     cylinder,
+    decision,
     dial,
     drawing,
     fit,
@@ -99,7 +100,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     length.as_measured(values, words)
     lead.at_ends(values, words)
     reach.another_lens(values)
-    power.around(values)
+    power.around(values, words)
     power.other_powers(values)
     sources(values, words)
     cylinder.options(values, words)
@@ -140,6 +141,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     follow_next.what_lacks(values, words, book.where)
     drawing.captions(values, words)
     first_sheet(book, values)
+    decision.state_in_words(book, values)
     page.pages(values, words)
     outcome.outcome(values, words, book.edition)
     return values

@@ -64,14 +64,15 @@ def in_focus(cornea: Array, length: Array, position: Array, lens: Array) -> dict
     }
 
 
-def around(values: Values) -> None:
+def around(values: Values, words: Words) -> None:
     """Nine lens powers around the choice by every formula."""
     eye = EyeValues(values)
     off = np.arange(-4.0, 5.0)
     taken = eye.steps_taken[..., None] + off
     inside = (taken >= 0) & (taken <= eye.steps_to_last[..., None] + SLACK)
     power = np.where(inside, eye.lens_power[..., None] + off * eye.chosen_power_step[..., None], np.nan)
-    values.put("around", around_power=power)
+    marked = (off == 0) & there(power)
+    values.put("around", around_power=power, around_mark=select([(marked, words.get("word", "this_lens"))]))
     for number, key in enumerate(FORMULAS):
         cornea, length, position = (
             values.get("formulas", row)[..., number, None]
