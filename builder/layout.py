@@ -92,7 +92,7 @@ def lay_out(spec: WorkbookSpec) -> Layout:
     """Stacks the blocks of each sheet; a block `beside` another stands on the same lines, at its own column."""
     layout = Layout()
     for sheet in spec.sheets:
-        cursor = FIRST_LINE - 1 if sheet.eye else FIRST_LINE
+        cursor = FIRST_LINE - 1 if sheet.eye or sheet.one_page else FIRST_LINE
         stacked: dict[str, list[Section]] = {}
         for block in sheet.blocks:
             layout.block_of[block.key] = block

@@ -130,7 +130,8 @@ def _heads_across(job: Job, sheet: Any, section: Section) -> None:
         if block.beside
         else None
     )
-    on_title = "block" if section.title_line == section.head_line or block.beside else ""
+    beside_title = block.beside is not None and job.layout.block_of[block.beside].layout == "across"
+    on_title = "block" if section.title_line == section.head_line or beside_title else ""
     for number, instance in enumerate(block.instances.keys):
         bare = block.instances.name == "plan" or _on_page(block)
         text = "" if bare else job.instance_label(block, instance)
