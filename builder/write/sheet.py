@@ -22,7 +22,9 @@ SIDE_HEADS = ("from", "to", "state", "refused", "comparison", "centred")
 def start_sheet(job: Job, sheet: Any, key: str) -> None:
     """Page, frozen head and footer of a sheet."""
     spec, words = job.sheet_spec(key), job.spec.words
-    one_page = spec.one_page or bool(spec.eye) or key == job.spec.sheets[0].key  # the first sheet is read with its cautions
+    one_page = (
+        spec.one_page or bool(spec.eye) or key == job.spec.sheets[0].key
+    )  # the first sheet is read with its cautions
     page = job.pages[key] = Page(spec.columns, spec.landscape, whole=one_page, across=spec.across)
     if spec.frozen:
         page.repeated, page.repeated_columns = spec.frozen
