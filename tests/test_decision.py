@@ -1,4 +1,4 @@
-"""The sheet on which a surgeon decides: it fits the screen, shows what others compute, and says in words what is in force."""
+"""The sheet on which a surgeon decides: it fits the screen, shows what others compute, marks what is in force."""
 
 from __future__ import annotations
 

@@ -75,7 +75,8 @@ class Row:
 
     `whole`: on the page of one eye, words that need no label and run over the whole line. `of`: whose it is, of the
     keys a row set is used for. `judges`: it reads typed cells, so it may ask for errors and logical values.
-    `styles`: what an instance has beside the style of the row. `decision`: of a row that chooses; `formula` then says the same for a list that lies in a column.
+    `styles`: what an instance has beside the style of the row.
+    `decision`: of a row that chooses; `formula` then says the same for a list that lies in a column.
     """
 
     key: str
@@ -181,7 +182,8 @@ class Block:
     """Rows x instances on a sheet. `across`: a row is a line; `down`: a row is a column.
 
     `beside`: on the lines of that block, from column `at` and so many lines `lower`; `room`: lines that a block keeps
-    for itself and what stands beside it. `told_by`: what a message about one of its formulas names, the row, or the instance where each is an entry of the
+    for itself and what stands beside it.
+    `told_by`: what a message about one of its formulas names, the row, or the instance where each is an entry of the
     specs whose rows the builder makes.
     """
 
@@ -210,7 +212,8 @@ class Sheet:
 
     `serves`: what one does there, which colours its tab (style roles `tab_…`).
     `generated`: a table that the writer makes from the model itself. `eye`: the sheet is one printed page of one eye.
-    `one_page`: it is printed on one page. `across`: how many pages wide it is printed; `frozen`: lines and columns that stay in sight, on paper too.
+    `one_page`: it is printed on one page.
+    `across`: how many pages wide it is printed; `frozen`: lines and columns that stay in sight, on paper too.
     """
 
     key: str

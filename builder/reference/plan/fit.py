@@ -140,7 +140,7 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
             columns[row].append(np.broadcast_to(np.asarray(column), irregular.shape))
     values.put("fit_items", **{row: np.stack(found_columns, axis=-1) for row, found_columns in columns.items()})
     states = values.get("fit_items", "fit_state")
-    _first_reasons(values, words, states)
+    _first_reasons(values, words, order, states)
     counts = {
         name: (states == w("word", f"fit_{name}")).sum(axis=-1).astype(float)
         for name in ("against", "missing", "borderline")
@@ -167,15 +167,19 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
     )
 
 
-def _first_reasons(values: Values, words: Words, states: np.ndarray) -> None:
+def _first_reasons(values: Values, words: Words, items: Sequence[str], states: WordArray) -> None:
     """The reasons ordered by weight, in the order of the table where it is the same, and the first four of them."""
     weights = [words.get("word", f"fit_{name}") for name in ("against", "missing", "borderline")]
     weight = np.select([states == word for word in weights], [0, 1, 2], len(weights))
     order = np.argsort(weight, axis=-1, kind="stable")
     place = np.where(weight < len(weights), np.argsort(order, axis=-1) + 1.0, np.nan)
     values.put("fit_items", fit_order=place)
-    reasons = np.take_along_axis(values.get("fit_items", "fit_reason"), order[..., :REASONS], axis=-1)
-    values.put("fit_whys", why_reason=reasons)
+    used = (values.get("eyes", "eye_used") == 1)[..., None]
+    first = order[..., :REASONS]
+    told = used & (np.take_along_axis(weight, first, axis=-1) < len(weights))
+    names = np.array([words.label(f"fit_items_{key}") for key in items], dtype=object)
+    reasons = names[first] + words.get("word", "colon") + np.take_along_axis(states, first, axis=-1)
+    values.put("fit_whys", why_line=np.where(told, first + 1.0, np.nan), why_reason=np.where(told, reasons, ""))
 
 
 def missed_said(asymmetry: Array, words: Words) -> WordArray:
