@@ -6,6 +6,7 @@ Such a row holds no arithmetic, so nothing in it nests deeper than two, however 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,6 +17,12 @@ WORDS = ("shown", "when", "first_of", "picked", "at", "by", "otherwise")
 HEADS = ("shown", "first_of", "picked")  # one of these makes a row choose
 NAME = re.compile(r"[A-Za-z_@][\w.@]*")
 NESTED = 2  # so many cases are read as IF inside IF; more are counted
+
+
+def only_names(formulas: Sequence[str]) -> bool:
+    """Whether there is a formula, and each one only shows another cell."""
+    given = [formula for formula in formulas if formula]
+    return bool(given) and all(NAME.fullmatch(formula) for formula in given)
 
 
 @dataclass(frozen=True)

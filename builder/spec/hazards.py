@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from builder.spec.errors import SpecError, nearest
-from builder.spec.model import Hazard, Point
+from builder.spec.hazard import Hazard
+from builder.spec.model import Point
 from builder.spec.reading import read_toml
 from builder.spec.shapes import HAZARDS, demand_shape
 
@@ -42,8 +43,8 @@ def read_hazards(specs: Path, points: Sequence[Point]) -> tuple[Hazard, ...]:
 
 
 def _hazard(entry: Mapping[str, Any]) -> Hazard:
-    told: dict[str, Any] = {name: tuple(value) if isinstance(value, list) else value for name, value in entry.items()}
-    return Hazard(**told)
+    given: dict[str, Any] = {name: tuple(value) if isinstance(value, list) else value for name, value in entry.items()}
+    return Hazard(**given)
 
 
 def matching(pattern: str, keys: Collection[str]) -> list[str]:

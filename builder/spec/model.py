@@ -8,7 +8,8 @@ from functools import cached_property
 from typing import Any, Literal
 
 from builder.spec.charts import Chart
-from builder.spec.decisions import NAME, Decision
+from builder.spec.decisions import Decision, only_names
+from builder.spec.hazard import Hazard
 from builder.spec.reading import Constant
 from builder.spec.words import ENGLISH
 
@@ -106,12 +107,9 @@ class Row:
     @property
     def follows(self) -> bool:
         """Whether the reference need not know it, for it only shows other cells and is read by no program."""
-        if self.publish:
-            return False
-        if self.decision is not None:
-            return self.decision.follows
-        formulas = [formula for formula in (self.formula, *self.formulas.values()) if formula]
-        return bool(formulas) and all(NAME.fullmatch(formula) for formula in formulas)
+        formulas = (self.formula or "", *self.formulas.values())
+        shows = only_names(formulas) if self.decision is None else self.decision.follows
+        return shows and not self.publish
 
     @property
     def is_word(self) -> bool:
@@ -157,27 +155,6 @@ class Point:
 
 
 @dataclass(frozen=True)
-class Hazard:
-    """A line of the risk file: a potential source of harm, its controls, and who bears the residual risk.
-
-    `number`: its own for ever. `points`, `rows`, `constants` (marked as from memory), `says` (texts of the words) and
-    `tests` (file::test) are its controls; in all but the texts and tests `*` stands for any letters.
-    """
-
-    key: str
-    number: int
-    group: str
-    harm: str
-    severity: str
-    points: tuple[str, ...] = ()
-    rows: tuple[str, ...] = ()
-    constants: tuple[str, ...] = ()
-    says: tuple[str, ...] = ()
-    tests: tuple[str, ...] = ()
-    left_to: str = ""
-
-
-@dataclass(frozen=True)
 class Block:
     """Rows x instances on a sheet. `across`: a row is a line; `down`: a row is a column.
 
@@ -197,7 +174,6 @@ class Block:
     lower: int = 0
     room: int = 0
     heads: bool = True
-    below: bool = False
     text: tuple[str, ...] = ()
     titled: bool = True
     show_unit: bool = True

@@ -22,9 +22,8 @@ SIDE_HEADS = ("from", "to", "state", "refused", "comparison", "centred")
 def start_sheet(job: Job, sheet: Any, key: str) -> None:
     """Page, frozen head and footer of a sheet."""
     spec, words = job.sheet_spec(key), job.spec.words
-    one_page = (
-        spec.one_page or bool(spec.eye) or key == job.spec.sheets[0].key
-    )  # the first sheet is read with its cautions
+    first = key == job.spec.sheets[0].key  # which is read with its cautions
+    one_page = spec.one_page or bool(spec.eye) or first
     page = job.pages[key] = Page(spec.columns, spec.landscape, whole=one_page, across=spec.across)
     if spec.frozen:
         page.repeated, page.repeated_columns = spec.frozen
@@ -60,11 +59,9 @@ def write_block_section(job: Job, sheet: Any, section: Section) -> None:
     if block.text:
         for number, key in enumerate(block.text):
             _write_over(job, sheet, section, section.first_line + number, words.get("text", key), "text")
-    elif not block.heads:
-        return
-    elif block.layout == "down":
+    elif block.heads and block.layout == "down":
         _heads_down(job, sheet, section)
-    else:
+    elif block.heads:
         _heads_across(job, sheet, section)
 
 

@@ -9,8 +9,9 @@ from typing import Any
 from xlsxwriter.utility import xl_range
 
 from builder.layout import CONSTANT_COLUMN, FIRST_LINE, Slot
+from builder.spec.hazard import Hazard
 from builder.spec.hazards import controls
-from builder.spec.model import EYES, Hazard, Row
+from builder.spec.model import EYES, Row
 from builder.spec.shapes import HAZARD_GROUPS
 from builder.write.job import Job
 from builder.write.page import frozen_columns
