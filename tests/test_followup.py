@@ -10,6 +10,7 @@ import pytest
 from builder.exchange.casefile import input_slots, typed_cells
 from builder.model import Model
 from builder.reference.vectors import axis_difference
+from builder.spec.model import EYES
 from builder.values import evaluate_cases
 from tests.support.followed import case_of, evaluate, lens_cylinder_for, of_right, refraction_of
 from tests.support.workbooks import by_key, case_files, expected, typed_case
@@ -124,6 +125,16 @@ def test_what_explains_the_mean_leaves_no_error(model: Model) -> None:
     assert 2 < deep < 10
 
 
+def _checked_again(model: Model, cases: list[dict[Any, Any]]) -> list[dict[Any, Any]]:
+    """The cases with the code of the plan that they make typed wherever one was: axes are part of the code."""
+    codes = evaluate_cases(model, cases).get("eyes", "plan_code")
+    for (eye, _), slot in model.layout.cells("eyes", "typed_checked_code").items():
+        for case, code in zip(cases, codes[:, EYES.index(eye)], strict=True):
+            if slot.place in case:
+                case[slot.place] = float(code)
+    return cases
+
+
 @pytest.mark.parametrize("angle", [7.0, 90.0, 133.5])
 def test_turning_everything_turns_the_best_axis(model: Model, angle: float) -> None:
     """Optics knows no preferred angle: axes turn with the eye, sizes stay; a mirrored eye turns the other way."""
@@ -139,7 +150,7 @@ def test_turning_everything_turns_the_best_axis(model: Model, angle: float) -> N
                 if item is not None and item.unit == "degrees" and item.highest in (180, 360) and value <= item.highest:
                     typed[place] = turn(float(value), float(item.highest))
             cases.append(typed)
-        return evaluate_cases(model, cases)
+        return evaluate_cases(model, _checked_again(model, cases))
 
     turned, mirrored = changed(lambda a, circle: (a + angle) % circle), changed(lambda a, circle: (180 - a) % circle)
     sizes = ("error_mean", "error_cylinder", "left_size", "cause_rotation", "cylinder_after_turn", "exchange_power")

@@ -67,6 +67,7 @@ NAMES_THE_EYE = (
     "compare_said",
     "eye_next",
     "follow_next",
+    "state_said",
 )  # or one of its cells
 
 

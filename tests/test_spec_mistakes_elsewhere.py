@@ -121,6 +121,7 @@ def test_what_the_reference_lacks_is_told(tmp_path: Path, name: str, old: str, n
     spoil(specs / name, old, new)
     if "biometry_new" in new:
         spoil(specs / "words.en.toml", "\nbiometry_old = ", "\nbiometry_new = ")
+        spoil(specs / "hazards.toml", 'points = ["biometry_old"]', 'points = ["biometry_new"]')
     model = load_model(specs=specs)
     with pytest.raises(SpecError, match=wrong) as caught:
         cell_values(model, evaluate_cases(model, [{}]))

@@ -22,7 +22,7 @@ from builder.exchange.untrusted import BOOK, Package, Refused, open_untrusted
 from builder.layout import Place
 from builder.model import PLAN, load_model
 
-NAMED = 3  # changes that a refusal tells; of the others it tells the number
+NAMED = 1  # changes that a refusal tells; of the others it tells the number, and `verify` names them
 
 
 def typed_in(path: Path) -> dict[Place, Any]:

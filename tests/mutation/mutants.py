@@ -140,7 +140,7 @@ def _swapped(
         others = [name for name in _alike(token.value, site, known, layout) if name != token.value]
         return chance.choice(others) if others else None
     if token.type == Token.OPERAND and token.subtype == Token.NUMBER and token.value not in SWAPPED:
-        return str(int(token.value) + 1)
+        return f"{float(token.value) + 1:.12g}"
     return SWAPPED.get(token.value) if token.type in (Token.OP_IN, Token.OPERAND) else None
 
 

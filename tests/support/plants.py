@@ -54,8 +54,14 @@ class Copy:
         self.sub(self.part(place[0]), pattern, lambda found: edit(found[0]))
 
     def formula(self, place: tuple[str, str], edit: Callable[[str], str]) -> None:
-        """Edits the formula of one cell, as XML."""
-        self.cell(place, lambda cell: re.sub(r"(<f[^>]*>)(.*?)(</f>)", lambda m: m[1] + edit(m[2]) + m[3], cell))
+        """Edits the formula of one cell, as XML; an edit that changes nothing plants nothing."""
+
+        def edited(cell: str) -> str:
+            found = re.sub(r"(<f[^>]*>)(.*?)(</f>)", lambda m: m[1] + edit(m[2]) + m[3], cell)
+            assert found != cell, f"nothing to change in {place}"
+            return found
+
+        self.cell(place, edited)
 
     def holds(self, place: tuple[str, str], content: float | str) -> None:
         """Makes a cell hold a fixed value."""

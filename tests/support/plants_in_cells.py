@@ -44,8 +44,8 @@ def a_formula_over_several_cells(copy: Copy) -> Spot:
 
 @plant("formula")
 def a_word_in_a_formula(copy: Copy) -> Spot:
-    place = copy.place("eyes", "mean_k", "right")
-    copy.formula(place, lambda formula: formula.replace('"lowest"', '"Lowest"'))
+    place = copy.place("eyes", "step_seat", "right")
+    copy.formula(place, lambda formula: formula.replace('"seen from the head"', '"seen from the back"'))
     return place
 
 
