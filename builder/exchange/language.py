@@ -98,7 +98,11 @@ def values_in_english(cells: Cells) -> Cells:
         for key, text in model.spec.words.tables[table].items()
         if not key.startswith(HEADS)
     }
-    found = {place: alone.get(value, value) if isinstance(value, str) else value for place, value in cells.items()}
+    lists = {model.spec.sheet_title(sheet.key) for sheet in model.spec.sheets if sheet.generated == "list"}
+    found = {  # but the titles of sheets in the file's own list, by which its cells are found
+        place: alone.get(value, value) if isinstance(value, str) and place[0] not in lists else value
+        for place, value in cells.items()
+    }
     at = {slot.place: model.at(slot.place) for slot in model.layout.slots}
     if cells.get(model.edition_cell()) == model.edition:
         found |= _by_reference(model, english, cells, at)
