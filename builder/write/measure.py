@@ -47,12 +47,13 @@ def height_of(lines: int, style: Mapping[str, Any]) -> float:
 def wordings(job: Job, row: Row, instance: str) -> list[str]:
     """Every word that a cell of words can show, found through the words and rows that its formula names."""
     if (row.key, instance) not in job.found_wordings:
-        found = _search(job, row, instance, frozenset())
+        found = _search(job, row, instance, frozenset(), "wrapped" in row.style)
         job.found_wordings[row.key, instance] = list(dict.fromkeys(found))
     return job.found_wordings[row.key, instance]
 
 
-def _search(job: Job, row: Row, instance: str, seen: frozenset[str]) -> list[str]:
+def _search(job: Job, row: Row, instance: str, seen: frozenset[str], joins: bool) -> list[str]:
+    """`joins`: whether sentences that a formula joins are measured too, for a cell that is made to wrap them."""
     if row.key in seen or not row.is_word:
         return []
     seen |= {row.key}
@@ -60,7 +61,7 @@ def _search(job: Job, row: Row, instance: str, seen: frozenset[str]) -> list[str
     if row.input is not None and row.input.type == "choice":
         return [words.get("choice", choice) for choice in row.input.choices]
     if row.input is not None and row.input.type == "listed":
-        return _of_row(job, row.input.list or "", seen)
+        return _of_row(job, row.input.list or "", seen, joins)
     if row.input is not None:  # free text of the plan may run over the empty cells beside it
         return (
             []
@@ -70,16 +71,16 @@ def _search(job: Job, row: Row, instance: str, seen: frozenset[str]) -> list[str
     if row.role(instance) == "constant":
         return [str(job.constant_value(row, instance))]
     formula = row.echo or row.formula_of(instance)
-    if "&" in formula and "wrapped" not in row.style:
+    if "&" in formula and not joins:
         return []
     joined, cited = _named(formula)
-    found = [_joined(job, part, seen) for part in joined]
+    found = [_joined(job, part, seen, joins) for part in joined]
     for name in cited:
         table, _, key = name.rpartition(".")
         if words.has(table, key):
             found.append(words.get(table, key))
         elif not key.startswith("state_") and not row.key.startswith(("state_", "judged_")):
-            found += _of_row(job, key, seen)
+            found += _of_row(job, key, seen, joins)
     return found
 
 
@@ -89,20 +90,20 @@ def _named(formula: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
     return tuple(JOINED.findall(NUMBER.sub("number", formula))), tuple(names(formula))
 
 
-def _joined(job: Job, part: str, seen: frozenset[str]) -> str:
+def _joined(job: Job, part: str, seen: frozenset[str], joins: bool) -> str:
     """The words of a text that a formula joins, with the numbers between them and the longest text of other rows."""
     split = [name.rpartition(".") for name in part.split("&")]
     words = job.spec.words
     return "".join(
-        words.get(table, key) if words.has(table, key) else max([COUNT, *_of_row(job, key, seen)], key=len)
+        words.get(table, key) if words.has(table, key) else max([COUNT, *_of_row(job, key, seen, joins)], key=len)
         for table, _, key in split
     )
 
 
-def _of_row(job: Job, key: str, seen: frozenset[str]) -> list[str]:
+def _of_row(job: Job, key: str, seen: frozenset[str], joins: bool) -> list[str]:
     found: list[str] = []
     for name in job.layout.lists_of.get(key, ()) if key not in seen else ():
         cells = list(job.layout.cells(name, key).items())
         for (_, instance), slot in cells[:1] if job.spec.lists[name].long else cells:
-            found += _search(job, slot.row, instance, seen)
+            found += _search(job, slot.row, instance, seen, joins)
     return found

@@ -38,6 +38,7 @@ from builder.reference.plan import (
     proof,
     reach,
     surfaces,
+    told,
     two_steps,
 )
 from builder.reference.plan import map as corneal
@@ -143,6 +144,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     first_sheet(book, values)
     decision.state_in_words(book, values)
     page.pages(values, words)
+    told.told(values, words)
     outcome.outcome(values, words, book.edition)
     return values
 
