@@ -7,7 +7,16 @@ from builder.spec.model import EYES
 from tests.support.workbooks import by_key, case_files, expected, typed_case
 
 TOLD = (
-    *("told_shape", "told_curves", "told_kind", "told_why", "told_sight", "told_sight_end", "told_within"),
+    *(
+        "told_shape",
+        "told_curves",
+        "told_kind",
+        "told_why",
+        "told_sight",
+        "told_reach",
+        "told_sight_end",
+        "told_within",
+    ),
     *("told_hyperopic", "told_glasses", "told_exchange", "told_laser"),
 )
 
@@ -46,7 +55,7 @@ def test_the_far_point_is_the_reciprocal_of_the_refraction(model: Model, cases: 
     seen = 0
     for name, cells in cases.items():
         for eye in EYES:
-            refraction, said = by_key(model, cells, "predicted_mean", eye), _told(model, cells, "told_sight", eye)
+            refraction, said = by_key(model, cells, "predicted_mean", eye), _told(model, cells, "told_reach", eye)
             if not said or refraction > -0.6:
                 continue
             seen += 1
