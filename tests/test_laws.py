@@ -68,6 +68,7 @@ NAMES_THE_EYE = (
     "eye_next",
     "follow_next",
     "state_said",
+    "open_said",
 )  # or one of its cells
 
 

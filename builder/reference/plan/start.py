@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from builder.reference.plan import points
+from builder.reference.plan import points, useful
 from builder.reference.plan.book import Book
 from builder.reference.plan.cells import EyeValues, Values, WordArray, flag, select, there
 from builder.reference.plan.second import is_own
@@ -80,13 +80,16 @@ def _next(book: Book, values: Values) -> WordArray:
     eye, w = EyeValues(values), book.words.get
     levels = [point.level for point in book.points if not point.of_plan]
     own = np.full(eye.status.shape, "", dtype=object)
+    first_open = _first_live(values, levels, "open")
+    useful.useful(book, values)
+    open_said = useful.open_said(book, values, first_open)
     for at in np.ndindex(own.shape):
         begun = eye.follow_begun[at] == 1
         if eye.eye_used[at] == 0 or (eye.status[at] == w("word", "status_ready") and not begun):
             continue
         sentences = values.get("points", "point_sentence")[at]
         first = {level: text for level, text in zip(reversed(levels), reversed(sentences), strict=True) if text}
-        planning = first.get("open") or _waiting(book, eye, at)
+        planning = open_said[at] if first.get("open") else _waiting(book, eye, at)
         own[at] = first.get("stop") or (eye.follow_next[at] if begun else planning)
     waits = (eye.confirm_count + eye.soft_count > 0) & (eye.warnings_confirmed == 0)
     told = np.empty(own.shape, dtype=object)
@@ -95,7 +98,8 @@ def _next(book: Book, values: Values) -> WordArray:
     values.put(
         "eyes",
         eye_next=own,
-        point_open=_first_live(values, levels, "open"),
+        point_open=first_open,
+        open_said=open_said,
         confirmations_wait=flag(waits),
         waiting_said=told,
     )
