@@ -103,7 +103,7 @@ def _simulate(_: argparse.Namespace) -> int:
 def _verify(options: argparse.Namespace) -> int:
     from builder.audit.verify import verify
 
-    reports = [verify(path) for path in options.files]
+    reports = [verify(path, seen=options.seen) for path in options.files]
     if options.json:
         print(json.dumps([report.told() for report in reports], indent=1, ensure_ascii=False))
     else:
@@ -216,11 +216,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     one.add_argument("--json", action="store_true")
     one.set_defaults(run=_gather)
     commands.add_parser("simulate", help="draw the invented register's eyes anew").set_defaults(run=_simulate)
-    one = commands.add_parser(
-        "verify", help="is this file what was built, inputs aside? 1: differs, 2: refused, 3: results not computed"
-    )
+    told = "is this file what was built, inputs aside? 1: differs, 2: refused, 3: results not computed"
+    one = commands.add_parser("verify", help=told)
     one.add_argument("files", type=Path, nargs="+", metavar="F.xlsx")
     one.add_argument("--json", action="store_true")
+    one.add_argument("--seen", action="store_true", help="compare what LibreOffice prints too: half a minute a file")
     one.set_defaults(run=_verify)
     one = commands.add_parser("explain", help="where a key stands, its formula, unit, limits, source, what feeds it")
     one.add_argument("key")

@@ -31,6 +31,8 @@ ELEMENT = re.compile(r"<([A-Za-z:]+)")
 
 def same(one: Any, other: Any, axis: bool = False) -> bool:
     """Whether two values of a cell mean the same; `axis`: degrees of an axis. Empty is None; 1 is not TRUE."""
+    if one == other and type(one) is type(other):
+        return True
     if is_number(one) and is_number(other):
         return (axis and axes_apart(one, other) <= AXIS_CLOSE) or close(one, other)
     return bool(one == other) and isinstance(one, bool) is isinstance(other, bool) and (one is None) is (other is None)

@@ -2,25 +2,49 @@
 
 from __future__ import annotations
 
+import pytest
+
+from builder.exchange.casefile import input_slots
+from builder.exchange.ironcalc_model import IronCalcModel
 from builder.layout import Place
 from builder.model import Model
 from tests.draw import draw, fewest, told
-from tests.support.drawn_states import NUMBERS, Drawing, Drawn
+from tests.support.compiled import Compiled
+from tests.support.drawn_states import NUMBERS, STEP, Drawing, Drawn
 from tests.support.near import watched
-from tests.support.witnesses import Compared, witness
+from tests.support.witnesses import Compared, compare, witness
 from tests.support.workbooks import typed_case
 
 STATES = 200
 
 
-def test_every_cell_of_drawn_states_and_no_word_hangs_on_the_last_digits(model: Model) -> None:
-    """Numbers agree to 1e-9 relative or absolute, axes to 2e-6 degrees on the circle, words exactly."""
-    found = Compared()
+def test_every_cell_of_drawn_states_and_no_word_hangs_on_the_last_digits(
+    model: Model, in_ironcalc: IronCalcModel
+) -> None:
+    """In our witness and in IronCalc: numbers agree to 1e-9 relative or absolute, axes to 2e-6 degrees on the circle,
+    words exactly."""
+    seen = [witness(), Compiled(model, in_ironcalc)]
+    found = [Compared() for _ in seen]
     with watched(model, witness()) as near:
-        states = draw(model, witness(), range(STATES), found)
-    assert found.cells == STATES * len(model.compiled)
-    assert not found.wrong, "\n".join(told(model, witness(), found, states))
+        states = draw(model, seen, range(STATES), found)
+    for one, into in zip(seen, found, strict=True):
+        assert into.cells == STATES * len(model.compiled)
+        assert not into.wrong, "\n".join(told(model, one, into, states))
     assert not near.rows, "\n".join(near.told(model))
+
+
+@pytest.mark.parametrize(
+    ("case", "eye", "key", "value"),
+    [
+        ("at-the-limits", "right", "back_flat_radius", 12 + STEP),  # no cylinder is left but what arithmetic leaves
+        ("after-myopic-laser", "left", "ring_flat", 0.0),  # a laser cornea without a reading to compare
+    ],
+)
+def test_what_once_differed(model: Model, case: str, eye: str, key: str, value: float) -> None:
+    """States that larger draws have found."""
+    place = input_slots(model)[eye, key].place
+    found = compare(model, {case: {**typed_case(case), place: value}}, witness())
+    assert not found.wrong, "\n".join(found.told(model))
 
 
 def test_a_number_draws_the_same_state_again_and_another_number_another(model: Model) -> None:

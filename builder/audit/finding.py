@@ -14,6 +14,7 @@ NOTES = frozenset(
         "circles",
         "moved",
         "not_computed",
+        "not_seen",
         "older",
         "panes_lost",
         "password",

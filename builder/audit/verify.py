@@ -16,6 +16,7 @@ from builder.audit.pictures import compare_pictures
 from builder.audit.recomputed import ENGINES, compare_recomputed, engine_at_hand
 from builder.audit.results import compare_results
 from builder.audit.rules import compare_rules
+from builder.audit.seen import compare_seen
 from builder.audit.stored import BrokenSheet
 from builder.audit.structure import compare_structure
 from builder.editions import UnknownEdition
@@ -45,7 +46,7 @@ class Report:
             return REFUSED
         if any(f.of_meaning for f in self.findings):
             return CHANGED
-        return NOT_COMPUTED if any(f.kind == "not_computed" for f in self.findings) else CLEAN
+        return NOT_COMPUTED if any(f.kind in ("not_computed", "not_seen") for f in self.findings) else CLEAN
 
     def told(self) -> dict[str, Any]:
         """For programs."""
@@ -84,18 +85,19 @@ class Report:
                     yield "  " + words.get("finding", "more").format(count=number - SHOWN, kind=kind)
 
 
-def verify(path: Path, lines: int | None = None) -> Report:
+def verify(path: Path, lines: int | None = None, seen: bool = False) -> Report:
     """Compares a planning workbook or a register with the edition it claims.
 
-    `lines`: of registers that were built with another length than the specs say.
+    `lines`: of registers that were built with another length than the specs say. `seen`: what LibreOffice prints of it
+    is compared too. Raises EngineMissing, EngineFailed with `seen` alone.
     """
     try:
-        return verify_package(open_untrusted(path), lines)
+        return verify_package(open_untrusted(path), lines, seen)
     except Refused as error:
         return Report(path.name, None, str(error), ())
 
 
-def verify_package(package: Package, lines: int | None = None) -> Report:
+def verify_package(package: Package, lines: int | None = None, seen: bool = False) -> Report:
     """As verify, of a file that has passed the guard."""
     edition = None
     try:
@@ -104,8 +106,10 @@ def verify_package(package: Package, lines: int | None = None) -> Report:
         model = which.model()
         edition = claimed_edition(book, model)
         if edition == model.edition:
-            return Report(package.name, edition, "", tuple(_compare(which, book)))
-        return Report(package.name, edition, "", tuple(_compare_older(which, package, book, edition)))
+            pages = list(compare_seen(package, lines)) if seen else []
+            return Report(package.name, edition, "", (*_compare(which, book), *pages))
+        pages = [finding("not_seen")] if seen else []
+        return Report(package.name, edition, "", (*_compare_older(which, package, book, edition), *pages))
     except (Refused, NotOurs) as error:
         return Report(package.name, edition, str(error), ())
     except (UnknownEdition, ValueError) as error:  # BrokenSheet is one; so is a dump that was changed

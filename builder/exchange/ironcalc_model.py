@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -42,16 +42,23 @@ class IronCalcModel:
             raise EngineFailed(f"IronCalc did not load {path}: {error}") from error
         self._titles = [sheet["name"] for sheet in self._book.get_worksheets_properties()]
         self._sheet = {title: number for number, title in enumerate(self._titles)}
-        self._cells = self._book.get_all_cells()
-        self._names = [(self._titles[sheet], f"{get_column_letter(column)}{row}") for sheet, row, column in self._cells]
-        self._at = dict(zip(self._names, self._cells, strict=True))
+        self._at = {
+            (self._titles[sheet], f"{get_column_letter(column)}{row}"): (sheet, row, column)
+            for sheet, row, column in self._book.get_all_cells()
+        }
 
-    def calculate(self, typed: Mapping[tuple[str, str], Value] | None = None) -> Cells:
-        """Every cell's value with these cells typed in, as `recalculate` gives them. KeyError for a cell it has not."""
+    def calculate(
+        self, typed: Mapping[tuple[str, str], Value] | None = None, only: Iterable[tuple[str, str]] | None = None
+    ) -> Cells:
+        """Every cell's value with these cells typed in, as `recalculate` gives them; or only those of some cells.
+
+        KeyError for a cell that the file has not.
+        """
         with self._typed(typed or {}):
             self._book.evaluate()
             read = self._book.get_cell_value
-            return {name: _value(read(*place)) for name, place in zip(self._names, self._cells, strict=True)}
+            wanted = self._at if only is None else {name: self._at[name] for name in only}
+            return {name: _value(read(*place)) for name, place in wanted.items()}
 
     @contextmanager
     def _typed(self, typed: Mapping[tuple[str, str], Value]) -> Iterator[None]:

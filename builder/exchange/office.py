@@ -15,6 +15,10 @@ _ITEM = (
     '<item oor:path="/org.openoffice.Office.Calc/Formula/Load">'
     '<prop oor:name="OOXMLRecalcMode" oor:op="fuse"><value>{mode}</value></prop></item>'
 )
+_LOCALE = (
+    '<item oor:path="/org.openoffice.Setup/L10N">'
+    '<prop oor:name="ooSetupSystemLocale" oor:op="fuse"><value>{locale}</value></prop></item>'
+)
 _SETTINGS = (
     '<?xml version="1.0" encoding="UTF-8"?>\n<oor:items xmlns:oor="http://openoffice.org/2001/registry" '
     'xmlns:xs="http://www.w3.org/2001/XMLSchema" xmlns:xsi="http://www.w3.org/2001/XMLSchema-instance">{items}'
@@ -44,17 +48,18 @@ def soffice() -> str:
 
 
 @contextmanager
-def profile(recalculate: bool) -> Iterator[Path]:
+def profile(recalculate: bool, locale: str = "") -> Iterator[Path]:
     """A fresh user profile: parallel runs do not meet, and a person's settings play no part.
 
     With `recalculate` every formula is computed on load; without it the program's default stands, which
-    shows the values stored in a file that another program wrote.
+    shows the values stored in a file that another program wrote. `locale`: of the office, such as "es-ES", which
+    decides how numbers are typed and written.
     """
     soffice()
     with tempfile.TemporaryDirectory(prefix="office-") as name:
         home = Path(name)
         (home / "user").mkdir()
-        items = _ITEM.format(mode=0) if recalculate else ""
+        items = (_ITEM.format(mode=0) if recalculate else "") + (_LOCALE.format(locale=locale) if locale else "")
         (home / "user" / "registrymodifications.xcu").write_text(_SETTINGS.format(items=items), encoding="utf-8")
         yield home
 
@@ -68,11 +73,13 @@ def run(home: Path, *arguments: str) -> str:
     return done.stdout + done.stderr
 
 
-def convert(paths: Sequence[Path], target: Path, kind: str = "xlsx", recalculate: bool = True) -> list[Path]:
+def convert(
+    paths: Sequence[Path], target: Path, kind: str = "xlsx", recalculate: bool = True, locale: str = ""
+) -> list[Path]:
     """Open all files in one call and save each as `kind` ("xlsx", "pdf") in `target`, in the order given."""
     if not paths:
         return []
-    with profile(recalculate) as home:
+    with profile(recalculate, locale) as home:
         sources = home / "in"
         sources.mkdir()
         numbered = [sources / f"{number}.xlsx" for number in range(len(paths))]

@@ -5,7 +5,6 @@ Needs LibreOffice and PyMuPDF (a test dependency); the builder itself needs neit
 
 from __future__ import annotations
 
-import re
 import shutil
 import tempfile
 import tomllib
@@ -18,8 +17,11 @@ from typing import Any
 from builder.exchange.casefile import typed_cells
 from builder.exchange.fill import fill_many
 from builder.exchange.office import convert
+from builder.exchange.printed import only_sheets as only_sheets_of
+from builder.exchange.untrusted import BOOK
 from builder.layout import Place
 from builder.model import Model
+from builder.same import sheet_titles
 
 DOTS_AN_INCH = 90
 REGISTER_DEMO = "outcome-register-demo.xlsx"
@@ -56,10 +58,8 @@ def only_sheets(file: Path, start: str, letter: bool = False) -> None:
     """Changes a workbook so that only sheets whose title begins with `start` print, on A4 or on Letter."""
     with zipfile.ZipFile(file) as archive:
         parts = {name: archive.read(name) for name in archive.namelist()}
-    begin = re.escape(start).encode()
-    elsewhere = rb"<definedName name=\"_xlnm.Print_Area\"[^>]*>(?!'?" + begin + rb")[^<]*</definedName>"
-    book = re.sub(elsewhere, b"", parts["xl/workbook.xml"])
-    parts["xl/workbook.xml"] = re.sub(rb'<sheet name="(?!' + begin + rb")", b'<sheet state="hidden" name="', book)
+    titles = [title for title in sheet_titles({BOOK: parts[BOOK].decode()}).values() if title.startswith(start)]
+    parts[BOOK] = only_sheets_of(parts[BOOK], titles)
     with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, data in parts.items():
             archive.writestr(name, data.replace(b'paperSize="9"', b'paperSize="1"') if letter else data)

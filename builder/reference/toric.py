@@ -125,7 +125,7 @@ def ideal_cylinder_famlim2007(
         if not np.any(np.abs(step) > 4 * np.spacing(np.abs(found))):
             break
     missed = np.abs(wanted - effect_at_cornea_famlim2007(lens_mean, found, length, position))
-    return np.where((missed <= 1e-12 * np.abs(wanted)) & (wanted >= 0), found, np.nan)
+    return np.where((missed <= 1e-12 * np.maximum(1.0, np.abs(wanted))) & (wanted >= 0), found, np.nan)
 
 
 @np.errstate(invalid="ignore", divide="ignore")

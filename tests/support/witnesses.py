@@ -13,8 +13,9 @@ from builder.layout import Place, Slot
 from builder.model import Model, load_model
 from builder.witness.workbook import Witness
 from tests.support.bad_lines import lines_with_faults
+from tests.support.compiled import Compiled
 from tests.support.register_lines import invented_lines
-from tests.support.workbooks import Typed, agrees, at, expected
+from tests.support.workbooks import Typed, agrees, at, expected, plainly_same
 
 SHORT = 12  # lines of a register
 READ, OTHERS, TOLD = 12, 6, 20  # how many are told: cells that one reads, cells alike, rows
@@ -87,19 +88,24 @@ class Compared:
 def compare(
     model: Model,
     states: Mapping[str, Typed],
-    seen: Witness,
+    seen: Witness | Compiled,
     into: Compared | None = None,
     cliffs: Mapping[str, Collection[str]] | None = None,
+    wanted: Sequence[Mapping[Place, Any]] | None = None,
 ) -> Compared:
-    """The reference's cells against those of the witness, in every state; `cliffs`: rows passed over, by state."""
+    """The reference's cells against those of the witness, in every state; `cliffs`: rows passed over, by state.
+
+    `wanted`: the reference's cells, where they are known already.
+    """
     found = Compared() if into is None else into
-    wanted = expected(model, list(states.values()))
+    wanted = expected(model, list(states.values())) if wanted is None else wanted
+    rows = [(place, compiled.slot.row) for place, compiled in model.compiled.items()]
     for (name, typed), reference in zip(states.items(), wanted, strict=True):
         cells = seen.values(typed)
         found.cells += len(cells)
         passed = (cliffs or {}).get(name, ())
-        rows = [(place, compiled.slot.row) for place, compiled in model.compiled.items()]
-        wrong = [p for p, row in rows if row.key not in passed and not agrees(row, reference[p], cells[p])]
+        asked = [(p, row) for p, row in rows if not plainly_same(row, reference[p], cells[p])]
+        wrong = [p for p, row in asked if row.key not in passed and not agrees(row, reference[p], cells[p])]
         if wrong:
             found.wrong += len(wrong)
             found.spoilt.add(name)
@@ -108,7 +114,12 @@ def compare(
 
 
 def _keep_first(
-    model: Model, found: Compared, case: str, wrong: Sequence[Place], held: tuple[Typed, Typed, Typed], seen: Witness
+    model: Model,
+    found: Compared,
+    case: str,
+    wrong: Sequence[Place],
+    held: tuple[Typed, Typed, Typed],
+    seen: Witness | Compiled,
 ) -> None:
     typed, reference, cells = held
     differing = set(wrong)
