@@ -1,4 +1,4 @@
-"""Before the second person types, the empty readings that can change the plan are named, five at most, once."""
+"""Before the second person types, the empty readings that can change the plan are named, three at most, once."""
 
 import pytest
 
@@ -31,7 +31,7 @@ def _without(model: Model, name: str, *keys: str) -> dict[Place, object]:
     ("left_out", "named"),
     [
         (("chamber_depth",), ("ACD",)),
-        (("chamber_depth", "zone3_flat", "zone3_steep"), ("ACD", "3 mm zone")),
+        (("chamber_depth", "zone3_flat", "zone3_steep"), ("ACD", "3 mm")),
     ],
 )
 def test_what_is_empty_is_named_before_the_second_person(
@@ -43,8 +43,8 @@ def test_what_is_empty_is_named_before_the_second_person(
     assert model.spec.words.get("word", "still_empty") in said
 
 
-def test_no_more_than_five_are_named(model: Model) -> None:
-    """A regular eye of which only the needed was typed: the five that change most, not all."""
+def test_no_more_than_fit_are_named(model: Model) -> None:
+    """A regular eye of which only the needed was typed: those that change most, not all."""
     keys = ("chamber_depth", "back_flat_radius", "back_steep_radius", "total3_steep", "contact_lens", "zone4_steep")
     found = expected(model, [_without(model, "ready", *keys, "refraction_sphere", "biometry_age_months")])[0]
     cells = model.layout.cells("usefuls", "useful_lacks")

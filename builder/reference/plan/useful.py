@@ -8,7 +8,7 @@ from builder.reference.plan.book import Book
 from builder.reference.plan.cells import EyeValues, Values, WordArray, diagnosed, flag, there
 from builder.spec.model import EYES
 
-NAMED = 5  # readings that one sentence names
+NAMED = 3  # readings that fit in the line at the top of each sheet
 READINGS = {  # in the order of what they change, by the value that is there once it is typed
     "u_acd": "chamber_depth",
     "u_zone3": "zone3_steep",
