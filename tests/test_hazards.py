@@ -17,7 +17,7 @@ from builder.exchange.fill import fill
 from builder.model import PLAN, REGISTER, Model, load_model
 from builder.spec.errors import SpecError
 from builder.spec.hazard import Hazard
-from builder.spec.hazards import matching, read_hazards
+from builder.spec.hazards import controls, controls_said, matching, read_hazards
 from builder.spec.load import SPECS, load_workbook_spec
 from builder.spec.model import Point, WorkbookSpec
 from builder.spec.shapes import HAZARD_GROUPS
@@ -133,7 +133,12 @@ def test_the_sheet_says_every_hazard_and_cuts_none(written: tuple[Model, openpyx
         words = [model.spec.words.get(table, hazard.key) for table in ("hazard", "sequence", "residual")]
         assert [line[0].value, line[1].value] == [f"{hazard.number}. {words[0]}", words[1]]
         assert str(line[5].value).endswith(words[2])
-        assert all(name in line[4].value for name in (*hazard.points, *hazard.rows, *hazard.tests))
+        assert not re.search("[a-z]_[a-z]", " ".join(str(cell.value) for cell in line[:6])), (
+            "a key, which no clinician knows"
+        )
+        assert line[6].value.split("\n") == [key for _, keys in controls(hazard, model.spec.points) for key in keys]
+        for _, said in controls_said(model.spec, controls(hazard, model.spec.points)):
+            assert all(text in line[4].value for text in said)
     texts = [cell for row in sheet.iter_rows() for cell in row if isinstance(cell.value, str) and cell.value[0] != "="]
     filled = {(cell.row, cell.column) for cell in texts}
     assert len(texts) > 5 * LEAST

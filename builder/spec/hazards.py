@@ -12,11 +12,14 @@ from typing import Any
 
 from builder.spec.errors import SpecError, nearest
 from builder.spec.hazard import Hazard
-from builder.spec.model import Point
+from builder.spec.model import Point, WorkbookSpec
 from builder.spec.reading import read_toml
 from builder.spec.shapes import HAZARDS, demand_shape
+from builder.spec.words import Words
 
 FILE = "hazards.toml"
+ANY = "*"
+REFUSED = "refused_"  # points that the builder makes of inputs
 
 
 def read_hazards(specs: Path, points: Sequence[Point]) -> tuple[Hazard, ...]:
@@ -66,3 +69,33 @@ def controls(hazard: Hazard, points: Sequence[Point]) -> list[tuple[str, list[st
     told |= {"control_rows": list(hazard.rows), "control_memory": list(hazard.constants)}
     told |= {"control_said": list(hazard.says), "control_tests": list(hazard.tests)}
     return [(word, keys) for word, keys in told.items() if keys]
+
+
+def controls_said(spec: WorkbookSpec, named: Sequence[tuple[str, list[str]]]) -> list[tuple[str, list[str]]]:
+    """The same kinds in the words of the sheets, for who reads no keys: sentences of points, labels of rows, texts.
+
+    Numbers from memory are counted, since the sheet of the constants lists them; tests are left to the keys.
+    """
+    words, told = spec.words, []
+    for kind, keys in named:
+        if kind == "control_memory":
+            marked = {key for key in spec.constants if any(matching(pattern, [key]) for pattern in keys)}
+            told.append((kind, [str(sum(spec.constants[key].mark == "M" for key in marked))]))
+        elif kind == "control_rows":
+            here = [words.label(key) for key in keys if words.has("label", key)]
+            elsewhere = [words.get("word", "control_elsewhere")] if len(here) < len(keys) else []
+            told.append((kind, [", ".join(dict.fromkeys(here + elsewhere))]))
+        elif kind == "control_said":
+            told.append((kind, [words.get(*key.split(".")) for key in keys]))
+        elif kind != "control_tests":
+            told.append((kind, [_point_said(words, key) for key in keys]))
+    return told
+
+
+def _point_said(words: Words, pattern: str) -> str:
+    """The sentence of a point; of many points, or of an entry that is refused, what they have in common."""
+    if ANY in pattern:
+        return words.get("word", "points_" + pattern.replace(ANY, "").strip("_"))
+    if words.has("point", pattern):
+        return words.get("point", pattern)
+    return words.get("word", "points_refused_one") + words.label(pattern.removeprefix(REFUSED))

@@ -102,6 +102,8 @@ def _chart(job: Job, chart: Chart, eye: str) -> Any:
             axis |= {"min": limits[0], "max": limits[1], "major_unit": limits[2]}
         if chart.span:
             axis |= {"min": -chart.span, "max": chart.span, "visible": False}
+        if bars and setter == setters[0]:
+            axis["interval_unit"] = 1  # else a program leaves out every second name
         setter(axis)
     if chart.bare:
         drawn.set_plotarea({"layout": {"x": 0.01, "y": 0.01, "width": 0.98, "height": 0.98}})

@@ -10,7 +10,7 @@ from xlsxwriter.utility import xl_range
 
 from builder.layout import CONSTANT_COLUMN, FIRST_LINE, Slot
 from builder.spec.hazard import Hazard
-from builder.spec.hazards import controls
+from builder.spec.hazards import controls, controls_said
 from builder.spec.model import EYES, Row
 from builder.spec.shapes import HAZARD_GROUPS
 from builder.write.job import Job
@@ -18,7 +18,7 @@ from builder.write.page import frozen_columns
 from builder.write.sheet import band, write_fixed
 from builder.write.styles import number_format
 
-HAZARD_HEADS = ("name", "sequence", "harm", "severity", "controls", "left")
+HAZARD_HEADS = ("name", "sequence", "harm", "severity", "controls", "left", "keys")
 LINE_EACH = "\n"  # long names, which a program breaks anywhere
 MANY = 20  # instances, from which on they are not all named
 LIST_HEADS = (
@@ -192,20 +192,18 @@ def write_hazards(job: Job, sheet: Any) -> None:
 
 
 def _hazard_texts(job: Job, hazard: Hazard) -> tuple[str, ...]:
-    """Number and hazard, sequence of events, harm, severity, controls by their kind, who bears the rest."""
-    words = job.spec.words
-    named = [
-        words.get("word", kind) + (LINE_EACH if kind == "control_tests" else ", ").join(keys)
-        for kind, keys in controls(hazard, job.spec.points)
-    ]
+    """Number and hazard, sequence of events, harm, severity, controls in words, who bears the rest, keys and tests."""
+    words, named = job.spec.words, controls(hazard, job.spec.points)
     bearer = words.get("word", f"bearer_{hazard.left_to}") if hazard.left_to else ""
+    said = [words.get("word", kind) + LINE_EACH.join(texts) for kind, texts in controls_said(job.spec, named)]
     return (
         f"{hazard.number}. {words.get('hazard', hazard.key)}",
         words.get("sequence", hazard.key),
         words.get("harm", hazard.harm),
         words.get("severity", hazard.severity),
-        "\n".join(named),
+        LINE_EACH.join(said),
         bearer + words.get("residual", hazard.key) if bearer else "",
+        LINE_EACH.join(key for _, keys in named for key in keys),
     )
 
 

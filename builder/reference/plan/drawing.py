@@ -20,6 +20,7 @@ from builder.spec.words import Words
 BANDS = ("first", "second", "third", "fourth", "fifth", "sixth")
 CURVE = np.arange(0.0, 370.0, 10.0)
 NOT_DRAWN = -1000.0  # outside the axes
+PEAK_DRAWN = 5.0  # D to either side of the last visit
 
 
 def drawings(values: Values, words: Words) -> None:
@@ -73,12 +74,13 @@ def drawings(values: Values, words: Words) -> None:
     _of_odds(values, [words.label(f"parts_{part}") for part in PARTS])
     years, peaks = values.get("visits", "pair_years_peak"), values.get("visits", "pair_value_peak")
     last = np.nan_to_num(years, nan=-np.inf).argmax(axis=-1)[..., None]
-    spare = np.nan_to_num(np.take_along_axis(peaks, last, axis=-1))
+    latest = np.take_along_axis(peaks, last, axis=-1)
     values.put(
         "visits",
         peak_time=np.where(years >= -CONSTANTS.drawn_years - SLACK, years, NOT_DRAWN),
-        peak_seen=np.where(there(peaks), peaks, spare),
+        peak_seen=np.nan_to_num(np.clip(peaks - latest, -PEAK_DRAWN, PEAK_DRAWN)),
     )
+    values.put("eyes", latest_peak=latest[..., 0])
 
 
 def captions(values: Values, words: Words) -> None:

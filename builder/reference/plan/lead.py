@@ -57,13 +57,15 @@ def lead(values: Values, words: Words) -> None:
         "",
     )
     name = np.where(~there(name) & ~reshaped & ~by_hand, safe, name)
+    known = (eye.lead_formula == choice["srkt"]) & (eye.corneal_diagnosis == w("choice", "keratoconus"))
+    by_hand_said = select([(known, w("word", "lead_srkt_by_hand"))], w("word", "lead_by_hand"))
+    reshaped_said = select([(name == choice["haigis"], w("word", "lead_reshaped"))], w("word", "lead_without_depth"))
     said = select(
         [
             (~there(name), ""),
-            (by_hand, w("word", "lead_by_hand")),
+            (by_hand, by_hand_said),
             (asked, w("word", "lead_safe_side")),
-            (reshaped & (name == choice["haigis"]), w("word", "lead_reshaped")),
-            (reshaped, w("word", "lead_without_depth")),
+            (reshaped, reshaped_said),
             (name == choice["srkt"], w("word", "lead_regular")),
             (name == choice["t2"], w("word", "lead_regular_steep")),
         ],
@@ -82,6 +84,8 @@ def lead(values: Values, words: Words) -> None:
         safe_name=safe,
         srkt_leads=flag(srkt_leads),
         lead_name=name,
+        by_hand_said=by_hand_said,
+        reshaped_said=reshaped_said,
         lead_said=said,
         lead_place=number,
     )

@@ -39,9 +39,6 @@ def pages(values: Values, words: Words) -> None:
         "page_why1": select([(quiet, ""), (there(of_plan), of_plan)], lines[..., 0]),
         "page_why2": select([(quiet, ""), (there(of_plan), lines[..., 0])], lines[..., 1]),
         "page_more": _each(status, lambda n, side: _more(eye, w, n, side)),
-        "page_sulcus_lens": select(
-            [(~released, ""), (there(eye.sulcus_lens), eye.sulcus_lens)], w("word", "no_backup")
-        ),
         "page_rule_power": np.where(released & there(eye.sulcus_lens), eye.sulcus_power_rule, np.nan),
         "page_dial_said": select(
             [(released, _opening(w) + select([(there(eye.dial_said), eye.dial_said)], w("word", "no_axis")))]

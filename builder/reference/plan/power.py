@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from builder.reference import vergence
 from builder.reference.constants import CONSTANTS, SLACK
@@ -35,7 +36,9 @@ def step(values: Values, words: Words) -> None:
     predicted = focus["refraction_predicted"]
     values.put("formulas", **{key: row for key, row in focus.items() if key != "vergence_needed"})
     mean = of_lead(values, "refraction_predicted")
-    spread = np.fmax.reduce(predicted, axis=-1) - np.fmin.reduce(predicted, axis=-1)
+    valid = np.where(_valid_here(eye), predicted, np.nan)
+    values.put("formulas", valid_refraction=valid)
+    spread = np.fmax.reduce(valid, axis=-1) - np.fmin.reduce(valid, axis=-1)
     values.put(
         "eyes",
         steps_exact=number,
@@ -47,6 +50,17 @@ def step(values: Values, words: Words) -> None:
         formula_spread=np.where(there(mean), spread, np.nan),
         step_said=said,
     )
+
+
+def _valid_here(eye: EyeValues) -> NDArray[np.bool_]:
+    """In which eyes each formula (last axis) is within the range for which its position is trusted."""
+    c, k = CONSTANTS, eye.position_k
+    within = {
+        "srkt": eye.srkt_width_ratio <= c.srkt_leads_up_to + SLACK,
+        "hofferq": k <= c.hoffer_warning_k + SLACK,
+        "t2": k <= c.t2_steepest_k + SLACK,
+    }
+    return np.stack([within.get(key, np.full(k.shape, True)) for key in FORMULAS], axis=-1)
 
 
 def in_focus(cornea: Array, length: Array, position: Array, lens: Array) -> dict[str, Array]:

@@ -22,7 +22,7 @@ def line_vectors(rows: Rows) -> dict[str, ComplexArray]:
         "outcome": found["outcome"],
         "target": found["planned"] - origin,
         "surgical": found["outcome"] - origin,
-        "missed": found["planned"] - found["outcome"],
+        "missed": found["outcome"] - found["planned"],
     }
     shown = {"planned": found["planned"], "earlier": found["earlier"], **rings, **clouds}
     for key, vector in shown.items():
@@ -150,8 +150,8 @@ def _cloud(vectors: ComplexArray) -> dict[str, float]:
         "mean_size": float(np.abs(points).mean()) if points.size else np.nan,
         "data_long": np.sqrt(values[1] * data),
         "data_short": np.sqrt(values[0] * data),
-        "centroid_long": np.sqrt(values[1] * centroid),
-        "centroid_short": np.sqrt(values[0] * centroid),
+        "mean_bar_x": np.sqrt(spread[0, 0] * centroid),
+        "mean_bar_y": np.sqrt(spread[1, 1] * centroid),
         "ellipse_turn": turn,
         "variance_x": spread[0, 0],
         "variance_y": spread[1, 1],

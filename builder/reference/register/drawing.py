@@ -10,7 +10,9 @@ from builder.reference.register.rows import Array, Rows
 from builder.reference.vectors import ComplexArray
 
 DRAWN = ("origin", "outcome", "missed")
+OF_CLOUD = ("mean_x", "mean_y", "ellipse_turn", "data_long", "data_short", "mean_bar_x", "mean_bar_y")
 ROUND = np.deg2rad(np.arange(0, 361, 10))
+ARMS = np.array([-1, 1, 0, -1j, 1j])  # of a cross
 DIOPTRES = 3  # end of the picture over time
 
 
@@ -19,34 +21,25 @@ def _parked(values: Array) -> Array:
 
 
 def drawings(rows: Rows, clouds: dict[str, ComplexArray]) -> None:
-    """Points, circles, ellipses, and the errors over time."""
-    most = [np.abs(vectors)[~np.isnan(vectors)].max(initial=0.0) for vectors in clouds.values()]
-    edges = {key: float(np.floor(np.round(size, 6) + 1)) for key, size in zip(clouds, most, strict=True)}
-    rows.put("clouds", circle_edge=[edges[key] for key in CLOUDS])
+    """Points, ellipses, crosses of the means, all to one scale, and the errors over time."""
+    most = max(np.abs(clouds[key])[~np.isnan(clouds[key])].max(initial=0.0) for key in DRAWN)
+    edge = float(np.floor(np.round(most, 6) + 1))
     circle = np.exp(1j * ROUND)
-    rows.put(
-        "outline",
-        edge_across=circle.real,
-        edge_up=circle.imag,
-        half_edge_across=circle.real / 2,
-        half_edge_up=circle.imag / 2,
-    )
-    table = {key: rows.values["clouds", key] for key in ("mean_x", "mean_y", "ellipse_turn")}
-    for n, key in enumerate(CLOUDS):
-        if key not in DRAWN:
-            continue
-        edge = edges[key]
+    rows.put("plan", plot_edge=edge)
+    rows.put("outline", edge_across=circle.real, edge_up=circle.imag)
+    for key in DRAWN:
+        mean_x, mean_y, turn, long, short, bar_x, bar_y = (
+            rows.values["clouds", name][CLOUDS.index(key)] for name in OF_CLOUD
+        )
         _put(rows, "lines", f"dot_{key}", np.where(np.isnan(clouds[key]), np.nan, clouds[key] / edge))
-        centre = complex(table["mean_x"][n], table["mean_y"][n])
-        turn = np.exp(1j * np.deg2rad(table["ellipse_turn"][n]))
-        for name, of in (("data", "data"), ("centre", "centroid")):
-            long, short = (rows.values["clouds", f"{of}_{axis}"][n] for axis in ("long", "short"))
-            _put(
-                rows,
-                "outline",
-                f"{name}_{key}",
-                (centre + turn * (long * circle.real + 1j * short * circle.imag)) / edge,
-            )
+        centre, direction = complex(mean_x, mean_y), np.exp(1j * np.deg2rad(turn))
+        _put(
+            rows,
+            "outline",
+            f"data_{key}",
+            (centre + direction * (long * circle.real + 1j * short * circle.imag)) / edge,
+        )
+        _put(rows, "bar_ends", f"mean_{key}", (centre + bar_x * ARMS.real + 1j * bar_y * ARMS.imag) / edge)
     _time(rows)
 
 
