@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from builder.reference.constants import CONSTANTS, SLACK
-from builder.reference.register.rows import FORMULAS, SERIES, Array, Rows, mean, sd
+from builder.reference.register.rows import SERIES, Array, Rows, mean, sd
 
 LIMITS = {
     "quarter": CONSTANTS.within_quarter,
@@ -50,7 +50,7 @@ def line_errors(rows: Rows) -> None:
     """The errors of each line and their statistics by series."""
     achieved = rows.counted("sphere_outcome") + rows.counted("cylinder_outcome") / 2
     planned = rows.number("sphere_planned") + rows.number("cylinder_planned") / 2
-    errors = {"lead": achieved - planned} | {f: achieved - rows.number(f"predicted_{f}") for f in FORMULAS}
+    errors = {"lead": achieved - planned} | {key: achieved - rows.number(f"predicted_{key}") for key in SERIES[1:]}
     date = rows.counted("line_date")
     last = np.nanmax(date) if np.any(~np.isnan(date)) else np.nan
     rows.put(

@@ -13,8 +13,8 @@ from builder.spec.model import Input
 from builder.spec.words import Words
 
 Array = NDArray[np.float64]
-SERIES = ("lead", "srkt", "holladay1", "hofferq", "haigis", "t2")
-FORMULAS = SERIES[1:]
+FORMULAS = ("srkt", "holladay1", "hofferq", "haigis", "t2")
+SERIES = ("lead", *FORMULAS, "measured")
 
 
 @dataclass(frozen=True)
