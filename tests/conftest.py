@@ -29,7 +29,7 @@ _PREFIX = "engine missing: "
 # figures, that ask no engine and no file.
 QUICK = (
     *("one_direction", "house_rules", "grammar", "spec_mistakes", "translation", "good_practice", "short_formulas"),
-    *("witness", "same", "invented", "laws", "verdict", "odds_in_the_workbook"),
+    *("witness", "same", "invented", "laws", "odds_in_the_workbook"),
 )
 SLOW = {  # their fixtures
     *("engine", "formulas", "libreoffice", "gnumeric", "in_formulas", "in_ironcalc", "computed"),
