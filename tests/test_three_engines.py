@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from builder.exchange.cellvalues import Cells
-from builder.exchange.engines import recalculate
+from builder.exchange.engines import recalculated_text
 from builder.exchange.fill import fill_many
 from builder.model import Model
 from tests.support.judged import areas_told, as_numbers, shown_errors
@@ -68,7 +68,7 @@ def results(
     if engine == "gnumeric":
         wanted = expected(model, [typed_case(name) for name in NAMES])
         found = [as_numbers(model, cells, told) for cells, told in zip(wanted, found, strict=True)]
-    opened = recalculate(list(books.values()), engine)
+    opened = recalculated_text(list(books.values()), engine)
     return dict(zip(NAMES, found, strict=True)) | {
         f"{name}{OPENED}": cells for name, cells in zip(books, opened, strict=True)
     }

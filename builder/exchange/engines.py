@@ -17,6 +17,7 @@ from builder.exchange.formulas_model import FormulasModel, library
 from builder.exchange.ironcalc_model import IronCalcModel
 from builder.exchange.ironcalc_model import library as compiled_library
 from builder.exchange.office import EngineMissing
+from builder.exchange.office_values import office_values
 
 INDEPENDENT = ("formulas", "libreoffice", "gnumeric", "ironcalc")
 
@@ -33,9 +34,15 @@ def recalculate(paths: Sequence[Path], engine: str) -> list[Cells]:
     return _ENGINES[engine]([Path(path) for path in paths])
 
 
+def recalculated_text(paths: Sequence[Path], engine: str) -> list[Cells]:
+    """As recalculate, but LibreOffice tells plain text, in half the time: 15 digits, of a number below 0.0001 fewer."""
+    return office_values(paths, recalculate=True) if engine == "libreoffice" else recalculate(paths, engine)
+
+
 def shown_on_opening(paths: Sequence[Path]) -> list[Cells]:
-    """Values that LibreOffice shows with its default settings, which do not recalculate such files on load."""
-    return _converted(lambda target: office.convert(paths, target, recalculate=False))
+    """Values that LibreOffice shows with its default settings, which do not recalculate such files on load; plain text
+    as in recalculated_text."""
+    return office_values(paths, recalculate=False)
 
 
 def missing(engine: str) -> str | None:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from builder.told import Told
 
+ENGLISH_NUMBERS = "en-US"  # where text is written, that a point is a point on every machine
 TIMEOUT = 600  # seconds for one call, however many files it opens
 
 _ITEM = (
@@ -77,6 +78,22 @@ def convert(
     paths: Sequence[Path], target: Path, kind: str = "xlsx", recalculate: bool = True, locale: str = ""
 ) -> list[Path]:
     """Open all files in one call and save each as `kind` ("xlsx", "pdf") in `target`, in the order given."""
+    return [file for (file,) in _converted(paths, target, kind, [[f".{kind}"]] * len(paths), recalculate, locale)]
+
+
+def convert_sheets(
+    paths: Sequence[Path], target: Path, kind: str, titles: Sequence[Sequence[str]], recalculate: bool
+) -> list[dict[str, Path]]:
+    """The same for a kind "ending:filter:options" that gives a file for each sheet; by the titles of each workbook."""
+    ending = kind.partition(":")[0]
+    endings = [[f"-{title}.{ending}" for title in of_book] for of_book in titles]
+    made = _converted(paths, target, kind, endings, recalculate, ENGLISH_NUMBERS)
+    return [dict(zip(of_book, files, strict=True)) for of_book, files in zip(titles, made, strict=True)]
+
+
+def _converted(
+    paths: Sequence[Path], target: Path, kind: str, endings: Sequence[Sequence[str]], recalculate: bool, locale: str
+) -> list[list[Path]]:
     if not paths:
         return []
     with profile(recalculate, locale) as home:
@@ -86,8 +103,10 @@ def convert(
         for path, copy in zip(paths, numbered, strict=True):
             shutil.copyfile(path, copy)
         said = run(home, "--convert-to", kind, "--outdir", str(target), *map(str, numbered))
-    made = [target / f"{copy.stem}.{kind}" for copy in numbered]
-    for path, result in zip(paths, made, strict=True):
-        if not result.exists():
+    made = [
+        [target / f"{copy.stem}{ending}" for ending in of_book] for copy, of_book in zip(numbered, endings, strict=True)
+    ]
+    for path, files in zip(paths, made, strict=True):
+        if not all(file.exists() for file in files):
             raise EngineFailed(f"LibreOffice did not convert {path}: {said.strip()}")
     return made

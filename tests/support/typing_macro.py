@@ -1,6 +1,7 @@
 """Type values into workbooks as a person at LibreOffice would: no recalculation is forced, only what follows.
 
-A Basic macro in a fresh profile opens each file with the program's default settings, sets cells, and saves a copy.
+A Basic macro in a fresh profile opens each file with the program's default settings, sets cells, and saves all of them
+as text, a file for each sheet.
 """
 
 import tempfile
@@ -10,15 +11,17 @@ from xml.sax.saxutils import escape
 
 from builder.exchange import office
 from builder.exchange.cellvalues import Cells, read_values
+from builder.exchange.office_values import FILTER, OPTIONS, sheet_titles, told_cells
 
 Typed = Mapping[tuple[str, str], float | str | None]
 
 _MACRO = """
 Sub Play(jobs As String)
   Dim files, lines, document, cell, part, options(0) As New com.sun.star.beans.PropertyValue
-  Dim saved(0) As New com.sun.star.beans.PropertyValue
+  Dim saved(1) As New com.sun.star.beans.PropertyValue
   options(0).Name = "Hidden" : options(0).Value = True
-  saved(0).Name = "FilterName" : saved(0).Value = "Calc MS Excel 2007 XML"
+  saved(0).Name = "FilterName" : saved(0).Value = "{filter}"
+  saved(1).Name = "FilterOptions" : saved(1).Value = "{options}"
   files = createUnoService("com.sun.star.ucb.SimpleFileAccess")
   lines = createUnoService("com.sun.star.io.TextInputStream")
   lines.setInputStream(files.openFileRead(jobs))
@@ -39,7 +42,7 @@ Sub Play(jobs As String)
   Loop
   lines.closeInput()
 End Sub
-"""
+""".replace("{filter}", FILTER).replace("{options}", OPTIONS)
 _LIBRARY = """<?xml version="1.0" encoding="UTF-8"?>
 <!DOCTYPE library:library PUBLIC "-//OpenOffice.org//DTD OfficeDocument 1.0//EN" "library.dtd">
 <library:library xmlns:library="http://openoffice.org/2000/library" library:name="Standard" library:readonly="false"
@@ -69,7 +72,7 @@ def type_into(jobs: Sequence[tuple[Path, Typed]]) -> list[Cells]:
     workbook does not have; EngineFailed when LibreOffice did not save, for example because a sheet is unknown.
     """
     with tempfile.TemporaryDirectory(prefix="typed-") as name, office.profile(recalculate=False) as home:
-        copies = [Path(name) / f"{number}.xlsx" for number in range(len(jobs))]
+        copies = [Path(name) / f"{number}.csv" for number in range(len(jobs))]
         script: list[str] = []
         for (path, typed), copy in zip(jobs, copies, strict=True):
             unknown = set(typed) - set(read_values(path))
@@ -81,10 +84,18 @@ def type_into(jobs: Sequence[tuple[Path, Typed]]) -> list[Cells]:
         play = Path(name) / "jobs.txt"
         play.write_text("\n".join(script), encoding="utf-8")
         play_macro(home, _MACRO, play)
-        missing = [str(path) for (path, _), copy in zip(jobs, copies, strict=True) if not copy.exists()]
+        told = [
+            {title: copy.with_name(f"{copy.stem}-{title}.csv") for title in sheet_titles(path)}
+            for (path, _), copy in zip(jobs, copies, strict=True)
+        ]
+        missing = [str(path) for (path, _), files in zip(jobs, told, strict=True) if not _exist(files)]
         if missing:
             raise office.EngineFailed(f"LibreOffice saved nothing after typing into {', '.join(missing)}")
-        return [read_values(copy) for copy in copies]
+        return [told_cells(files) for files in told]
+
+
+def _exist(files: Mapping[str, Path]) -> bool:
+    return all(file.exists() for file in files.values())
 
 
 def _line(sheet: str, address: str, value: float | str | None) -> str:
