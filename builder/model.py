@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +35,11 @@ class Model:
     def at(self, place: Place) -> tuple[str, str]:
         """A cell as a file has it: sheet title and address."""
         return self.spec.sheet_title(place.sheet), place.address
+
+    @cached_property
+    def formula_cells(self) -> Mapping[Place, tuple[str, str]]:
+        """Every formula cell as a file has it; asked for thousands of workbooks."""
+        return {place: self.at(place) for place in self.compiled}
 
     def edition_cell(self) -> tuple[str, str]:
         """The cell that shows the edition."""

@@ -20,6 +20,7 @@ from builder.exchange.ironcalc_model import IronCalcModel
 from builder.gather.lines import Gathered, gather
 from builder.model import Model, load_model
 from builder.simulation.store import read_simulated
+from tests.support.many_states import library_missing
 from tests.support.sent import PERSONS, write_cases
 from tests.support.workbooks import Typed, at
 
@@ -31,6 +32,11 @@ QUICK = (
     *("one_direction", "house_rules", "grammar", "spec_mistakes", "translation", "good_practice", "short_formulas"),
     *("witness", "same", "invented", "laws", "odds_in_the_workbook"),
 )
+LONG = (  # the files that take longest, longest first: handed out before the others
+    *("three_engines", "bad_input", "verify_register", "verify", "register", "theatre_page", "spanish", "seen"),
+    *("validator", "seen_drawn", "deceits", "campaign", "typing", "stored_values", "returned_files", "damaged_files"),
+    *("best_axis", "compare", "proof", "same_bytes", "gather", "room"),
+)
 SLOW = {  # their fixtures
     *("engine", "formulas", "libreoffice", "gnumeric", "in_formulas", "in_ironcalc", "computed"),
     *("blank", "books", "written", "built", "sent"),
@@ -38,7 +44,7 @@ SLOW = {  # their fixtures
 
 
 def _demand(engine: str) -> str:
-    reason = missing(engine)
+    reason = missing(engine) or (engine == "gnumeric" and library_missing())
     if reason and os.environ.get("REQUIRE_ENGINES") == "1":
         pytest.fail(_PREFIX + reason, pytrace=False)
     if reason:
@@ -120,6 +126,13 @@ class _ByFile(LoadScopeScheduling):
         return "formulas" if _in_library(nodeid) else nodeid.partition("::")[0]
 
 
+_LENGTH = {name: number for number, name in enumerate(LONG)}
+
+
+def _about(item: pytest.Item) -> str:
+    return item.path.stem.removeprefix("test_")
+
+
 def _in_library(nodeid: str) -> bool:
     return "[formulas" in nodeid
 
@@ -132,9 +145,9 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> LoadScopeSch
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Marks the quick ones; the order is that of pytest_xdist_make_scheduler."""
-    items.sort(key=lambda item: not _in_library(item.nodeid))
+    items.sort(key=lambda item: -1 if _in_library(item.nodeid) else _LENGTH.get(_about(item), len(LONG)))
     for item in items:
-        chosen = item.path.stem.removeprefix("test_") in QUICK or item.path.parent.name == "reference"
+        chosen = _about(item) in QUICK or item.path.parent.name == "reference"
         if chosen and not SLOW & set(getattr(item, "fixturenames", ())):
             item.add_marker("quick")
 

@@ -10,15 +10,16 @@ import numpy as np
 import pytest
 
 from builder.exchange.casefile import typed_cells
-from builder.exchange.engines import recalculate
-from builder.exchange.fill import fill_many
+from builder.exchange.fill import fill
 from builder.model import Model
 from builder.reference import toric
 from builder.reference.vectors import axis_difference
 from builder.spec.model import EYES
 from builder.values import evaluate_cases
 from tests.support.followed import least_cylinder
-from tests.support.workbooks import at
+from tests.support.judged import areas_told, as_numbers
+from tests.support.many_states import in_gnumeric
+from tests.support.workbooks import at, expected
 
 BOOKS, IN_CELLS = 5000, 6  # two eyes a workbook
 LIMIT_AXIS, LIMIT_CYLINDER = 0.5, 0.05  # degrees, D
@@ -104,10 +105,13 @@ def test_best_axis_is_the_optimum(model: Model, eyes: Any, record_property: Any)
 def test_best_axis_in_the_cells(model: Model, eyes: Any, gnumeric: str, tmp_path: Path) -> None:
     """The same in the cells of workbooks that a spreadsheet program recalculates."""
     cases, (axis, least) = eyes
-    files = [tmp_path / f"{n}.xlsx" for n in range(IN_CELLS)]
-    fill_many(model, [(typed_cells(model, case), file) for case, file in zip(cases, files, strict=False)])
+    fill(model, {}, tmp_path / "blank.xlsx")
+    typed = [typed_cells(model, case) for case in cases[:IN_CELLS]]
+    states = [{at(model, place): value for place, value in case.items()} for case in typed]
+    seen = in_gnumeric(tmp_path / "blank.xlsx", states, areas_told(model))
     compared = 0
-    for n, cells in enumerate(recalculate(files, gnumeric)):
+    for n, (wanted, texts) in enumerate(zip(expected(model, typed), seen, strict=True)):
+        cells = as_numbers(model, wanted, texts)
         for e, eye in enumerate(EYES):
             found = [
                 cells[at(model, model.layout.cells("eyes", key)[eye, eye].place)]

@@ -39,7 +39,12 @@ def as_numbers(
     model: Model, wanted: Mapping[Place, Any], texts: Mapping[tuple[str, str], str | None]
 ) -> dict[tuple[str, str], Any]:
     """Texts as numbers where a number is expected, for an engine that hands over plain text."""
-    return {**texts, **{at(model, place): told(texts.get(at(model, place)), value) for place, value in wanted.items()}}
+    numbers = {
+        cell: told(texts.get(cell), wanted[place])
+        for place, cell in model.formula_cells.items()
+        if isinstance(wanted[place], int | float)
+    }
+    return {**texts, **numbers}
 
 
 def shown_errors(cells: Cells, but: set[tuple[str, str]]) -> list[str]:

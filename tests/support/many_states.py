@@ -1,27 +1,26 @@
 """One workbook in very many typed states, read back fast: 0.1 s a state where opening a file takes a second.
 
-LibreOffice opens the workbook once and types state after state, taking each back before the next. Gnumeric has no
-macros: it opens a copy of the file for each state, with the cells pasted into its XML, and writes plain text.
+LibreOffice and Gnumeric open the workbook once and type state after state, taking each back before the next: a macro
+does it in LibreOffice, Gnumeric's own library in Gnumeric, which computes every formula anew for each state.
 """
 
 from __future__ import annotations
 
-import csv
-import os
+import json
 import re
+import shutil
 import subprocess
 import tempfile
 import zipfile
-from collections.abc import Iterable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from itertools import islice
+from collections.abc import Mapping, Sequence
+from functools import cache
 from pathlib import Path
 from xml.sax.saxutils import escape
 
-from openpyxl.utils import get_column_letter, range_boundaries
+from openpyxl.utils import coordinate_to_tuple, get_column_letter, range_boundaries
 
-from builder.exchange import gnumeric, office
-from builder.exchange.cellvalues import Cells, Value, read_values, sheet_parts
+from builder.exchange import office
+from builder.exchange.cellvalues import Cells, Value, read_values
 from builder.reference.plan.judge import ErrorValue
 from tests.support.told_states import told_states, whole
 from tests.support.typing_macro import play_macro
@@ -56,6 +55,8 @@ Sub Play(jobs As String)
     part = Split(lines.readLine(), Chr(9))
     If part(0) = "open" Then
       document = StarDesktop.loadComponentFromURL(part(1), "_blank", 0, options())
+      document.lockControllers() ' no picture is drawn anew for each cell that is typed
+      document.addActionLock()
     ElseIf part(0) = "close" Then
       document.close(True)
     ElseIf part(0) = "state" Then
@@ -96,6 +97,7 @@ Sub Play(jobs As String)
   told.closeOutput()
 End Sub
 """
+_GNUMERIC = str(Path(__file__).with_name("gnumeric_states.py"))
 _AS_FORMULA = {"#N/A": "=NA()", "#DIV/0!": "=1/0"}
 
 
@@ -136,43 +138,77 @@ def _line(place: tuple[str, str], value: Value) -> str:
     return "\t".join((kind, *place, text))
 
 
+@cache
+def gnumeric_python() -> str:
+    """A Python that has Gnumeric's library, which is the system's. Raises EngineMissing."""
+    for python in dict.fromkeys(filter(None, map(shutil.which, ("/usr/bin/python3", "python3")))):
+        if subprocess.run([python, _GNUMERIC, "--there"], capture_output=True, check=False).returncode == 0:
+            return python
+    raise office.EngineMissing(
+        "Gnumeric's library is not installed; on Debian: apt-get install gir1.2-gnumeric python3-gi"
+    )
+
+
+def library_missing() -> str | None:
+    """What to install before `in_gnumeric` can run; None when it can."""
+    try:
+        gnumeric_python()
+    except office.EngineMissing as reason:
+        return str(reason)
+    return None
+
+
 def in_gnumeric(path: Path, states: Sequence[State], areas: Areas) -> list[dict[tuple[str, str], str | None]]:
-    """The cells of the areas in each state, all as texts; numbers with 15 digits or more."""
-    command = gnumeric.ssconvert()
-    last = {title: max(range_boundaries(area)[3] for area in told) for title, told in areas.items()}
-    with zipfile.ZipFile(path) as archive:
-        parts = {name: archive.read(name) for name in archive.namelist()}
-        sheets = sheet_parts(archive)
+    """The cells of the areas in each state, all as texts; numbers with 15 digits or more. KeyError for a cell that the
+    file has not."""
+    known = read_values(path)
+    boxes = [(title, range_boundaries(area)) for title, told in areas.items() for area in told]
+    job = {
+        "path": str(path.resolve()),
+        "states": [[_spot(place, value, known) for place, value in state.items()] for state in states],
+        "areas": [(title, *(edge - 1 for edge in box)) for title, box in boxes],
+    }
+    cells = [
+        (title, f"{get_column_letter(column)}{line}")
+        for title, (left, top, right, bottom) in boxes
+        for line in range(top, bottom + 1)
+        for column in range(left, right + 1)
+    ]
+    with tempfile.TemporaryDirectory(prefix="states-") as name:
+        told = Path(name) / "told.json"
+        done = subprocess.run(
+            [gnumeric_python(), _GNUMERIC, str(told)],
+            input=json.dumps(job),
+            capture_output=True,
+            text=True,
+            timeout=office.TIMEOUT,
+            check=False,
+        )
+        lines = told.read_text(encoding="utf-8").splitlines() if told.exists() else []
+    if done.returncode or len(lines) != len(states):
+        raise office.EngineFailed(f"Gnumeric did not compute {path}: {done.stderr.strip()[-1000:]}")
+    first = dict(zip(cells, (text or None for text in json.loads(lines[0])), strict=True))
+    changes = ({cells[int(n)]: text or None for n, text in json.loads(line).items()} for line in lines[1:])
+    return [first, *({**first, **changed} for changed in changes)]
 
-    def one(state: State) -> dict[tuple[str, str], str | None]:
-        with tempfile.TemporaryDirectory(prefix="state-") as name:
-            copy, told = Path(name) / "book.xlsx", Path(name) / "%n.txt"
-            paste(parts, sheets, state, copy)
-            told_raw = ("-S", "-T", "Gnumeric_stf:stf_assistant", "-O", "format=raw")
-            done = subprocess.run(
-                [command, "--recalc", *told_raw, str(copy), str(told)],
-                capture_output=True,
-                text=True,
-                timeout=office.TIMEOUT,
-                check=False,
-            )
-            if done.returncode:
-                raise office.EngineFailed(f"Gnumeric did not convert {path}: {done.stderr.strip()}")
-            return {
-                cell: value
-                for number, (title, _) in enumerate(sheets)
-                for cell, value in _texts(title, Path(name) / f"{number}.txt", last.get(title, 0))
-            }
 
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
-        return list(pool.map(one, states))
-
-
-def _texts(title: str, file: Path, last: int) -> Iterable[tuple[tuple[str, str], str | None]]:
-    with file.open(encoding="utf-8", newline="") as handle:
-        for line, row in enumerate(islice(csv.reader(handle), last), 1):
-            for column, text in enumerate(row, 1):
-                yield (title, f"{get_column_letter(column)}{line}"), text or None
+def _spot(place: tuple[str, str], value: Value, known: Cells) -> tuple[str, int, int, str, str]:
+    """A typed cell as the script in Gnumeric takes it."""
+    known[place]  # a KeyError names the cell that is not there
+    line, column = coordinate_to_tuple(place[1])
+    if value is None:
+        kind, text = "blank", ""
+    elif isinstance(value, bool):
+        kind, text = "boolean", str(value).upper()
+    elif isinstance(value, TypedFormula):
+        kind, text = "formula", str(value)
+    elif isinstance(value, ErrorValue):
+        kind, text = "error", str(value)
+    elif isinstance(value, str):
+        kind, text = "string", str(value)
+    else:
+        kind, text = "float", repr(float(value))
+    return place[0], line - 1, column - 1, kind, text
 
 
 def told(text: str | None, wanted: object) -> Value:

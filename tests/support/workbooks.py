@@ -61,11 +61,11 @@ def by_key(model: Model, cells: Mapping[Place, Any], key: str, eye: str = "") ->
 def differences(model: Model, wanted: Mapping[Place, Any], found: Cells, cliffs: Collection[str] = ()) -> list[str]:
     """Each formula cell that is not as expected, in words; rows named in `cliffs` are passed over."""
     wrong = []
-    for place, compiled in model.compiled.items():
+    for place, cell in model.formula_cells.items():
+        compiled, value, seen = model.compiled[place], wanted[place], found.get(cell)
         row = compiled.slot.row
-        value, seen = wanted[place], found.get(at(model, place))
         if not plainly_same(row, value, seen) and row.key not in cliffs and not agrees(row, value, seen):
-            wrong.append(f"{'!'.join(at(model, place))} {compiled.slot.eye} {row.key}: {seen!r}, expected {value!r}")
+            wrong.append(f"{'!'.join(cell)} {compiled.slot.eye} {row.key}: {seen!r}, expected {value!r}")
     return wrong
 
 
@@ -76,8 +76,9 @@ def plainly_same(row: Row, wanted: Any, seen: Any) -> bool:
 
 def agrees(row: Row, wanted: Any, seen: Any) -> bool:
     """Whether a cell is as expected; one that folds an axis must also show it as 1 to 180, not as its other end."""
-    folds = isinstance(seen, float) and "180-MOD(" in (row.formula or "")
-    return same(wanted, seen, row.is_axis) and not (folds and not 0 < seen <= 180)
+    if not same(wanted, seen, row.is_axis):
+        return False
+    return not (isinstance(seen, float) and not 0 < seen <= 180 and "180-MOD(" in (row.formula or ""))
 
 
 def errors(found: Cells, but: Collection[tuple[str, str]] = ()) -> list[str]:
