@@ -74,9 +74,38 @@ GIVEN = {  # add to it, never change it
     "side_port_near": 2934,
     "pellucid_incision": 3505,
     "contact_lens_short": 5349,
-    "goal_over_safe": 3838,
     "steep_without_back": 2195,
+    "same_in_both_eyes": 6632,
+    "natural_far_apart": 4481,
+    "axes_exchanged": 5410,
+    "own_a_unlikely": 7293,
+    "own_constants_unlike": 7487,
+    "own_cylinders_unordered": 4147,
+    "own_step_unlikely": 3035,
+    "own_toric_without": 3431,
+    "incision_effect_large": 7452,
+    "mark_slipped": 6827,
+    "natural_unlikely": 6280,
+    "natural_lenses_apart": 5664,
+    "lengths_unlike_refractions": 3384,
+    "ring_unlike_zone": 7890,
+    "second_unlike": 2851,
+    "total_scale": 7427,
+    "peak_for_steep": 5872,
+    "chamber_unlikely": 2755,
+    "depth_and_lens_unlikely": 5400,
+    "incision_nasal": 1437,
+    "goal_deep": 2046,
+    "goals_unlike": 5714,
+    "prediction_off_goal": 2431,
+    "hyperopia_likely": 3817,
+    "before_laser_flatter": 6059,
+    "before_laser_unlikely": 3239,
+    "srkt_same_after_laser": 3106,
+    "laser_untold": 1252,
+    "residual_high": 1237,
 }
+RETIRED = {"goal_over_safe": 3838}  # given once, with none again
 
 
 def case(name: str = "ready-after-confirmation") -> dict[str, Any]:
@@ -95,7 +124,7 @@ def codes(model: Model) -> dict[str, int]:
 
 def test_each_warning_has_a_number_of_its_own(model: Model) -> None:
     """Numbers below the modulus whose sums of two are all different (Sidon 1932): no two pass for others."""
-    numbers, modulus = list(codes(model).values()), int(CONSTANTS.code_modulus)
+    numbers, modulus = [*codes(model).values(), *RETIRED.values()], int(CONSTANTS.code_modulus)
     assert all(modulus % n for n in range(2, int(modulus**0.5) + 1)), "no prime"
     assert len(set(numbers)) == len(numbers) and all(0 < n < modulus for n in numbers)
     apart = [(a - b) % modulus for a, b in itertools.permutations(numbers, 2)]
@@ -118,6 +147,7 @@ def test_the_law_is_broken_by_a_number_too_many(model: Model) -> None:
 def test_numbers_are_never_used_again(model: Model) -> None:
     """The numbers given so far, as they were given: a number stays with its warning, and with none after it."""
     assert {key: codes(model)[key] for key in GIVEN} == GIVEN
+    assert not set(RETIRED.values()) & set(codes(model).values())
 
 
 def test_code_says_which(model: Model) -> None:

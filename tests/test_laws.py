@@ -153,10 +153,12 @@ def test_right_and_left_are_alike(model: Model) -> None:
         for slot in model.layout.slots
         if slot.row.input is not None and slot.eye and slot.block.instances.name == "eyes"
     }
-    first = evaluate_cases(model, [typed_case(name) for name in names])
-    second = evaluate_cases(
-        model, [{swap.get(place, place): value for place, value in typed_case(name).items()} for name in names]
-    )
+    yes = model.layout.cells("to_confirm", "typed_slip_yes")
+    swap |= {slot.place: yes[EYES[1 - EYES.index(eye)], key].place for (eye, key), slot in yes.items()}
+    above = {slot.place: 90 for slot in model.layout.cells("eyes", "typed_incision_meridian").values()}
+    typed = [{**typed_case(name), **above} for name in names]  # neither nasal nor temporal
+    first = evaluate_cases(model, typed)
+    second = evaluate_cases(model, [{swap.get(place, place): value for place, value in one.items()} for one in typed])
     compared = 0
     for (list_name, key), values in first.rows.items():
         if list_name == "sides":  # nasal and temporal are where they are

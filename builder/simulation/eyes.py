@@ -16,7 +16,7 @@ Eye = dict[str, Any]
 Case = dict[str, dict[str, Any]]
 CONES = ("keratoconus", "pellucid", "ectasia_after_laser")
 LASER = ("after_myopic_laser", "ectasia_after_laser")
-MARK = "SIM"  # every file number begins so
+MARK = "DEMO-S"  # every file number begins so
 
 
 def cases(population: Population, draws: Draws, words: Words) -> Iterator[Case]:

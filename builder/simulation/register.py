@@ -25,6 +25,9 @@ AGAIN = {
     "again_k_steep": "first_k_steep",
     "again_goal": "goal_refraction",
     "again_lens": "lens_choice",
+    "again_back_flat_radius": "back_flat_radius",
+    "again_back_steep_radius": "back_steep_radius",
+    "again_incision_meridian": "incision_meridian",
 }
 UNREAD = 8  # one eye of so many is not typed again
 
@@ -35,11 +38,17 @@ def simulate(model: Model) -> list[Case]:
     draws = population.draws()
     found = list(cases(population, draws, model.spec.words))
     slips = model.spec.lists["to_confirm"].keys
+    for case in found:
+        case["plan"]["again_file_number"] = case["plan"]["file_number"]
     first = _evaluate(model, found)
     for number, side, eye in _eyes(found):
         if not draws.happens(UNREAD):
             again = {key: stored(first.get("eyes", row)[number, side]) for key, row in AGAIN.items()}
             eye |= {key: value for key, value in again.items() if value is not None}
+            told = stored(first.get("eyes", "radius_reading")[number, side])
+            if told is not None:
+                index = first.get("eyes", "radius_index")[number, side]
+                eye["again_flat_radius"] = round(float(1000 * (index - 1) / told), 2)
             eye["checked_code"] = stored(first.get("eyes", "plan_code")[number, side])
     read = _evaluate(model, found)
     for number, side, eye in _eyes(found):
@@ -50,6 +59,9 @@ def simulate(model: Model) -> list[Case]:
     planned = _evaluate(model, found)
     for number, side, eye in _eyes(found):
         eye |= operate(planned, number, side, draws, model.spec.words)
+    judged = _evaluate(model, found)  # the other eye's visit changes what is warned of, so the code is read again
+    for number, side, eye in _eyes(found):
+        eye["warnings_confirmed_code"] = stored(judged.get("eyes", "warnings_code")[number, side])
     return found
 
 

@@ -16,7 +16,20 @@ ARGUMENTS = {
         *("ABS", "SIGN", "SQRT", "EXP", "LN", "SIN", "COS", "TAN", "ATAN", "RADIANS", "DEGREES", "NOT", "UPPER", "LEN"),
         *("TRIM", "ISNUMBER", "ISTEXT", "ISBLANK", "ISERROR", "ISLOGICAL", "COUNTBLANK", "NORMSDIST", "NORMSINV"),
     ),
-    2: ("ATAN2", "MOD", "ROUND", "COUNTIF", "SMALL", "LARGE", "RANK", "PERCENTILE", "COVAR", "SUMPRODUCT", "TINV"),
+    2: (
+        "ATAN2",
+        "LEFT",
+        "MOD",
+        "ROUND",
+        "COUNTIF",
+        "SMALL",
+        "LARGE",
+        "RANK",
+        "PERCENTILE",
+        "COVAR",
+        "SUMPRODUCT",
+        "TINV",
+    ),
     3: ("IF", "INDEX", "MATCH", "FIXED", "SUMIF", "AVERAGEIF", "FINV"),
 }
 TAKES = {name: count for count, names in ARGUMENTS.items() for name in names}

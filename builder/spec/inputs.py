@@ -42,8 +42,10 @@ def _judge(item: Input, typed: str, empty: str) -> str:
         length = f"LEN(TRIM({typed}))"
         text = f"IF({length}=0,word.only_spaces,IF({length}<=highest_{item.key},word.used,word.too_long))"
         if item.type == "identifier":
-            whole = f"IF({typed}=ROUND({typed},0),word.used,word.number_value)"
-            number = f"IF(AND({typed}>0,{typed}<1000*1000*1000),{whole},word.number_value)"
+            inside = f"AND({typed}=ROUND({typed},0),{typed}>0,{typed}<1000*1000*1000)"
+            number = f"IF({inside},word.used,word.number_value)"
+            judged = f"IF(LEN({typed})=0,{empty},IF(ISTEXT({typed}),{text},{number}))"
+            return f"IF(ISERROR({typed}),word.error_value,IF(ISLOGICAL({typed}),word.logical_value,{judged}))"
     return (
         f"IF(ISERROR({typed}),word.error_value,IF(ISLOGICAL({typed}),word.logical_value,"
         f"IF(ISTEXT({typed}),IF(LEN({typed})=0,{empty},{text}),IF(ISBLANK({typed}),{empty},{number}))))"

@@ -109,6 +109,7 @@ FUNCTIONS: dict[str, Callable[..., Any]] = {
     "SUMPRODUCT": lambda first, second: math.fsum(a * b for a, b in lists.pairs(first, second)),
     "FIXED": fixed,
     "UPPER": lambda value: text(value).upper(),
+    "LEFT": lambda value, count: text(value)[: int(number(count))],
     "LEN": lambda value: float(len(text(value))),
     "TRIM": lambda value: re.sub(" +", " ", text(value)).strip(" "),
     "COUNTBLANK": lambda area: float(sum(value in (None, "") for value in flat(area))),

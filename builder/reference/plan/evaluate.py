@@ -37,6 +37,7 @@ from builder.reference.plan import (
     power,
     proof,
     reach,
+    slips,
     surfaces,
     told,
     two_steps,
@@ -127,6 +128,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     backup.backup(values, words)
     proof.examples(values, words, book.proofs, eye.mean_k.shape[0])
     proof.checks(values, words, book.checks)
+    slips.figures(values, words)
     count_typed(book, values)
     fit.verdict(values, words, book.fit_items)
     put_reasons(book, values)

@@ -43,14 +43,26 @@ def read_lenses(
     example_names = [str(name) for name in examples["lens_name"]]
 
     def name_taken(names: NDArray[Any]) -> NDArray[Any]:
-        taken = np.full(names.shape, np.nan)
-        for patient, place in np.ndindex(names.shape):
-            name = str(names[patient, place])
-            if name:
-                found = first_match(name, list(names[patient]))
-                earlier = found is not None and found < place
-                taken[patient, place] = float(earlier or find_name(name, example_names) is not None)
-        return taken
+        shape, plain = names.shape, np.array([_plain(str(name)) for name in names.flat], dtype=object)
+        plain = plain.reshape(shape)
+        alike, found = np.zeros((*shape, OWN)), np.zeros(shape)
+        for patient, place in np.ndindex(shape):
+            name = str(plain[patient, place])
+            same = [bool(name) and name.casefold() == str(other).casefold() for other in plain[patient]]
+            alike[patient, place] = same
+            at = first_match(name, example_names) if name else None
+            found[patient, place] = 0 if at is None else at + 1
+        ours = [find_name(name, example_names) is not None if name else False for name in plain.flat]
+        as_example = np.array(ours, dtype=float).reshape(shape)
+        reader.values.put(
+            "own_lenses",
+            plain_name=plain,
+            example_named=found,
+            named_as_example=as_example,
+            **{f"alike_own{k + 1}": alike[..., k] for k in range(OWN)},
+            names_alike=alike.sum(axis=-1),
+        )
+        return np.where(there(names), flag((as_example > 0) | (alike.sum(axis=-1) > 1)), np.nan)
 
     reader.read("own_lens_name", name_taken)
     first = reader.read("own_power_from")
@@ -84,6 +96,11 @@ def lens_constants(table: Mapping[str, NDArray[Any]]) -> dict[str, NDArray[Any]]
             ("lens_haigis_a0", "given_haigis_a0", a0_haigis2000),
         )
     }
+
+
+def _plain(name: str) -> str:
+    """A name as TRIM leaves it: no space at its ends, single ones inside."""
+    return " ".join(part for part in name.split(" ") if part)
 
 
 def _own_states(reader: Reader, where: Mapping[tuple[str, str], str], labels: list[str]) -> None:

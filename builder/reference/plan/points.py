@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.reference.constants import CONSTANTS, SLACK
-from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, both_agree, diagnosed, flag, there
+from builder.reference.plan.cells import Array, EyeValues, Values, WordArray, both_agree, diagnosed, there
 from builder.reference.plan.surfaces import half_pairs
 from builder.spec.errors import SpecError
 from builder.spec.words import Words
@@ -35,50 +35,6 @@ def of_each(computed: Mapping[str, Array], key: str, what: str) -> Array:
     return computed[key]
 
 
-def needs(values: Values, words: Words, order: Sequence[str]) -> dict[str, Array]:
-    """The table of what a plan cannot do without; returns what of it is lacking, by key."""
-    eye = EyeValues(values)
-    is_toric = flag(eye.chosen_kind == words.get("choice", "toric"))
-    again, again_k = flag(there(eye.again_source)), flag(there(eye.again_k_source))
-    one = np.ones(is_toric.shape)
-    wanted = {
-        "need_vector": is_toric,
-        "need_incision": is_toric,
-        "need_again_acd": flag(there(eye.chamber_depth)),
-        "need_again_flat": again,
-        "need_again_steep": again,
-        "need_again_axis": again * is_toric,
-        "need_checked_code": flag(there(eye.plan_code)),
-        "need_again_k_flat": again_k,
-        "need_again_k_steep": again_k,
-    }
-    present = {
-        "need_diagnosis": eye.corneal_diagnosis,
-        "need_length": eye.axial_length,
-        "need_cornea": eye.mean_k,
-        "need_vector": eye.cornea_x,
-        "need_goal": eye.goal_refraction,
-        "need_lens": eye.lens_choice,
-        "need_incision": eye.incision_meridian,
-        "need_again_length": eye.again_axial_length,
-        "need_again_acd": eye.again_acd,
-        "need_again_flat": eye.again_flat,
-        "need_again_steep": eye.again_steep,
-        "need_again_axis": eye.again_steep_axis,
-        "need_again_k_flat": eye.again_k_flat,
-        "need_again_k_steep": eye.again_k_steep,
-        "need_again_goal": eye.again_goal,
-        "need_again_lens": eye.again_lens,
-        "need_checked_code": eye.checked_code,
-    }
-    want = np.stack([wanted.get(key, one) for key in order], axis=-1)
-    have = np.stack([flag(there(of_each(present, key, "need"))) for key in order], axis=-1)
-    met = want * have
-    values.put("needs", need_wanted=want, need_present=have, need_met=met)
-    values.put("eyes", toric_wanted=is_toric)
-    return {key: (want - met)[..., n] for n, key in enumerate(order)}
-
-
 def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Live:
     """Every point of an eye beside its refused inputs: live or not."""
     eye = EyeValues(values)
@@ -97,7 +53,7 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
     asked = count_there(eye.mean_k, eye.axial_length, eye.goal_refraction, eye.chosen_a, eye.position_k) == 5
     laser = diagnosed(eye, words, "after_myopic_laser", "after_hyperopic_laser")
     spread = eye.range_spread
-    wide, very_wide = above(spread, CONSTANTS.spread_to_measure_again), above(spread, CONSTANTS.spread_to_confirm)
+    wide, very_wide = above(spread - eye.spread_limit, 0.0), above(spread, CONSTANTS.spread_to_confirm)
     length, fellow_length = eye.axial_length, eye.axial_length[:, ::-1]
     mean, fellow_mean = eye.mean_k, eye.mean_k[:, ::-1]
     old = np.where(diagnosed(eye, words, "regular"), CONSTANTS.biometry_old_regular, CONSTANTS.biometry_old_irregular)
@@ -130,6 +86,11 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "differs_k_steep": eye.same_k_steep == differs,
         "differs_goal": eye.same_goal == differs,
         "differs_lens": eye.same_lens == differs,
+        "differs_flat_radius": eye.same_flat_radius == differs,
+        "differs_back_flat": eye.same_back_flat == differs,
+        "differs_back_steep": eye.same_back_steep == differs,
+        "differs_a_constant": eye.same_a_constant == differs,
+        "differs_incision": eye.same_incision == differs,
         "typed_k_without_reason": typed_rule & ~there(eye.typed_k_reason),
         "typed_k_outside": outside,
         "spread_very_wide": very_wide,
@@ -145,6 +106,10 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "again_missing_k_steep": lacking["need_again_k_steep"],
         "again_missing_goal": lacking["need_again_goal"],
         "again_missing_lens": lacking["need_again_lens"],
+        **{
+            f"again_missing_{key}": lacking[f"need_again_{key}"]
+            for key in ("radius", "back_flat", "back_steep", "a_constant", "incision")
+        },
         "again_missing_code": lacking["need_checked_code"],
         "spread_wide": wide & ~very_wide,
         "two_steps": eye.two_steps_asked == 1,
@@ -164,7 +129,7 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "lead_differs": _ends_differ(values),
         "safe_side_without_depth": (eye.safe_side_asked == 1) & there(length) & there(mean) & ~there(eye.chamber_depth),
         "a0_converted": (eye.lead_name == w("choice", "haigis")) & (eye.chosen_a0_converted == 1),
-        "formulas_disagree": above(eye.formula_spread, CONSTANTS.formula_spread_warning),
+        "formulas_disagree": above(eye.formula_spread - eye.formulas_limit, 0.0),
         "goal_above_zero": there(eye.goal_refraction) & (eye.goal_refraction > 0),
         "length_unusual": (eye.length_second_agrees == 0)
         & ((length < CONSTANTS.short_eye - SLACK) | (length > CONSTANTS.long_eye + SLACK)),
@@ -184,7 +149,6 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "verdict_against": (eye.toric_wanted == 1)
         & np.isin(eye.toric_verdict, [w("word", "verdict_not_supported"), w("word", "verdict_not_enough")]),
         "contact_lens_short": _too_few_days(eye, words),
-        "goal_over_safe": ~diagnosed(eye, words, "regular") & (eye.goal_refraction > eye.safe_goal + SLACK),
         "steep_without_back": diagnosed(eye, words, "keratoconus", "ectasia_after_laser", "pellucid")
         & above(mean, CONSTANTS.back_wanted_from)
         & ~there(eye.measured_whole_k),

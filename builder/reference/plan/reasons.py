@@ -7,10 +7,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from builder.reference.constants import CONSTANTS
 from builder.reference.corneal_map import DEGREES
 from builder.reference.plan import confirm, follow_up, points
 from builder.reference.plan.book import Book
 from builder.reference.plan.cells import Array, EyeValues, Values, flag, there
+from builder.reference.plan.needs import needs
+from builder.reference.plan.slip_points import slip_points
 from builder.reference.plan.status import status
 from builder.spec.model import EYES, Point
 
@@ -48,10 +51,13 @@ def put_reasons(book: Book, values: Values) -> None:
     """Refused inputs and points of the plan and of each eye, with their sentences and counts."""
     words, eye = book.words, EyeValues(values)
     of_eyes, of_lists = _inputs_of_eyes(book, values)
-    lacking = points.needs(values, words, book.needs)
-    live = points.eye_points(values, words, lacking) | {
-        f"refused_{key}": values.get("eyes", f"refused_{key}") for key in of_eyes
-    }
+    lacking = needs(values, words, book.needs)
+    slips = {key: flag(value) for key, value in slip_points(values, words).items()}
+    live = (
+        points.eye_points(values, words, lacking)
+        | slips
+        | {f"refused_{key}": values.get("eyes", f"refused_{key}") for key in of_eyes}
+    )
     live |= {
         f"refused_{key}": flag(values.get(owner, f"refused_{key}").sum(axis=-1) > 0) for key, owner in of_lists.items()
     }
@@ -96,9 +102,17 @@ def _plan_points(values: Values, eye_used: Array) -> points.Live:
     """The points of the plan beside its refused inputs."""
     any_eye = eye_used.sum(axis=1) > 0
     number, prepared, checked = (values.get("plan", key) for key in ("file_number", "prepared_by", "checked_by"))
+    again, day = values.get("plan", "again_file_number"), values.get("plan", "plan_date")
     lens = values.get("own_lenses", "own_lens_refusals")
     live: dict[str, NDArray[np.bool_]] = {
         "no_file_number": ~there(number) & any_eye,
+        "differs_number": there(number) & there(again) & (_folded(number) != _folded(again)),
+        "date_missing": ~there(day) & (values.get("plan", "refused_plan_date") == 0) & any_eye,
+        "date_ahead": day > CONSTANTS.edition_day + CONSTANTS.date_ahead_years * CONSTANTS.days_a_year,
+        "again_missing_number": there(number)
+        & ~there(again)
+        & any_eye
+        & (values.get("plan", "refused_again_file_number") == 0),
         "no_preparer": ~there(prepared) & any_eye,
         "no_checker": ~there(checked) & any_eye,
         "same_person": there(prepared)
@@ -106,6 +120,11 @@ def _plan_points(values: Values, eye_used: Array) -> points.Live:
     }
     live |= {f"own{k + 1}_refused": lens[:, k] > 0 for k in range(lens.shape[1])}
     return {key: value.astype(float) for key, value in live.items()}
+
+
+def _folded(texts: NDArray[Any]) -> NDArray[Any]:
+    """Texts as a spreadsheet compares them: in no case."""
+    return np.array([text.casefold() if isinstance(text, str) else text for text in texts], dtype=object)
 
 
 def _eye_sentence(book: Book, values: Values, point: Point) -> NDArray[Any]:

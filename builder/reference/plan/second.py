@@ -45,6 +45,7 @@ def second_reading(values: Values, words: Words) -> None:
     first = {f"first_{end}": _of(values, words, source, AGAIN_SOURCES, end) for end in ("flat", "steep", "steep_axis")}
     first |= {f"first_k_{end}": _of(values, words, k_source, K_SOURCES, end) for end in ("flat", "steep")}
     values.put("eyes", **first)
+    _also_again(values, words)
     slack = CONSTANTS.rounding_slack
     length, power = CONSTANTS.same_length + slack, CONSTANTS.same_power + slack
     agreed = {
@@ -55,6 +56,11 @@ def second_reading(values: Values, words: Words) -> None:
         "same_steep_axis": (axis_gap(eye.again_steep_axis, eye.first_steep_axis), CONSTANTS.same_axis + slack),
         "same_k_flat": (np.abs(eye.again_k_flat - eye.first_k_flat), power),
         "same_k_steep": (np.abs(eye.again_k_steep - eye.first_k_steep), power),
+        "same_back_flat": (np.abs(eye.again_back_flat_radius - eye.back_flat_radius), length),
+        "same_back_steep": (np.abs(eye.again_back_steep_radius - eye.back_steep_radius), length),
+        "same_a_constant": (np.abs(eye.again_a_constant - eye.chosen_a), power),
+        "same_incision": (eye.incision_gap, CONSTANTS.same_axis + slack),
+        "same_flat_radius": (eye.radius_misfit, CONSTANTS.same_radius_share + slack),
         "same_goal": (np.abs(eye.again_goal - eye.goal_refraction), power),
     }
     for key, (gap, limit) in agreed.items():
@@ -65,6 +71,31 @@ def second_reading(values: Values, words: Words) -> None:
     values.put(
         "eyes",
         same_lens=select([(~both, ""), (eye.again_lens == eye.lens_choice, w("word", "agrees"))], w("word", "differs")),
+    )
+
+
+def _also_again(values: Values, words: Words) -> None:
+    """What else is typed again: the radius beside a reading in dioptres, the back where it decides, the incision."""
+    eye, w = EyeValues(values), words.get
+    of_axis = np.isin(eye.again_source, [w("choice", "zone3"), w("choice", "ring")])
+    of_k = np.isin(eye.again_k_source, [w("choice", key) for key in ("zone3", "zone4", "second", "ring")])
+    in_dioptres = eye.keratometry_unit == w("choice", "dioptres")
+    reading = np.where(of_axis, eye.first_flat, np.where(of_k, eye.first_k_flat, np.nan))
+    reading = np.where(in_dioptres, reading, np.nan)
+    by_second = ~of_axis & (eye.again_k_source == w("choice", "second"))
+    index = np.where(there(reading), np.where(by_second, eye.second_index, eye.keratometer_index), np.nan)
+    told = 1000 * (index - 1) / reading  # the radius that the reading stands for, mm
+    back = (eye.mean_k_source == w("choice", "back")) | (eye.source_used == w("choice", "front_and_back"))
+    turn = np.abs(eye.again_incision_meridian - eye.incision_meridian)
+    values.put(
+        "eyes",
+        radius_of_axis=flag(of_axis),
+        radius_of_k=flag(of_k),
+        radius_reading=reading,
+        radius_index=index,
+        radius_misfit=np.abs(eye.again_flat_radius - told) / told,
+        back_decides=flag(back),
+        incision_gap=np.minimum(turn, 360 - turn),
     )
 
 
