@@ -16,7 +16,8 @@ from builder.gather.returned import typed_in
 from builder.model import Model
 from tests.campaign.hostile import Hostile
 from tests.support.hostile import parts_of
-from tests.support.many_states import TypedFormula, paste
+from tests.support.many_states import TypedFormula
+from tests.support.pasted import paste
 from tests.support.workbooks import at, typed_case
 
 FOUND_BY = {  # which command must name the cell, or refuse the file
