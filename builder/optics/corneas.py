@@ -22,6 +22,8 @@ from .surfaces import Array, Bump, Part, Surface, Wave, biconic, column
 CORNEAS = Path(__file__).resolve().parents[2] / "specs" / "clinical" / "corneas.toml"
 KERATOMETRIC = 1000 * (CONSTANTS.keratometric_index - 1)  # over a radius in mm: K
 BACK = 1000 * (CONSTANTS.index_cornea - CONSTANTS.index_aqueous)
+RING = 3.0  # mm: the diameter of the ring on which a cone shows what it adds
+LEAST_SHARE = 0.3  # of a cone's own curvature that the ring sees: for less a cone is raised no further
 WIDEST = 2.5  # standard deviations: what lies further out is drawn in
 FIGURES = (  # in the order in which they are drawn
     *("k", "cylinder", "steep", "q", "back_q", "ratio", "back_cylinder", "back_steep", "thickness", "coma", "trefoil"),
@@ -98,8 +100,17 @@ def _back(drawn: Mapping[str, Array]) -> Surface:
 
 
 def _height(drawn: Mapping[str, Array]) -> Array:
-    """How high the cone stands on the front (mm): a bell is bent by height / width^2 at its top."""
-    return drawn["cone"] * drawn["cone_width"] ** 2 / KERATOMETRIC
+    """How high the cone stands on the front (mm): as high as it must to add what was drawn to the mean of the ring.
+
+    A bell adds height / width^2 u (p - c) exp(-(p - c)^2 / (2 width^2)) / r to the axial curvature at a point p of
+    the ring in direction u. A far cone reaches it with its flank only; it is raised for that to a limit.
+    """
+    angle = np.radians(np.arange(0, 360, 10.0))
+    square, off = drawn["cone_width"] ** 2, drawn["cone_off"]
+    outward = RING / 2 - off * np.cos(angle)
+    apart = (RING / 2) ** 2 + off**2 - RING * off * np.cos(angle)
+    share = (outward * np.exp(-apart / (2 * square))).mean(axis=1, keepdims=True) / (RING / 2)
+    return drawn["cone"] * square / np.maximum(share, LEAST_SHARE) / KERATOMETRIC
 
 
 def _middle(drawn: Mapping[str, Array]) -> tuple[Array, Array]:

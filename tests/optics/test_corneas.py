@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from builder.optics.corneas import BACK, CORNEAS, FIGURES, Corneas, draw, figures, figures_of, kinds
+from builder.optics.eye import disc
 from builder.optics.instruments import exact, peak, repeats
-from builder.optics.surfaces import Bump
+from builder.optics.surfaces import Bump, Surface
 
 EYES, SEED = 600, 7
 MARKS = set("PMCS")
@@ -18,6 +19,25 @@ CLINICAL = CORNEAS.parent
 
 def drawn(kind: str) -> Corneas:
     return draw(kind, EYES, np.random.Generator(np.random.PCG64(SEED)))
+
+
+def coma_like(front: Surface) -> np.ndarray:
+    """Root mean square of the third and fifth order waves of the front over 6 mm, micrometres, as alio2006 gives them.
+
+    Least squares of Zernike terms up to the fifth order over the sag times n - 1 (0.376); the standard's norms.
+    """
+    x, y = disc(400)
+    points = np.repeat(np.stack([3 * x, 3 * y])[:, None], len(front), axis=1)
+    r, angle = np.hypot(x, y), np.arctan2(y, x)
+    odd = [8**0.5 * (3 * r**3 - 2 * r), 12**0.5 * (10 * r**5 - 12 * r**3 + 3 * r)]
+    coma = [wave * turn for wave in odd for turn in (np.cos(angle), np.sin(angle))]
+    plain = [r * np.cos(angle), r * np.sin(angle), r * r, r**4]
+    plain += [
+        r**p * turn(order * angle) for p, order in ((2, 2), (4, 2), (3, 3), (5, 3), (4, 4)) for turn in (np.cos, np.sin)
+    ]
+    terms = np.stack([*coma, np.ones_like(r), *plain], axis=1)
+    found = np.linalg.lstsq(terms, 376 * front.at(points).sag.T, rcond=None)[0]
+    return np.asarray(np.linalg.norm(found[:4], axis=0))
 
 
 def shown(cornea: Corneas) -> dict[str, np.ndarray]:
@@ -29,6 +49,7 @@ def shown(cornea: Corneas) -> dict[str, np.ndarray]:
         "back_cylinder": np.hypot(back.x, back.y),
         "back_vertical": np.abs(back.axis() - 90) < 30,
         "k_minus_gaussian": read["zone_3"].mean - read["total_3"].mean,
+        "coma": coma_like(cornea.front),
         "against_the_rule": np.abs(front.axis() - 90) > 60,
     }
 
@@ -76,6 +97,15 @@ def test_repeatability_is_the_published_one() -> None:
     flat = np.hypot(sd["power"], sd["vector"] / 2)  # flat = mean - C/2, and C errs as its vector does along it
     assert round(2.77 * flat, 2) == 0.51
     assert round(2.77 * sd["peak"], 2) == 1.23
+
+
+def test_shapes_vary_from_cone_to_cone() -> None:
+    """What a rule leaves in a cone turns on its width and distance: both must spread (settings, no source)."""
+    cones = [drawn(kind) for kind in kinds() if kind.startswith(("central", "paracentral"))]
+    width, off = (np.concatenate([cone.drawn[key] for cone in cones]) for key in ("cone_width", "cone_off"))
+    assert np.quantile(width, 0.02) < 1.3 and np.quantile(width, 0.98) > 2.3
+    assert np.quantile(off, 0.1) < 0.4 and np.quantile(off, 0.9) > 1.3
+    assert abs(np.corrcoef(width[:, 0], off[:, 0])[0, 1]) < 0.1
 
 
 @pytest.mark.parametrize("kind", ["central_cone_2", "paracentral_cone_2", "pellucid"])

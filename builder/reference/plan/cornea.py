@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from builder.reference import keratometry
-from builder.reference.constants import CONSTANTS
+from builder.reference.constants import CONSTANTS, SLACK
 from builder.reference.plan.cells import (
     Array,
     EyeValues,
@@ -14,6 +16,7 @@ from builder.reference.plan.cells import (
     by_rule,
     diagnosed,
     flag,
+    half_up,
     highest,
     lowest,
     place_of,
@@ -141,6 +144,36 @@ def choose_power(values: Values, words: Words, powers: dict[str, Array]) -> None
         k_default_said=said,
         cornea_note=note,
         front_alone=flag(front_alone),
+    )
+
+
+def probable_error(values: Values, words: Words) -> None:
+    """Which way mean K probably errs: traced cones use powers between ring and zone 3, and a little below the ring."""
+    eye, w = EyeValues(values), partial(words.get, "word")
+    ring, zone3 = (values.get("candidates", "candidate_power")[..., CANDIDATES.index(key)] for key in ("ring", "zone3"))
+    told = diagnosed(eye, words, "keratoconus", "pellucid") & there(eye.mean_k) & there(ring) & there(zone3)
+    ends = np.sort(np.stack([ring, zone3]), axis=0)
+    least, most = ends[0] - CONSTANTS.used_below * (ends[1] - ends[0]), ends[1]
+    myopic, hyperopic = (
+        np.where(told, np.clip(off, 0, None), np.nan) for off in (most - eye.mean_k, eye.mean_k - least)
+    )
+    parts = {key: np.full(told.shape, "", dtype=object) for key in ("errs_amount", "errs_other", "errs_mostly")}
+    for at in zip(*np.nonzero(told), strict=True):
+        start, middle = (half_up(round(float(off[at]), 8), 1) for off in (myopic, hyperopic))
+        parts["errs_amount"][at] = f"{w('errs_start')}{start}"
+        parts["errs_other"][at] = f"{w('errs_middle')}{middle}{w('errs_end')}"
+        parts["errs_mostly"][at] = w("errs_to_myopia" if myopic[at] > hyperopic[at] + SLACK else "errs_to_hyperopia")
+    said = np.where(told, parts["errs_amount"] + parts["errs_other"] + parts["errs_mostly"], w("errs_unknown"))
+    values.put(
+        "eyes",
+        zone_over_ring=zone3 - ring,
+        errs_told=told.astype(float),
+        used_most=np.where(told, most, np.nan),
+        used_least=np.where(told, least, np.nan),
+        errs_myopic=myopic,
+        errs_hyperopic=hyperopic,
+        errs_sentence=np.where(there(eye.mean_k), said, ""),
+        **parts,
     )
 
 

@@ -118,7 +118,7 @@ def captions(values: Values, words: Words) -> None:
     )
 
 
-PARTS = ("length_part", "cornea_part", "position_part", "power_part", "refraction_part", "long_eye_part")
+PARTS = ("length_part", "cornea_part", "position_part", "power_part", "refraction_part", "long_eye_part", "focus_part")
 
 
 def _of_odds(values: Values, names: list[str]) -> None:

@@ -83,6 +83,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     laser.after_laser_powers(values, words, candidates)
     laser.range_of_k(values, words)
     cornea.choose_power(values, words, candidates)
+    cornea.probable_error(values, words)
     eye = EyeValues(values)
 
     def peak_below(accepted: NDArray[Any]) -> NDArray[Any]:

@@ -48,7 +48,7 @@ def what_if(values: Values, words: Words) -> None:
     slopes = [
         (refraction[..., 1 + 2 * n] - refraction[..., 2 + 2 * n]) / (2 * step[key]) for n, key in enumerate(VARIED)
     ]
-    slopes += [np.ones(slopes[0].shape)] * 2
+    slopes += [np.ones(slopes[0].shape)] * 3
     sds = [*_uncertainty(values, words), *_beside_the_vergence(values, words)]
     errors = np.stack([np.abs(slope) * sd for slope, sd in zip(slopes, sds, strict=True)], axis=-1)
     sd = np.linalg.norm(np.nan_to_num(errors), axis=-1)
@@ -82,9 +82,13 @@ def _uncertainty(values: Values, words: Words) -> list[Array]:
     )
     by_method = {0: CONSTANTS.sd_length_optical, 1: CONSTANTS.sd_length_immersion, 2: CONSTANTS.sd_length_contact}
     sd_length = np.vectorize(lambda code: by_method.get(code, np.nan), otypes=[float])(length)
-    knots = [CONSTANTS.doubt_mild_k, CONSTANTS.doubt_moderate_k, CONSTANTS.doubt_steep_k]
     doubts = [CONSTANTS.sd_cornea_mild, CONSTANTS.sd_cornea_moderate, CONSTANTS.sd_cornea_steep]
-    band = np.interp(eye.mean_k, knots, doubts)
+    band = np.interp(eye.mean_k, _knots(), doubts)
+    values.put(
+        "eyes",
+        to_moderate=np.interp(eye.mean_k, _knots(), [0, 1, 1]),
+        to_steep=np.interp(eye.mean_k, _knots(), [0, 0, 1]),
+    )
     band = np.where(diagnosed(eye, words, "regular"), CONSTANTS.sd_cornea_least, band)
     band = np.where(there(eye.mean_k), band, np.nan)
     cornea = np.maximum(np.maximum(band, np.nan_to_num(eye.range_spread) / 2), CONSTANTS.sd_cornea_least)
@@ -94,14 +98,23 @@ def _uncertainty(values: Values, words: Words) -> list[Array]:
 
 
 def _beside_the_vergence(values: Values, words: Words) -> list[Array]:
-    """sd of the refraction itself, and half of what the length rule changes."""
+    """sd of the refraction itself, half of what the length rule changes, and what pupil and meaning of focus move."""
     eye = EyeValues(values)
     cone = diagnosed(eye, words, "keratoconus", "ectasia_after_laser", "pellucid")
     own = np.where(cone, CONSTANTS.sd_refraction_cone, CONSTANTS.sd_refraction)
     shift = eye.predicted_mean - values.get("measured", "refraction_predicted")[..., 0]
     doubt = np.where(there(eye.predicted_mean), np.abs(np.nan_to_num(shift)) / 2, np.nan)
+    moved = [CONSTANTS.sd_focus_mild, CONSTANTS.sd_focus_moderate, CONSTANTS.sd_focus_steep]
+    by_band = np.interp(eye.mean_k, _knots(), moved)
+    focus = np.where(diagnosed(eye, words, "regular") & there(by_band), 0.0, by_band)
+    values.put("eyes", focus_by_band=by_band, sd_focus=focus)
     values.put("eyes", sd_refraction_used=own, length_shift=shift, length_doubt=doubt)
-    return [own, doubt]
+    return [own, doubt, focus]
+
+
+def _knots() -> list[float]:
+    """Mean K between which the doubts of a warped cornea rise in straight lines (D)."""
+    return [CONSTANTS.doubt_mild_k, CONSTANTS.doubt_moderate_k, CONSTANTS.doubt_steep_k]
 
 
 def safe_sides(values: Values) -> None:
