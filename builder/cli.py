@@ -169,16 +169,28 @@ def _bench(_: argparse.Namespace) -> int:
 
 
 def _optics(options: argparse.Namespace) -> int:
+    from builder.model import load_model
     from builder.optics.corneas import kinds
+    from builder.trial import eyes, judged, picture, planned, told
     from builder.trial.report import as_csv, report
     from builder.trial.rules import table, try_rules
 
     if options.eyes < len(kinds()):
         raise Told(f"--eyes {options.eyes}: the corneas are of {len(kinds())} kinds; ask for one eye of each or more")
+    traced = eyes.trace(options.eyes, options.seed)
+    if options.keep:
+        eyes.KEPT.write_text(eyes.as_table(traced), encoding="utf-8")
+        return 0
     lines = list(table(try_rules(options.eyes, options.seed)))
-    print(*report(lines), sep="\n")
+    figures = list(judged.judge(planned.plan(traced, load_model())))
+    print(*told.planned_report(figures), "", *report(lines), sep="\n")
     if options.output:
         options.output.write_text(as_csv(lines), encoding="utf-8")
+    if options.folder:
+        options.folder.mkdir(exist_ok=True)
+        (options.folder / "rules.csv").write_text(as_csv(lines), encoding="utf-8")
+        (options.folder / "planned.csv").write_text(told.planned_csv(figures), encoding="utf-8")
+        picture.draw(lines, options.folder / "hyperopic.png")
     return 0
 
 
@@ -237,7 +249,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     one = commands.add_parser("optics", help="the rules for mean K tried on traced eyes, under four meanings of focus")
     one.add_argument("--eyes", type=int, default=2000)
     one.add_argument("--seed", type=int, default=7)
-    one.add_argument("-o", "--output", type=Path, help="a CSV file for the table")
+    one.add_argument("-o", "--output", type=Path, help="a CSV file for the table of the rules for mean K")
+    one.add_argument("--folder", type=Path, help="where to put all tables and the picture")
+    one.add_argument("--keep", action="store_true", help="keep the traced eyes for the tests instead")
     one.set_defaults(run=_optics)
     commands.add_parser("bench", help="what building, recalculating and the reference cost").set_defaults(run=_bench)
     commands.add_parser("pictures", help="the pictures of the README, by LibreOffice").set_defaults(run=_pictures)

@@ -159,11 +159,13 @@ def probable_error(values: Values, words: Words) -> None:
     )
     parts = {key: np.full(told.shape, "", dtype=object) for key in ("errs_amount", "errs_other", "errs_mostly")}
     for at in zip(*np.nonzero(told), strict=True):
-        start, middle = (half_up(round(float(off[at]), 8), 1) for off in (myopic, hyperopic))
-        parts["errs_amount"][at] = f"{w('errs_start')}{start}"
-        parts["errs_other"][at] = f"{w('errs_middle')}{middle}{w('errs_end')}"
+        parts["errs_amount"][at], parts["errs_other"][at] = (
+            half_up(round(float(off[at]), 8), 1) for off in (myopic, hyperopic)
+        )
         parts["errs_mostly"][at] = w("errs_to_myopia" if myopic[at] > hyperopic[at] + SLACK else "errs_to_hyperopia")
-    said = np.where(told, parts["errs_amount"] + parts["errs_other"] + parts["errs_mostly"], w("errs_unknown"))
+    amount, other, mostly = parts.values()
+    said = w("errs_start") + amount + w("errs_middle") + other + w("errs_end") + mostly
+    said = np.where(told, said, w("errs_none"))
     values.put(
         "eyes",
         zone_over_ring=zone3 - ring,
