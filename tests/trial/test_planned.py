@@ -127,10 +127,10 @@ def test_a_toric_lens_that_is_not_against_the_verdict_gains_and_does_not_lose(ve
         assert gains > (0.85 if verdict == "not supported" else 0.95) and loses < 0.05
 
 
-def test_cones_below_55_d_end_hyperopic_on_the_mean_under_no_meaning() -> None:
-    """Above 55 D they do so under one (4 mm, spot: about +0.3 D): there nothing is claimed."""
-    for group in CONES[:2]:
-        assert all(value(FORMULA, group, meaning, "lead", "mean") < 0.2 for meaning in MEANINGS)
+def test_cones_do_not_end_hyperopic_on_the_mean_under_three_of_four_meanings() -> None:
+    """Under the fourth (4 mm, spot) they end +0.2 to +0.35 D off: that the plan errs to myopia is not claimed for it."""
+    for group in CONES:
+        assert [value(FORMULA, group, meaning, "lead", "mean") < 0.1 for meaning in MEANINGS] == [True] * 3 + [False]
 
 
 def test_another_seed_and_twice_the_eyes_change_no_conclusion() -> None:
