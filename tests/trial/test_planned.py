@@ -128,7 +128,7 @@ def test_a_toric_lens_that_is_not_against_the_verdict_gains_and_does_not_lose(ve
 
 
 def test_cones_do_not_end_hyperopic_on_the_mean_under_three_of_four_meanings() -> None:
-    """Under the fourth (4 mm, spot) they end +0.2 to +0.35 D off: that the plan errs to myopia is not claimed for it."""
+    """Under the fourth (4 mm, spot) they end 0.2 to 0.35 D off: that the plan errs to myopia is not claimed there."""
     for group in CONES:
         assert [value(FORMULA, group, meaning, "lead", "mean") < 0.1 for meaning in MEANINGS] == [True] * 3 + [False]
 
