@@ -48,7 +48,7 @@ def _colour(fill: Element) -> str:
         changes = [f"{name} {said}" for name, said in told if (name, said) != ("alpha", "100000")]
         said = inner.get("lastClr") or inner.get("val") or ""
         return " ".join([said.lower() if local(inner.tag) in ("srgbClr", "sysClr") else local(inner.tag), *changes])
-    return ""
+    return "a colour that is not told"
 
 
 def line(shape: Element | None) -> tuple[str, float, str]:
@@ -59,7 +59,7 @@ def line(shape: Element | None) -> tuple[str, float, str]:
     odd = [local(c.tag) for c in found if local(c.tag) not in HARMLESS | {"solidFill", "noFill", "custDash"}]
     colour = ground(Element("x") if found is None else _only_fill(found))
     dash = "dash" if child(found, "custDash") is not None else value(found, "prstDash", "solid")
-    return " ".join([colour, *odd]), 0.0 if colour == NOTHING else float(found.get("w", "9525")) / EMU, dash
+    return " ".join([colour, *odd]), 0.0 if colour == NOTHING else float(found.get("w", "0")) / EMU, dash
 
 
 def _only_fill(found: Element) -> Element:

@@ -27,6 +27,9 @@ SPACES = (
 SEVERAL = frozenset(
     ["ser", "dPt", "axId", "valAx", "catAx", "dLbl", "pt", "p", "r", "ext", "Choice", "lvl", "gd", "ds"]
 ) | {*ANCHORS}
+CHARTS = frozenset(
+    f"http://{space}/chart" for space in ("schemas.openxmlformats.org/drawingml/2006", "purl.oclc.org/ooxml/drawingml")
+)
 EXTENSIONS = frozenset({"gostyle", "showLeaderLines", "uniqueId", "layout", "compatExt", "creationId"})
 
 
@@ -83,6 +86,7 @@ def _picture(package: Package, part: str, sheet: SheetView, anchor: Element) -> 
     others = {relation.kind for relation in package.relations.get(where, {}).values()}
     odd = {*odd_names(root)} | (others - {"chartStyle", "chartColorStyle"})
     odd |= {"a turned picture"} & {"a turned picture" for e in anchor.iter() if e.get("rot", "0") != "0" or _flipped(e)}
+    odd |= {e.get("uri", "nothing") for e in anchor.iter() if local(e.tag) == "graphicData"} - CHARTS
     return Picture(sheet.title, box, read_chart(root), ", ".join(sorted(odd)))
 
 

@@ -12,6 +12,7 @@ from builder.audit.sheet import SheetView, is_on, number
 LOWEST_LINE = 4.0  # points: type of 7 points cannot be read in a lower one
 NARROWEST = 1.0  # letters
 NARROW = 0.8  # of the width or height it was built with: below, a number may show as ###, a sentence lose its end
+HIGH = 1.5  # times the height it was built with: beyond, what follows leaves its page
 WIDE = 2.5  # times the width it was built with: beyond, what stands beside it is out of sight
 LINE, WIDTH = 15.0, 8.43  # of a sheet that does not tell its own
 
@@ -35,10 +36,12 @@ def compare_hidden(was: SheetView | None, now: SheetView) -> Iterator[Finding]:
             named = [get_column_letter(column) for column in columns]
             yield finding(kind, now.title, named[0], "", None, ", ".join(named))
     if was:
-        sizes = zip(heights(was, last_line), heights(now, last_line), strict=True)
-        low = [line for line, (a, b) in enumerate(sizes, start=1) if b < NARROW * a and line not in lines]
-        if low:
-            yield finding("low", now.title, str(low[0]), "", None, ", ".join(map(str, low)))
+        sizes = list(enumerate(zip(heights(was, last_line), heights(now, last_line), strict=True), start=1))
+        low = [line for line, (a, b) in sizes if b < NARROW * a and line not in lines]
+        high = [line for line, (a, b) in sizes if b > HIGH * max(a, LINE)]
+        for kind, those in (("low", low), ("high", high)):
+            if those:
+                yield finding(kind, now.title, str(those[0]), "", None, ", ".join(map(str, those)))
         wide = [n for n, (a, b) in enumerate(zip(before, after, strict=True), start=1) if b > WIDE * max(a, WIDTH)]
         if wide:
             named = [get_column_letter(column) for column in wide]

@@ -36,6 +36,7 @@ _MACROS = re.compile(r"vba|macrosheets?/|dialogsheets/|activex|ctrlprops|embeddi
 _PRINTER = re.compile(r"xl/printersettings/", re.I)
 _LINKS = re.compile(r"externallinks/|connections\.xml|querytables/|/model/|webextensions|customdata/", re.I)
 _ENCODING = re.compile(rb"""<\?xml[^>]*encoding\s*=\s*["']([^"']*)""")
+_VERSION = re.compile(rb"""<\?xml\s+version\s*=\s*["']1\.[01]["']""")
 _UTF8 = (b"utf-8", b"utf8", b"us-ascii", b"ascii")
 _OTHERWISE_READ = (b"xml:base", b"ProcessContent", b"MustUnderstand")  # what only some readers heed
 
@@ -100,6 +101,8 @@ def _judge_xml(name: str, part: str, data: bytes) -> None:
     declared = _ENCODING.match(data.removeprefix(b"\xef\xbb\xbf"))
     if b"\0" in data or (declared and declared[1].lower() not in _UTF8):
         raise Refused("encoding", name, part)
+    if b"<?xml " in data[:100] and not _VERSION.search(data[:100]):
+        raise Refused("odd_content", name, f"{part} is of another version of the language")
     if b"<!DOCTYPE" in data or b"<!ENTITY" in data:
         raise Refused("declares", name, part)
     for mark in _OTHERWISE_READ:

@@ -307,4 +307,18 @@ SEEN |= {
         "no colours on the map",
         _on("map", "<conditionalFormatting .*</conditionalFormatting>", ""),
     ),
+    "a dial said to be no chart": ("no dial", _framed('drawingml/2006/chart"', 'drawingml/2006/1hart"')),
+    "a high line": (
+        "what follows is on another page",
+        _on("theatre_right", r'<row r="15"[^>]*>', '<row r="15" ht="105" customHeight="1">'),
+    ),
+    "a line of no width": ("no lens bar on paper", _dial('<a:ln w="[0-9]+"', "<a:ln")),
+    "a line without its colour": (
+        "no lens bar",
+        _dial('(<a:ln w="[0-9]+"><a:solidFill>).*?(</a:solidFill>)', r"\1\2"),
+    ),
+    "a sheet in another version of the language": (
+        "no sheet at all",
+        _on("theatre_right", 'xml version="1.0"', 'xml version="C3"'),
+    ),
 }
