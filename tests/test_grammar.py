@@ -35,6 +35,8 @@ NO_FORMULAS = {
     "IF(mean_k>0,1)": "gives IF 2 arguments, but it takes 3",
     "ATAN2(mean_k+ring_flat)": "gives ATAN2 1 arguments, but it takes 2",
     "SUM()": "gives SUM 0 arguments",
+    "MATCH(mean_k,all.ring_flat,1)": "searches by MATCH without a last 0",
+    "TRIM(lens_name)": "uses TRIM on what is no typed cell",
     "mean_k%": "'%' after 'mean_k'",
     "": "ends",
 }

@@ -32,6 +32,8 @@ def faults(formula: str, *, judge: bool = False) -> list[str]:
     previous = closed = ""
     for token in parts(formula):
         value = token.value
+        if previous == "TRIM(" and not value.startswith("typed_"):
+            found.append("uses TRIM on what is no typed cell: programs differ in what it does within a text")
         if token.type == Token.FUNC and token.subtype == Token.OPEN:
             name = value.rstrip("(").upper()
             calls.append(name)
@@ -41,6 +43,8 @@ def faults(formula: str, *, judge: bool = False) -> list[str]:
             calls.append("")
         elif token.type in (Token.FUNC, Token.PAREN) and token.subtype == Token.CLOSE:
             closed = calls.pop()
+            if closed == "MATCH" and previous != "0":
+                found.append("searches by MATCH without a last 0: what it finds in a list that is not sorted differs")
         elif token.type == Token.OPERAND and token.subtype == Token.NUMBER and value not in LITERALS:
             counted = closed == "COUNT" and previous in ("=", "<", ">")  # how many of the names counted are there
             if not ((calls and calls[-1] in DIGITS_IN) or counted):
