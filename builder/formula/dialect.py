@@ -32,8 +32,8 @@ def faults(formula: str, *, judge: bool = False) -> list[str]:
     previous = closed = ""
     for token in parts(formula):
         value = token.value
-        if previous == "TRIM(" and not value.startswith("typed_"):
-            found.append("uses TRIM on what is no typed cell: programs differ in what it does within a text")
+        if previous == "TRIM(" and not value.startswith(("typed_", "accepted_")):
+            found.append("uses TRIM on what is no typed text: programs differ in what it does within a text")
         if token.type == Token.FUNC and token.subtype == Token.OPEN:
             name = value.rstrip("(").upper()
             calls.append(name)
