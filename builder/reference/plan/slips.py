@@ -31,7 +31,7 @@ def natural_lens(length: Array, net_k: Array, depth: Array, at_cornea: Array) ->
     height = 1 + angle * depth / index
     focus = -index * height / angle
     wanted = -index * height / (length - depth)
-    return focus, np.where(focus > 1, (angle - wanted) / height, np.nan)
+    return focus, np.where(focus > 1 + SLACK, (angle - wanted) / height, np.nan)
 
 
 def figures(values: Values, words: Words) -> None:
