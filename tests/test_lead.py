@@ -19,6 +19,7 @@ DIAGNOSES = (
     "graft",
     "other",
 )
+REGULAR, CONES, RESHAPED = (0.49, 22.0, 48.45), (0.35, 25.0, 48.95), 0.09  # largest step (D), at mm and D
 LENGTHS = np.round(np.arange(21, 30.01, 0.25), 2)
 KS = np.round(np.arange(40, 62.001, 0.05), 2)
 
@@ -40,6 +41,13 @@ def test_exact_power_has_no_cliff(model: Model, diagnosis: str) -> None:
     step, same = steps(model, diagnosis)
     assert np.abs(step).max() <= 0.5
     assert step[same].max() <= 0.1
+    if diagnosis in ("regular", "keratoconus", "pellucid", "graft", "other"):
+        largest, length, k = REGULAR if diagnosis == "regular" else CONES
+        row, place = np.unravel_index(np.abs(step).argmax(), step.shape)
+        assert np.abs(step).max() == pytest.approx(largest, abs=0.005)
+        assert (LENGTHS[row], KS[place + 1]) == pytest.approx((length, k), abs=0.051)
+    else:
+        assert np.abs(step).max() == pytest.approx(RESHAPED, abs=0.005)
 
 
 def test_a_shallow_chamber_and_a_deep_goal_leave_a_larger_step(model: Model) -> None:

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from builder.exchange.casefile import typed_cells
 from builder.layout import Place
 from builder.model import Model
 from builder.values import evaluate_cases
@@ -70,6 +71,41 @@ def test_two_cones_beside_each_other_get_lenses_beside_each_other(model: Model, 
     assert abs(within[0] - within[1]) < 0.03
     reason = by_key(model, found, "lead_said", "right")
     assert reason.startswith("safe side: of T2, Holladay 1 and Haigis this one asks for the strongest lens")
+
+
+def test_the_spread_counts_only_formulas_valid_in_this_cornea(model: Model) -> None:
+    """SRK/T up to 1.75 radii, Hoffer Q and T2 up to a position K of 52 (settings); the others always."""
+    values = evaluate_cases(model, [typed_case(name) for name in case_files()])
+    eye = {key: values.get("eyes", key) for key in ("position_k", "srkt_width_ratio", "predicted_mean")}
+    by_formula, spread = values.get("formulas", "refraction_predicted"), values.get("eyes", "formula_spread")
+    left_out = 0
+    for at in zip(*np.nonzero(~np.isnan(eye["predicted_mean"])), strict=True):
+        srkt, holladay, hoffer, haigis, t2 = by_formula[at]
+        k, ratio = eye["position_k"][at], eye["srkt_width_ratio"][at]
+        counted = [holladay, haigis, *([srkt] if ratio <= 1.75 else []), *([hoffer, t2] if k <= 52 else [])]
+        left_out += 5 - len(counted)
+        assert spread[at] == pytest.approx(np.nanmax(counted) - np.nanmin(counted), abs=1e-9)
+    assert left_out > 10
+
+
+def test_a_formula_chosen_by_hand_in_keratoconus_is_told_what_is_published(model: Model) -> None:
+    """The one series of 47 eyes (hatami2025) stands beside the choice of SRK/T, in keratoconus alone."""
+    for diagnosis, said_of in (("keratoconus", "hatami2025"), ("pellucid", "chosen by hand")):
+        words = model.spec.words
+        typed = {
+            "corneal_diagnosis": words.get("choice", diagnosis),
+            "lead_formula": words.get("choice", "srkt"),
+            "axial_length": 23.4,
+            "acd": 3.3,
+            "ring_flat": 45.0,
+            "ring_steep": 46.0,
+            "goal": -1.0,
+            "lens": "Example Heron",
+        }
+        found = expected(model, [typed_cells(model, {"right": typed})])[0]
+        reason = by_key(model, found, "lead_said", "right")
+        assert said_of in reason
+        assert ("artefact" in reason) == (diagnosis == "keratoconus")
 
 
 def test_where_no_lens_reaches_two_ways_out_are_computed(model: Model, cells: dict[str, Cells]) -> None:

@@ -103,7 +103,7 @@ def _chart(job: Job, chart: Chart, eye: str) -> Any:
         if chart.span:
             axis |= {"min": -chart.span, "max": chart.span, "visible": False}
         if bars and setter == setters[0]:
-            axis["interval_unit"] = 1  # else a program leaves out every second name
+            axis |= {"interval_unit": 1, "num_font": {"size": 7}}  # else a program leaves out every second name
         setter(axis)
     if chart.bare:
         drawn.set_plotarea({"layout": {"x": 0.01, "y": 0.01, "width": 0.98, "height": 0.98}})
