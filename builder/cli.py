@@ -169,28 +169,9 @@ def _bench(_: argparse.Namespace) -> int:
 
 
 def _optics(options: argparse.Namespace) -> int:
-    from builder.model import load_model
-    from builder.optics.corneas import kinds
-    from builder.trial import eyes, judged, picture, planned, told
-    from builder.trial.report import as_csv, report
-    from builder.trial.rules import table, try_rules
+    from builder.trial.run import run
 
-    if options.eyes < len(kinds()):
-        raise Told(f"--eyes {options.eyes}: the corneas are of {len(kinds())} kinds; ask for one eye of each or more")
-    traced = eyes.trace(options.eyes, options.seed)
-    if options.keep:
-        eyes.KEPT.write_text(eyes.as_table(traced), encoding="utf-8")
-        return 0
-    lines = list(table(try_rules(options.eyes, options.seed)))
-    figures = list(judged.judge(planned.plan(traced, load_model())))
-    print(*told.planned_report(figures), "", *report(lines), sep="\n")
-    if options.output:
-        options.output.write_text(as_csv(lines), encoding="utf-8")
-    if options.folder:
-        options.folder.mkdir(exist_ok=True)
-        (options.folder / "rules.csv").write_text(as_csv(lines), encoding="utf-8")
-        (options.folder / "planned.csv").write_text(told.planned_csv(figures), encoding="utf-8")
-        picture.draw(lines, options.folder / "hyperopic.png")
+    run(options.eyes, options.seed, options.output, options.folder, options.keep)
     return 0
 
 
