@@ -132,14 +132,20 @@ def test_another_lead_at_the_other_end_of_the_range_is_warned_of(model: Model, c
 
 
 def test_the_doubt_of_k_has_no_cliff(model: Model) -> None:
-    """0.50 D to 46, 1.25 at 51.5, 2.5 from 58 on, straight between (settings): in every case, and 0.85 after cuts."""
+    """Straight between 46, 51.5 and 58 D (settings), in every case; 0.85 after cuts.
+
+    With the part of pupil and meaning of focus it is 0.50, 1.25 and 2.5 D there, as before that part was told apart.
+    """
     values = evaluate_cases(model, [typed_case(name) for name in case_files()])
-    eye = {key: values.get("eyes", key) for key in ("mean_k", "sd_cornea_by_band", "corneal_diagnosis", "sd_cornea")}
+    keys = ("mean_k", "sd_cornea_by_band", "focus_by_band", "corneal_diagnosis", "sd_cornea")
+    eye = {key: values.get("eyes", key) for key in keys}
     irregular = ~np.isnan(eye["mean_k"]) & (eye["corneal_diagnosis"] != "regular")
     assert irregular.sum() > 20
-    for k, doubt in zip(eye["mean_k"][irregular], eye["sd_cornea_by_band"][irregular], strict=True):
-        steep = 1.25 + 1.25 * (k - 51.5) / 6.5 if k > 51.5 else 0.5 + 0.75 * (k - 46) / 5.5
-        assert doubt == pytest.approx(min(2.5, max(0.5, steep)), abs=1e-9)
+    knots, cornea, focus = (46.0, 51.5, 58.0), (0.4, 0.9, 1.8), (0.3, 0.85, 1.7)
+    k = eye["mean_k"][irregular]
+    np.testing.assert_allclose(eye["sd_cornea_by_band"][irregular], np.interp(k, knots, cornea), atol=1e-9)
+    np.testing.assert_allclose(eye["focus_by_band"][irregular], np.interp(k, knots, focus), atol=1e-9)
+    np.testing.assert_allclose(np.hypot(cornea, focus), (0.5, 1.25, 2.5), atol=0.025)
     assert (eye["sd_cornea"][(eye["corneal_diagnosis"] == "radial cuts") & irregular] >= 0.85).all()
 
 
