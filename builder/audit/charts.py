@@ -22,7 +22,8 @@ PLAIN = {  # what may stand in each element beside what is looked at: without a 
     "marker": "symbol size spPr",
     "legend": "legendPos layout overlay spPr txPr",
     "axis": "axId scaling delete axPos title numFmt majorTickMark minorTickMark tickLblPos spPr txPr crossAx crosses "
-    "crossBetween majorUnit auto lblAlgn lblOffset noMultiLvlLbl majorGridlines",
+    "crossBetween majorUnit auto lblAlgn lblOffset noMultiLvlLbl majorGridlines "
+    "tickLblSkip",
     "scaling": "orientation min max",
 }
 SWITCHED = {"varyColors": "0", "invertIfNegative": "0", "overlay": "0", "grouping": "clustered"}
@@ -196,6 +197,8 @@ def _axis(traits: Traits, name: str, axis: Element, across: bool) -> None:
     if gone:
         return
     traits[f"{name} steps"] = f"{float(value(axis, 'majorUnit', 'nan')):g}"
+    if child(axis, "tickLblSkip") is not None:
+        traits[f"{name} names each"] = value(axis, "tickLblSkip", "1")
     _text(traits, f"{name} title", child(axis, "title"))
     for reason in faint(child(axis, "txPr")):
         traits[f"{name} faint"] = reason

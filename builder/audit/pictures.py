@@ -17,7 +17,10 @@ MOVED, STRETCHED = 20.0, 0.07  # points, and of its own size: programs measure c
 _GENERAL = repr(tokens("General"))
 ALONE = (" steps", " format of labels")  # what is told of an axis or labels that are shown for want of others
 LOST = (
-    *((end, None) for end in ("labels", "title", "place", "format of labels", "the legend", "ground", "odd")),
+    *(
+        (end, None)
+        for end in ("labels", "title", "place", "format of labels", "the legend", "ground", "odd", "names each")
+    ),
     *(
         (" shown", "yes"),
         (" steps", "nan"),
