@@ -26,12 +26,13 @@ def lines(model: Model) -> list[Line]:
 
 
 def _flat(cases: list[Case]) -> list[tuple[str, object]]:
-    return [
+    """Every entry by its key, in the order of the keys: a table's columns stand as its first lines need them."""
+    return sorted(
         (f"{number}.{table}.{key}", value)
         for number, case in enumerate(from_table(as_table(cases)))
         for table, content in case.items()
         for key, value in content.items()
-    ]
+    )
 
 
 def test_the_kept_eyes_are_the_drawn_ones(model: Model) -> None:
