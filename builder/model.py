@@ -20,7 +20,7 @@ EDITION_ROW = "edition_code"  # the row that shows the workbook's edition, which
 PLAN_EDITION_ROW = "plan_edition"  # in a register: the edition of the planning workbook whose lines it takes
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)  # a failing comparison would write all of it out
 class Model:
     """Everything about a workbook but what is typed into it."""
 

@@ -42,8 +42,8 @@ def test_pictures_are_compared_dot_by_dot() -> None:
 
 
 def test_only_the_sheets_that_are_compared_print(model: Model) -> None:
-    """Of a plan the theatre pages, of a register what one looks at."""
-    assert printed_sheets(model) == ["Theatre right", "Theatre left"]
+    """Of a plan the pages that are handed out, of a register what one looks at."""
+    assert printed_sheets(model) == ["Patient right", "Patient left", "Theatre right", "Theatre left"]
     assert "Pictures" in printed_sheets(load_model(REGISTER, lines=12))
     book = (
         b'<workbook xmlns="urn:x"><sheets><sheet name="One" state="visible"/><sheet name="Two"/></sheets><definedNames>'
