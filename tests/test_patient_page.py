@@ -17,7 +17,7 @@ TOLD = (
         "told_sight_end",
         "told_within",
     ),
-    *("told_hyperopic", "told_glasses", "told_exchange", "told_laser"),
+    *("told_hyperopic", "told_glasses", "told_exchange", "told_laser", "told_date", "told_code"),
 )
 
 

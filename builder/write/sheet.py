@@ -48,7 +48,7 @@ def write_block_section(job: Job, sheet: Any, section: Section) -> None:
     if section.title_line is not None:
         eye = f" – {words.get('word', section.eye + '_eye')}" if section.eye and not _on_page(block) else ""
         title = words.get("title", _plain_key(block))
-        over = block.text or section.head_line > section.title_line
+        over = block.text or section.head_line > section.title_line or _on_page(block)
         write_fixed(
             job, sheet, section.sheet, section.title_line, 0, title + eye, "block sentence" if over else "block"
         )
