@@ -146,7 +146,8 @@ def cell_values(model: Model, values: Values, number: int = 0) -> dict[Place, An
         if array is not None:
             flat = array[number : number + 1].reshape(-1).tolist() if array.shape[1:] == row.shape else None
             for slot, at in row.cells:
-                cells[slot.place] = stored(_element(array, slot, number) if flat is None else flat[at])
+                value = _element(array, slot, number) if flat is None else flat[at]
+                cells[slot.place] = stored(value, row.digits)
             continue
         for slot, _ in row.cells:
             if not slot.row.follows:
@@ -165,6 +166,7 @@ class _Row(NamedTuple):
     """The formula cells of a row of a list that the reference computes, each with its place in one case of it."""
 
     shape: tuple[int, ...]
+    digits: int | None
     cells: list[tuple[Slot, int]]
 
 
@@ -181,7 +183,9 @@ def _by_row(layout: Layout) -> tuple[dict[tuple[str, str], _Row], list[Place], l
         else:
             shape = _shape(slot)
             at = int(np.ravel_multi_index(_index(slot), shape)) if shape else 0
-            rows.setdefault((slot.block.instances.name, slot.row.key), _Row(shape, [])).cells.append((slot, at))
+            rows.setdefault(
+                (slot.block.instances.name, slot.row.key), _Row(shape, slot.row.steady_digits, [])
+            ).cells.append((slot, at))
     return rows, empty, echoes
 
 
@@ -213,10 +217,15 @@ def _element(array: np.ndarray, slot: Slot, number: int) -> Any:
         raise SpecError(slot.row.file, slot.row.key, wrong, todo) from None
 
 
-def stored(value: Any) -> Any:
-    """A value as it is kept in a cell: None for empty, numbers with a fixed number of digits, noise as 0."""
+def stored(value: Any, digits: int | None = None) -> Any:
+    """A value as it is kept in a cell: None for empty, numbers with a fixed number of digits, noise as 0; rounded to
+    so many decimals where the cell does."""
     if isinstance(value, str):
         return str(value) or None
     if value is None or value != value:
         return None
-    return float(f"{value:.{SIGNIFICANT}g}") if abs(value) >= NOISE else 0.0
+    if digits is not None:
+        value = round(value, digits)
+    elif abs(value) < NOISE:
+        return 0.0
+    return float(f"{value:.{SIGNIFICANT}g}") + 0.0  # no negative 0

@@ -34,6 +34,8 @@ def _agree(name: str, language: str, lines: int | None, states: dict[str, Typed]
     model, begun = load_model(name, language, lines=lines), time.monotonic()
     found: Compared = compare(model, states, witness(name, language, lines))
     print(*found.told(model), sep="\n", end="\n" if found.wrong else "")
+    for (_, key), told in found.apart.items():
+        print(f"{key} may show another last digit before computing than after: {told}; round its row (`steady`)")
     seconds = time.monotonic() - begun
     verdict = "DIFFER" if found.wrong else "agree"
     print(f"{name} ({language}): {len(states)} states, {found.cells:,} cells, {seconds:.1f} s: {verdict}")

@@ -4,16 +4,18 @@ from pathlib import Path
 
 import pytest
 
-from builder.build import BLANK, DEMO, OUTPUT
 from builder.exchange.cellvalues import Cells
 from builder.exchange.engines import recalculate, shown_on_opening
 from builder.exchange.fill import fill_many
+from builder.exchange.office import convert_sheets
+from builder.exchange.office_values import FILTER, OPTIONS, sheet_titles
 from builder.model import Model
 from builder.spec.load import SPECS
 from tests.support.workbooks import differences, errors, expected, typed_case
 
 NAMES = ("blank", sorted((SPECS / "cases").glob("*.toml"))[0].stem, "ready", "past-the-root", "refused-readings")
-COMMITTED = {BLANK: "blank", DEMO: NAMES[1]}
+# As the cells show it and not as it is: the ninth of the filter's options.
+AS_SHOWN = ",".join(["true" if at == 8 else option for at, option in enumerate(OPTIONS.split(","))])
 
 
 @pytest.fixture(scope="module")
@@ -42,9 +44,21 @@ def test_default_opening_shows_right_values(model: Model, books: list[Path], lib
     _compare(model, list(NAMES), shown_on_opening(books))
 
 
-def test_committed_files_show_right_values(model: Model, libreoffice: str) -> None:
-    """The committed workbooks show the right values when opened, if they are of this edition."""
-    files = [OUTPUT / name for name in COMMITTED]
-    if any(recalculate([path], "stored")[0][model.edition_cell()] != model.edition for path in files):
-        pytest.skip("output/ is of another edition; test_same_bytes tells that")
-    _compare(model, list(COMMITTED.values()), shown_on_opening(files))
+def test_opening_shows_what_computing_shows(model: Model, books: list[Path], libreoffice: str, tmp_path: Path) -> None:
+    """Letter by letter as it is shown, blank and demo, before LibreOffice computes and after. `tests/test_witness.py`
+    holds every case to it, in numbers."""
+    files = books[:2]
+    titles, shown = [sheet_titles(path) for path in files], []
+    for computed in (False, True):
+        folder = tmp_path / str(computed)
+        folder.mkdir()
+        kind = f"csv:{FILTER}:{AS_SHOWN}"
+        shown.append([_lines(sheets) for sheets in convert_sheets(files, folder, kind, titles, computed)])
+    for name, stored, computed_ in zip(NAMES, *shown, strict=False):
+        assert sum(map(len, stored.values())) > 1000
+        apart = [pair for title, lines in stored.items() for pair in zip(lines, computed_[title], strict=True)]
+        assert [pair for pair in apart if pair[0] != pair[1]] == [], name
+
+
+def _lines(sheets: dict[str, Path]) -> dict[str, list[str]]:
+    return {title: file.read_text(encoding="utf-8").splitlines() for title, file in sheets.items()}

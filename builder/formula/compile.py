@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from builder.formula.dialect import LONGEST, faults, length_of_texts
 from builder.formula.resolve import Reference, Resolver
+from builder.formula.steady import steady
 from builder.layout import Layout, Place, Slot, formula_slots
 from builder.spec import SpecError, WorkbookSpec
 from builder.spec.tokens import names, substitute
@@ -79,6 +80,8 @@ def compile_slot(slot: Slot, resolver: Resolver) -> Compiled:
     strange = [fault for part in typed for fault in _faults(part, judge)]
     if strange:
         raise SpecError(row.file, slot.told, "; ".join(strange), "Mend it, in the portable dialect")
+    if row.steady_digits is not None:
+        formula = steady(formula, row.steady_digits)
     found = {name: resolver.resolve(name, slot) for name in names(formula)}
     if formula in found and len(found[formula].slots) > 1:
         wrong = f"is the whole list {formula} for '{slot.instance}', where one value must stand"

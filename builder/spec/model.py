@@ -15,6 +15,8 @@ from builder.spec.words import ENGLISH
 
 Role = Literal["formula", "typed", "constant"]
 EYES = ("right", "left")
+SIGNED = "signed"  # the style of numbers that carry + or -
+BEHIND = 11  # decimals to which numbers with a sign are rounded, whose noise would be seen
 
 
 class ErrorValue(str):
@@ -77,6 +79,7 @@ class Row:
     `whole`: on the page of one eye, words that need no label and run over the whole line. `of`: whose it is, of the
     keys a row set is used for. `judges`: it reads typed cells, so it may ask for errors and logical values.
     `styles`: what an instance has beside the style of the row.
+    `steady`: decimals to which its numbers are rounded, far behind those shown, 0: to none; a sign asks for it.
     `decision`: of a row that chooses; `formula` then says the same for a list that lies in a column.
     """
 
@@ -103,6 +106,7 @@ class Row:
     judges: bool = False
     whole: bool = False
     decision: Decision | None = None
+    steady: int | None = None
 
     @property
     def follows(self) -> bool:
@@ -120,6 +124,14 @@ class Row:
     def is_axis(self) -> bool:
         """Whether its numbers are axes, or turns of one: the same half a turn further on. A position is none."""
         return self.kind == "axis"
+
+    @property
+    def steady_digits(self) -> int | None:
+        """The decimals to which its cells round what they compute; None: they do not."""
+        if self.kind != "number" or self.decision is not None or self.input is not None:
+            return None
+        wanted = self.steady if self.steady is not None else BEHIND if SIGNED in self.style.split() else 0
+        return wanted or None
 
     def role(self, instance: str) -> Role:
         """What stands in the cell of an instance: a typed input, a locked constant or a formula."""

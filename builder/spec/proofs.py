@@ -36,7 +36,7 @@ def proof_block(file: str, table: list[dict[str, Any]]) -> tuple[Block, Instance
         Row(key="check_computed", decimals=4, formulas=cells(lambda e: e["of"]), **fixed),
         Row(key="check_expected", decimals=4, cells=cells(lambda e: e["expected"]), **fixed),
         Row(key="check_unit", cells=cells(lambda e: f"unit.{e['unit']}" if e["unit"] else ""), style="unit", **word),
-        Row(key="check_difference", decimals=5, formula="ABS(check_computed-check_expected)", **fixed),
+        Row(key="check_difference", decimals=5, formula="ABS(check_computed-check_expected)", steady=13, **fixed),
         Row(key="check_allowed", decimals=5, cells=cells(lambda e: e["digit"] / 2), **fixed),
         Row(key="check_agrees", formula=agrees, **word),
         Row(key="check_kind", cells=cells(lambda e: f"word.kind_{e['kind']}"), style="small", **word),

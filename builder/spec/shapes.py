@@ -62,6 +62,7 @@ ROW = Shape(
         "styles": table_of("a table of styles by instance", TEXT),
         "numbered": ANY_WHOLE,
         "typed_count": TRUTH,
+        "steady": WHOLE,
         "whole": TRUTH,
         **{name: NAMED for name in ("shown", "when", "picked", "at", "by", "otherwise")},
         "first_of": CASES,

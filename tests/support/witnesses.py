@@ -15,6 +15,7 @@ from builder.witness.workbook import Witness
 from tests.support.bad_lines import lines_with_faults
 from tests.support.compiled import Compiled
 from tests.support.register_lines import invented_lines
+from tests.support.shown_apart import shown_apart
 from tests.support.workbooks import Typed, agrees, at, expected, plainly_same
 
 SHORT = 12  # lines of a register
@@ -65,12 +66,14 @@ class Difference:
 
 @dataclass
 class Compared:
-    """What a comparison found: how many cells, which differ, and of each row the first of a chain of them."""
+    """What a comparison found: how many cells, which differ, and of each row the first of a chain of them; and rows
+    that agree but may show another last digit before a program has computed them than after."""
 
     cells: int = 0
     wrong: int = 0
     spoilt: set[str] = field(default_factory=set)  # cases
     first: dict[tuple[str, str], Difference] = field(default_factory=dict)
+    apart: dict[tuple[str, str], str] = field(default_factory=dict)
 
     def told(self, model: Model) -> Iterator[str]:
         """The whole finding; the last line sums up."""
@@ -106,6 +109,10 @@ def compare(
         passed = (cliffs or {}).get(name, ())
         asked = [(p, row) for p, row in rows if not plainly_same(row, reference[p], cells[p])]
         wrong = [p for p, row in asked if row.key not in passed and not agrees(row, reference[p], cells[p])]
+        for p, row in asked:
+            if shown_apart(row, reference[p], cells[p]) and p not in wrong:
+                key = model.compiled[p].slot.block.instances.name, row.key
+                found.apart.setdefault(key, f"stored {reference[p]!r}, computed {cells[p]!r} in {name}")
         if wrong:
             found.wrong += len(wrong)
             found.spoilt.add(name)
