@@ -18,6 +18,7 @@ from tests.support.workbooks import case_files
 
 EYE = 0
 PLAN = ("lens_place", "chosen_a", "lens_power", "lens_cylinder", "marks_axis", "goal_refraction", "incision_meridian")
+FORESEEN = ("predicted_mean", "predicted_cylinder")  # which the plan's code holds to 0.01 D
 CHANGES = {  # of the right eye of the case of warnings: another plan, another warning, or both
     "axial_length": (24.5, 24.95, 21.0),
     "zone3_steep": (51.4, 52.0),
@@ -158,8 +159,10 @@ def test_code_says_which(model: Model) -> None:
     by_key = codes(model)
     numbers = [by_key[key] for key, on in zip(order, live, strict=True) if on and key in by_key]
     place, a, power, cylinder, axis, goal, incision = (values.get("eyes", key)[0, EYE] for key in PLAN)
+    mean, residual = (values.get("eyes", key)[0, EYE] for key in FORESEEN)
     units = (place, 100 * a, 100 * power, 100 * cylinder, round(axis) % 180, 100 * goal, incision + 1)
-    names = ("lens", "constant", "power", "cylinder", "axis", "goal", "incision")
+    units = (*units, 100 * mean, 100 * residual)
+    names = ("lens", "constant", "power", "cylinder", "axis", "goal", "incision", "mean", "residual")
     plan = sum(round(unit) * int(getattr(CONSTANTS, f"code_{name}")) for unit, name in zip(units, names, strict=True))
     assert values.get("eyes", "plan_code")[0, EYE] == plan % 8011
     assert values.get("eyes", "warnings_code")[0, EYE] == 10000 * len(numbers) + (sum(numbers) + plan) % 8011
@@ -169,7 +172,9 @@ def test_code_says_which(model: Model) -> None:
 def _state(values: Any, at: int) -> tuple[Any, ...]:
     """What a confirmation is of: the warnings in force, and the plan."""
     live = values.get("points", "warning_flag")[at, EYE]
-    return (tuple(live), *(stored(values.get("eyes", key)[at, EYE]) for key in PLAN))
+    plan = [stored(values.get("eyes", key)[at, EYE]) for key in PLAN]
+    foreseen = [values.get("eyes", key)[at, EYE] for key in FORESEEN]
+    return (tuple(live), *plan, *(None if number != number else round(100 * number) for number in foreseen))
 
 
 def test_no_change_leaves_a_confirmation_standing(model: Model) -> None:

@@ -12,10 +12,11 @@ from builder.model import Model
 from builder.reference.vectors import axis_difference
 from builder.spec.model import EYES
 from builder.values import evaluate_cases
-from tests.support.followed import case_of, evaluate, lens_cylinder_for, of_right, refraction_of
+from tests.support.followed import case_of, evaluate, lens_cylinder_for, of_right, refraction_of, sealed
 from tests.support.workbooks import by_key, case_files, expected, typed_case
 
 FOLLOWED = [name for name in case_files() if name.startswith("followup-")]
+PUT = {"implanted_power": 21.0, "implanted_cylinder": 2.0, "implanted_axis": 88}  # as the plan of "ready" has it
 RESULTS = (
     "error_mean",
     "error_cylinder",
@@ -118,7 +119,7 @@ def test_what_explains_the_mean_leaves_no_error(model: Model) -> None:
     assert of_right(again, "lead_position") == pytest.approx(of_right(found, "lead_position"))
     power, cylinder, axis = of_right(found, "fitted_power", "fitted_cylinder", "fitted_axis")
     lens = {"implanted_power": float(power), "implanted_cylinder": float(cylinder), "implanted_axis": float(axis)}
-    again = evaluate(
+    again = sealed(
         model, case_of("followup-cured-by-turning", typed_k=float(k), implanted_lens="Example Heron", **lens, **held)
     )
     assert of_right(again, "error_mean")[0] == pytest.approx(0, abs=1e-6)
@@ -172,7 +173,7 @@ def test_turning_everything_turns_the_best_axis(model: Model, angle: float) -> N
 def test_plus_cylinder_is_the_same_visit(model: Model) -> None:
     """+1.00 +2.00 x 30 and +3.00 -2.00 x 120 are one refraction."""
     one, other = (
-        evaluate(model, case_of("ready", visit=[{**written, "lens_axis": 80, "vertex": 13.5, "day": 40}]))
+        evaluate(model, case_of("ready", **PUT, visit=[{**written, "lens_axis": 80, "vertex": 13.5, "day": 40}]))
         for written in (
             {"sphere": 1.0, "cylinder": 2.0, "axis": 30},
             {"sphere": 3.0, "cylinder": -2.0, "axis": 120},
@@ -182,7 +183,7 @@ def test_plus_cylinder_is_the_same_visit(model: Model) -> None:
         assert of_right(one, key) == pytest.approx(of_right(other, key), abs=1e-6), key
 
 
-FOLLOW_UP_INPUTS = ("implanted_", "visit_to_judge", "after_", "visit[")
+FOLLOW_UP_INPUTS = ("implanted_", "operated_", "printed_", "visit_to_judge", "after_", "visit[")
 
 
 def test_a_refused_cell_withholds_the_follow_up(model: Model) -> None:
@@ -193,7 +194,7 @@ def test_a_refused_cell_withholds_the_follow_up(model: Model) -> None:
         for (owner, key), slot in input_slots(model).items()
         if owner == "right" and key.startswith(FOLLOW_UP_INPUTS)
     ]
-    assert len(slots) == 4 + 1 + 4 + 5 * 7
+    assert len(slots) == 4 + 4 + 1 + 4 + 5 * 7
     clean = expected(model, [base])[0]
     assert all(by_key(model, clean, key, "right") is not None for key in RESULTS)
     for (key, slot), cells in zip(
@@ -218,21 +219,24 @@ def test_which_visit_is_judged(model: Model) -> None:
         ({"visit": seen, "visit_to_judge": 1}, 1),
         ({"visit": [{**seen[0], "lens_axis": 80}, seen[1]]}, 2),
     ):
-        assert of_right(evaluate(model, case_of("ready", **typed)), "judge_visit") == [wanted]
+        assert of_right(evaluate(model, case_of("ready", **PUT, **typed)), "judge_visit") == [wanted]
     for typed in ({"visit": seen[:2], "visit_to_judge": 3}, {"visit": []}, {"visit": [{"sphere": 1.0}]}):
         assert np.isnan(of_right(evaluate(model, case_of("ready", **typed)), "judge_visit"))
 
 
-def test_the_default_is_the_released_plan(model: Model) -> None:
-    """Nothing implanted typed: power, cylinder and axis of the plan if it is released, else nothing is judged."""
+def test_nothing_is_taken_from_the_plan(model: Model) -> None:
+    """Power, cylinder and axis that were not typed are not there, released or not; only a lens's name may be."""
     seen = [{"sphere": 0.5, "cylinder": -1.0, "axis": 90, "lens_axis": 88}]
-    values = evaluate(model, case_of("ready", visit=seen))
-    assert of_right(values, "fitted_power") == of_right(values, "released_power")
-    assert of_right(values, "fitted_axis") == of_right(values, "released_axis")
-    case = case_of("ready", visit=seen)
-    del case["plan"]["file_number"]
-    values = evaluate(model, case)
-    assert np.isnan(of_right(values, "fitted_power", "error_mean")).all()
+    rows = ("fitted_power", "fitted_cylinder", "fitted_axis", "error_mean")
+    for keys in range(len(PUT)):
+        typed = dict(list(PUT.items())[:keys])
+        values = evaluate(model, case_of("ready", visit=seen, **typed))
+        assert of_right(values, "released") == [1]
+        there = ~np.isnan(np.array(of_right(values, *rows), dtype=float))
+        assert there.tolist() == [keys > 0, keys > 1, keys > 2, keys > 1], "the mean needs no axis"
+    values = evaluate(model, case_of("ready", visit=seen, **PUT))
+    assert of_right(values, "fitted_lens", "fitted_power") == ["Example Heron", 21.0]
+    assert not np.isnan(of_right(values, "error_mean")[0])
 
 
 def test_read_gives_the_results_by_key(model: Model) -> None:

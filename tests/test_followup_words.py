@@ -27,14 +27,17 @@ def test_a_turn_that_gains_little_is_not_ordered(model: Model) -> None:
 
 
 SEEN = {"sphere": 0.5, "cylinder": -1.0, "axis": 90}
+PUT = {"implanted_power": 21.0, "implanted_cylinder": 2.0, "implanted_axis": 88}
 NEXT = (  # typed after the operation, what is asked for next, and into which cell
     ({}, "Look through Cornea", ""),
     ({"implanted_power": 21.5}, "Sphere, cylinder and axis of a visit", "seen_sphere"),
     ({"visit": [{"day": 3}]}, "Sphere, cylinder and axis of a visit", "seen_sphere"),
     ({"visit": [SEEN], "visit_to_judge": 2}, "The visit to be judged lacks", "seen_sphere"),
-    ({"visit": [SEEN]}, "axis at which the lens was seen", "seen_lens_axis"),
+    ({"visit": [SEEN]}, "Which lens was implanted", "implanted_lens"),
+    ({"visit": [SEEN], **PUT}, "axis at which the lens was seen", "seen_lens_axis"),
+    ({"visit": [SEEN], **PUT, "operated_code": 1}, "The plan was changed after the operation", "operated_code"),
     ({"visit": [{**SEEN, "lens_axis": 188}]}, "Type it again", "seen_lens_axis"),
-    ({"visit": [{**SEEN, "lens_axis": 88}]}, "Read the sheet Follow-up", ""),
+    ({"visit": [{**SEEN, "lens_axis": 88}], **PUT}, "Read the sheet Follow-up", ""),
 )
 LENS = (  # likewise, of a plan that was never released: what was implanted
     ({"implanted_lens": "Example Heron"}, "The power of the implanted lens", "implanted_power"),

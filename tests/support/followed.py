@@ -31,6 +31,12 @@ def evaluate(model: Model, *cases: Case) -> Values:
     return evaluate_cases(model, [typed_cells(model, case) for case in cases])
 
 
+def sealed(model: Model, case: Case) -> Values:
+    """The values of a case in which the code of today's plan is typed as the one operated by."""
+    code = of_right(evaluate(model, case), "plan_code")[0]
+    return evaluate(model, {**case, "right": {**case["right"], "operated_code": float(code)}})
+
+
 def of_right(values: Values, *keys: str) -> list[Any]:
     """Rows of the right eye of the first case."""
     return [values.get("eyes", key)[0, 0] for key in keys]

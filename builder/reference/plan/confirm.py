@@ -12,7 +12,7 @@ from builder.spec.words import Words
 
 PLACE = 10_000  # the number of warnings leads, four digits say which
 LINES = 12  # how many warnings the sheet of warnings shows for each eye
-FACTORS = ("lens", "constant", "power", "cylinder", "axis", "goal", "incision")
+FACTORS = ("lens", "constant", "power", "cylinder", "axis", "goal", "incision", "mean", "residual")
 
 
 def plan_code(values: Values, words: Words) -> None:
@@ -27,6 +27,8 @@ def plan_code(values: Values, words: Words) -> None:
         _whole(np.nan_to_num(eye.marks_axis)) % 180,
         _whole(100 * np.nan_to_num(eye.goal_refraction)),
         _whole(opened),
+        _whole(100 * np.nan_to_num(eye.predicted_mean)),
+        _whole(100 * np.nan_to_num(eye.predicted_cylinder)),
     ]
     value = np.stack(terms, axis=-1)
     factor = np.broadcast_to([getattr(CONSTANTS, f"code_{key}") for key in FACTORS], value.shape)

@@ -6,6 +6,7 @@ import numpy as np
 
 from builder.reference import follow_up, toric, vergence
 from builder.reference.constants import AXIS_FREE, CONSTANTS, SLACK
+from builder.reference.plan import follow_plan
 from builder.reference.plan.cells import Array, EyeValues, Values, at_number, there
 from builder.reference.plan.trace import Trace, trace
 from builder.reference.vectors import (
@@ -39,14 +40,16 @@ def judged(values: Values) -> None:
     mean, straight, oblique, effect = (
         values.get("foreseen", f"trace_{key}") for key in ("mean", "straight", "oblique", "effect")
     )
-    expected = 2 * (straight + 1j * oblique)
+    live = 2 * (straight + 1j * oblique)
+    expected_mean, expected = follow_plan.as_operated(values, mean[..., 0], live[..., 0])
     found = 2 * (values.get("checkups", "found_straight") + 1j * values.get("checkups", "found_oblique"))
-    error = magnitude_and_axis(found - expected[..., :1])
-    size = np.where(there(np.abs(found - expected[..., :1])), error.magnitude, np.nan)
+    missed = found - expected[..., None]
+    error = magnitude_and_axis(missed)
+    size = np.where(there(np.abs(missed)), error.magnitude, np.nan)
     seen = values.get("checkups", "seen_lens_axis")
     rotation = axis_difference(seen, eye.fitted_angle[..., None])
     since = np.where(there(rotation), axis_difference(seen, eye.first_lens_axis[..., None]), np.nan)
-    visit_mean = values.get("checkups", "found_mean") - mean[..., :1]
+    visit_mean = values.get("checkups", "found_mean") - expected_mean[..., None]
     values.put(
         "checkups",
         visit_error_mean=visit_mean,
@@ -58,7 +61,7 @@ def judged(values: Values) -> None:
     number = eye.judge_visit
     left = 2 * (eye.judged_straight + 1j * eye.judged_oblique)
     along = np.conj(left) / np.where(np.abs(left) < AXIS_FREE, np.nan, np.abs(left))
-    put, lying = expected[..., 0], expected[..., 1]
+    put, lying = live[..., 0], live[..., 1]
     lens = toric.vergence_at_cornea(
         eye.fitted_power,
         eye.fitted_cylinder,
@@ -69,7 +72,7 @@ def judged(values: Values) -> None:
     cornea = lens - matrix_of_power_vector(eye.judged_mean, eye.judged_straight, eye.judged_oblique)
     needed, parts = principal_powers_harris1988(cornea), power_vector_of_matrix(cornea)
     absent = ~there(parts.j0)
-    _explained(values, mean[..., 0], at_number(visit_mean, number))
+    _explained(values, expected_mean, at_number(visit_mean, number))
     values.put(
         "eyes",
         error_cylinder=at_number(size, number),
@@ -77,9 +80,9 @@ def judged(values: Values) -> None:
         rotation_from_plan=at_number(rotation, number),
         rotation_since_first=at_number(since, number),
         left_size=np.abs(left),
-        cause_planned=(put * along).real,
+        cause_planned=(expected * along).real,
         cause_rotation=((lying - put) * along).real,
-        cause_cornea=((left - lying) * along).real,
+        cause_cornea=((left - lying - (expected - put)) * along).real,
         needed_x=2 * parts.j0,
         needed_y=2 * parts.j45,
         needed_cylinder=np.where(absent, np.nan, needed.cylinder),

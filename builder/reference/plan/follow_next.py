@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.reference.plan.cells import EyeValues, Values, flag, there
+from builder.reference.plan.follow_plan import NONE, UNKNOWN
 from builder.spec.model import EYES
 from builder.spec.words import Words
 
@@ -44,6 +45,8 @@ def _gaps(values: Values, words: Words, where: Mapping[tuple[str, str], str], no
         (lacks["fitted_power"] & there(eye.implanted_lens), "next_fitted_power", "implanted_power"),
         (lacks["fitted_power"], "next_fitted", "implanted_lens"),
         (lacks["fitted_cylinder"], "next_fitted_cylinder", "implanted_cylinder"),
+        (eye.against_place == NONE, "next_plan_moved", "operated_code"),
+        (eye.against_place == UNKNOWN, "next_code_unknown", "operated_code"),
         (cylinder == 0, "", ""),
         (~there(eye.fitted_axis), "next_fitted_axis", "implanted_axis"),
         (~there(eye.judged_lens_axis), "next_lens_seen", "seen_lens_axis"),
@@ -65,6 +68,8 @@ def _first(eye: EyeValues, at: tuple[int, ...]) -> tuple[str, str]:
         return ("next_fitted_power", "implanted_power") if known else ("next_fitted", "implanted_lens")
     if np.isnan(eye.fitted_cylinder[at]):
         return "next_fitted_cylinder", "implanted_cylinder"
+    if eye.against_place[at] in (NONE, UNKNOWN):
+        return "next_plan_moved" if eye.against_place[at] == NONE else "next_code_unknown", "operated_code"
     if eye.fitted_cylinder[at] > 0 and np.isnan(eye.fitted_axis[at]):
         return "next_fitted_axis", "implanted_axis"
     if eye.fitted_cylinder[at] > 0 and np.isnan(eye.judged_lens_axis[at]):

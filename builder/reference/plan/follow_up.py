@@ -22,6 +22,10 @@ ENTRY = (
     "implanted_power",
     "implanted_cylinder",
     "implanted_axis",
+    "operated_code",
+    "printed_sphere",
+    "printed_cylinder",
+    "printed_axis",
     "visit_to_judge",
     "after_flat",
     "after_flat_axis",
@@ -43,7 +47,7 @@ def read_inputs(reader: Reader) -> None:
 
 
 def implanted(values: Values, words: Words) -> None:
-    """What was implanted: as typed, else as the plan released it; its place in the eye by the lead formula."""
+    """What was implanted, as typed; a name left empty is the plan's. Its place in the eye by the lead formula."""
     eye, w = EyeValues(values), words.get
     refused = np.sum([values.get("eyes", f"refused_{key}") for key in ENTRY], axis=0)
     refused = refused + np.sum([values.get("checkups", f"refused_seen_{key}").sum(axis=-1) for key in SEEN], axis=0)
@@ -52,7 +56,6 @@ def implanted(values: Values, words: Words) -> None:
         [
             (refused > 0, ""),
             (there(eye.implanted_lens), eye.implanted_lens),
-            (there(eye.released_lens), eye.released_lens),
         ],
         bare,
     )
@@ -64,18 +67,10 @@ def implanted(values: Values, words: Words) -> None:
     }
     kind = np.where(chosen, taken.pop("kind"), "")
     fields = {key: np.where(chosen, row, np.nan) for key, row in taken.items()}
-    as_planned = there(lens) & (lens == eye.released_lens)  # another lens takes nothing from the plan
-    planned_power, planned_cylinder, planned_axis = (
-        np.where(as_planned, row, np.nan) for row in (eye.released_power, eye.released_cylinder, eye.released_axis)
-    )
-    power = np.where(there(eye.implanted_power), eye.implanted_power, planned_power)
-    power = np.where(there(lens), power, np.nan)
-    of_plan = np.where(kind == w("choice", "toric"), planned_cylinder, 0.0)
-    cylinder = np.where(there(eye.implanted_cylinder), eye.implanted_cylinder, of_plan)
+    power = np.where(there(lens), eye.implanted_power, np.nan)
+    bare_lens = np.where(kind == w("choice", "toric"), np.nan, 0.0)
+    cylinder = np.where(there(eye.implanted_cylinder), eye.implanted_cylinder, bare_lens)
     cylinder = np.where(there(power) & there(kind), cylinder, np.nan)
-    axis = np.where(there(eye.implanted_axis), eye.implanted_axis, planned_axis)
-    angle = np.where(there(eye.implanted_axis), eye.implanted_axis, eye.total_half_angle)
-    put = (cylinder > 0) & there(axis)
     deeper = _positions(eye, fields) - _positions(
         eye, {key: values.get("eyes", f"chosen_{key}") for key in LENS_CONSTANTS}
     )
@@ -92,8 +87,8 @@ def implanted(values: Values, words: Words) -> None:
         fitted_kind=kind,
         fitted_power=power,
         fitted_cylinder=cylinder,
-        fitted_axis=np.where(cylinder > 0, axis, np.nan),
-        fitted_angle=np.where(put, angle, np.nan),
+        fitted_axis=np.where(cylinder > 0, eye.implanted_axis, np.nan),
+        fitted_angle=np.where(cylinder > 0, eye.implanted_axis, np.nan),
         **{f"fitted_{key}": row for key, row in fields.items()},
         fitted_deeper=deeper_lead,
         fitted_raw_position=raw,

@@ -8,13 +8,15 @@ from functools import partial
 import numpy as np
 
 from builder.reference.constants import CONSTANTS, SLACK
-from builder.reference.plan.cells import EyeValues, Values, WordArray, diagnosed, select, there
+from builder.reference.plan.cells import EyeValues, Values, WordArray, diagnosed, place_of, select, there
+from builder.reference.plan.follow_plan import NONE, PLAN, PRINTED
 from builder.spec.words import Words
 
 Say = Callable[[str], str]
 ANSWERS = (
     "judging",
     "lens_used",
+    "against",
     "miss",
     "lies",
     "reason",
@@ -25,6 +27,8 @@ ANSWERS = (
     "day",
     "fellow_eye",
 )
+JUDGINGS = tuple(f"judge_{key}" for key in ("refused", "not_complete", "none", "no_plan", "chosen", "steady", "last"))
+HALVES = ("half_shown", "half_waits", "half_unlike_cornea", "half_unlike_k")
 
 
 def answers(values: Values, words: Words) -> None:
@@ -35,6 +39,7 @@ def answers(values: Values, words: Words) -> None:
     found = {
         "judging": _judging(values, say),
         "lens_used": _lens(eye, say),
+        "against": _against(values, say),
         **_causes(eye, say),
         **_remedies(eye, say),
         "laser": select(
@@ -54,15 +59,7 @@ def answers(values: Values, words: Words) -> None:
             ],
             say("day_early"),
         ),
-        "fellow_eye": select(
-            [
-                (~there(eye.fellow_error), ""),
-                (there(eye.half_power), say("half_shown")),
-                (eye.settled[:, ::-1] == 0, say("half_waits")),
-                (eye.corneal_diagnosis != eye.corneal_diagnosis[:, ::-1], say("half_unlike_cornea")),
-                (eye.half_alike != 1, say("half_unlike_k")),
-            ]
-        ),
+        "fellow_eye": _half(values, say),
     }
     values.put("answers", answer_sentence=np.stack([found[key] for key in ANSWERS], axis=-1))
 
@@ -70,7 +67,7 @@ def answers(values: Values, words: Words) -> None:
 def _judging(values: Values, say: Say) -> WordArray:
     eye = EyeValues(values)
     asked, steady = there(eye.visit_to_judge), values.get("checkups", "steady_at").max(axis=-1) > 0
-    return select(
+    said = select(
         [
             (eye.follow_refused > 0, say("judge_refused")),
             (~there(eye.judge_visit) & asked, say("judge_not_complete")),
@@ -81,21 +78,56 @@ def _judging(values: Values, say: Say) -> WordArray:
         ],
         say("judge_last"),
     )
+    _place(values, "judging", said, [say(key) for key in JUDGINGS])
+    return said
 
 
 def _lens(eye: EyeValues, say: Say) -> WordArray:
-    named = there(eye.implanted_lens)
-    numbers = [there(row) for row in (eye.implanted_power, eye.implanted_cylinder, eye.implanted_axis)]
-    cylinder = (eye.fitted_cylinder == 0) | (numbers[1] & numbers[2])
     return select(
         [
             (~there(eye.fitted_power), ""),
-            (~named & (eye.released == 0), say("lens_not_released")),
-            (named & numbers[0] & cylinder, say("lens_typed")),
-            (~named & ~np.any(numbers, axis=0), say("lens_of_plan")),
+            (there(eye.implanted_lens), say("lens_typed")),
+            (eye.released == 0, say("lens_not_released")),
         ],
-        say("lens_partly_typed"),
+        say("lens_of_plan"),
     )
+
+
+def _against(values: Values, say: Say) -> WordArray:
+    """Which prediction the errors are counted from; put as a row of the eyes, too."""
+    eye = EyeValues(values)
+    said = select(
+        [
+            (~there(eye.judge_visit) | ~there(eye.fitted_power), ""),
+            (eye.against_place == PLAN, say("against_plan")),
+            (eye.against_place == PRINTED, say("against_printed")),
+            (eye.against_place == NONE, say("against_changed")),
+        ],
+        say("against_unknown"),
+    )
+    values.put("eyes", against_said=said, against_shown=np.where(there(said), eye.against_place, np.nan))
+    return said
+
+
+def _half(values: Values, say: Say) -> WordArray:
+    """Whether half of the other eye's error counts here, or why not."""
+    eye = EyeValues(values)
+    said = select(
+        [
+            (~there(eye.fellow_error), ""),
+            (there(eye.half_power), say("half_shown")),
+            (eye.settled[:, ::-1] == 0, say("half_waits")),
+            (eye.corneal_diagnosis != eye.corneal_diagnosis[:, ::-1], say("half_unlike_cornea")),
+            (eye.half_alike != 1, say("half_unlike_k")),
+        ]
+    )
+    _place(values, "half", said, [say(key) for key in HALVES])
+    return said
+
+
+def _place(values: Values, key: str, said: WordArray, order: list[str]) -> None:
+    """Puts a sentence of each eye, and its place among those that there are."""
+    values.put("eyes", **{f"{key}_place": place_of(said, order), f"{key}_said": said})
 
 
 def _causes(eye: EyeValues, say: Say) -> dict[str, WordArray]:

@@ -11,7 +11,7 @@ import numpy as np
 
 from builder.reference import vectors, vergence
 from builder.reference.constants import AXIS_FREE, CONSTANTS
-from builder.reference.plan.cells import Array, EyeValues, Values, at_number, flag, select, there
+from builder.reference.plan.cells import Array, EyeValues, Values, at_number, flag, place_of, select, there
 from builder.reference.plan.formulas import FORMULAS, positions_of
 from builder.spec.words import Words
 
@@ -54,6 +54,7 @@ RELEASED = {
     "implanted_axis": "fitted_axis",
 }
 PREDICTED = {"sphere": "trace_sphere", "cylinder": "trace_cylinder_left", "axis": "trace_axis_left"}
+SAID = ("unused", "no_visit", "changed", "withheld", "no_prediction", "ready")
 RING = 3  # of the sources of astigmatism
 PUT = 0  # of the lens as it was put and as it was found
 
@@ -64,7 +65,8 @@ def outcome(values: Values, words: Words, edition: str) -> None:
     _before(values)
     _after(values)
     _by_formula(values)
-    shown = (eye.eye_used == 1) & there(eye.judge_visit)
+    judged = (eye.eye_used == 1) & there(eye.judge_visit)
+    shown = judged & (np.nan_to_num(eye.plan_changed) == 0)
     ready = shown & (eye.released == 1)
     found: dict[str, Any] = {column: _row(values, row) for column, row in COLUMNS.items()}
     found |= {f"predicted_{key}": values.get("foreseen", row)[..., PUT] for key, row in PREDICTED.items()}
@@ -81,13 +83,15 @@ def outcome(values: Values, words: Words, edition: str) -> None:
     said = select(
         [
             (eye.eye_used == 0, w("word", "outcome_unused")),
-            (~shown, w("word", "outcome_no_visit")),
+            (~judged, w("word", "outcome_no_visit")),
+            (~shown, w("word", "outcome_changed")),
             (~ready, w("word", "outcome_withheld")),
             (~there(found["predicted_sphere"]), w("word", "outcome_no_prediction")),
         ],
         w("word", "outcome_ready"),
     )
-    values.put("eyes", outcome_shown=flag(shown), outcome_said=said)
+    order = [w("word", f"outcome_{key}") for key in SAID]
+    values.put("eyes", outcome_shown=flag(shown), outcome_said=said, line_place=place_of(said, order))
     values.put("eyes", **{f"outcome_{column}": row for column, row in lines.items()})
 
 
