@@ -109,7 +109,7 @@ def test_the_goal_edited_afterwards_changes_no_error(model: Model) -> None:
 
 @pytest.mark.parametrize("name", EYES_OPERATED)
 def test_the_printed_prediction_stands_whatever_is_edited(model: Model, name: str) -> None:
-    """Typed from the page of the lens that was implanted as printed: the errors that were, whatever the plan says now."""
+    """Typed from the page, of a lens implanted as printed there: the errors that were, whatever the plan says now."""
     case, first = _operated(model, name)
     printed = dict(zip(PRINTED, (round(float(n), 2) for n in of_right(first, *PLANNED)), strict=True))
     case["right"] |= printed

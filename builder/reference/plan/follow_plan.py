@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+from numpy.typing import NDArray
 
 from builder.reference import follow_up
 from builder.reference.constants import AXIS_FREE, CONSTANTS
@@ -12,7 +15,7 @@ from builder.reference.vectors import power_vector_of_matrix
 PLAN, PRINTED, NONE, UNKNOWN = 1.0, 2.0, 3.0, 4.0
 
 
-def as_operated(values: Values, live_mean: Array, live: Array) -> tuple[Array, Array]:
+def as_operated(values: Values, live_mean: Array, live: NDArray[Any]) -> tuple[Array, NDArray[Any]]:
     """The prediction that errors are counted from, at the cornea: mean (D) and cylinder as a complex vector (D).
 
     live: what today's plan predicts for the implanted lens. NaN where the plan is another one than was operated by.
