@@ -1,6 +1,7 @@
 """Draws states and compares the reference with the cells in each: `python -m tests.draw 2000 [--from 0]`.
 
-`--engine ironcalc`: the cells as that compiled engine computes them from the file, instead of our own witness.
+`--missing`: eyes at a threshold, exactly or a last digit either side, with each input missing in turn.
+`--engine ironcalc | libreoffice | gnumeric`: the cells as that program computes them, instead of our own witness.
 What it finds is told as by `tests.agree`, with the fewest changes that still make it differ; before it, the comparisons
 that only the last digits of a number decided. Exit 1 if any cell differs.
 """
@@ -19,30 +20,38 @@ from builder.dump import name_of
 from builder.model import Model, load_model
 from builder.witness.workbook import Witness
 from tests.support.compiled import Compiled
-from tests.support.drawn_states import Drawing, Drawn
+from tests.support.drawn_states import Drawing, Drawn, Missing
 from tests.support.near import Near, watched
+from tests.support.programs import PROGRAMS, Program
 from tests.support.witnesses import Compared, compare, witness
 from tests.support.workbooks import at, case_files, expected
 
+Seen = Witness | Compiled | Program
 AT_ONCE = 100  # states that the reference computes together
 
 
 def draw(
-    model: Model, seen: Sequence[Witness | Compiled], numbers: Sequence[int], found: Sequence[Compared]
+    model: Model,
+    seen: Sequence[Seen],
+    numbers: Sequence[int],
+    found: Sequence[Compared],
+    drawing: Drawing | None = None,
 ) -> dict[str, Drawn]:
     """Compares the states of these numbers, in each witness; those of one case follow each other. By name."""
-    drawing = Drawing(model)
+    drawing = drawing or Drawing(model)
     states = sorted((drawing.state(number) for number in numbers), key=lambda state: (state.base, state.number))
     for start in range(0, len(states), AT_ONCE):
         part = states[start : start + AT_ONCE]
         typed = {state.name: state.typed() for state in part}
         wanted = expected(model, list(typed.values()))
         for one, into in zip(seen, found, strict=True):
+            if isinstance(one, Program):
+                one.ask(list(typed.values()))
             compare(model, typed, one, into, wanted=wanted)
     return {state.name: state for state in states}
 
 
-def fewest(model: Model, seen: Witness | Compiled, state: Drawn) -> Drawn:
+def fewest(model: Model, seen: Seen, state: Drawn) -> Drawn:
     """The state with only those changes without which nothing would differ."""
     at_change = 0
     while at_change < len(state.changes):
@@ -55,7 +64,7 @@ def fewest(model: Model, seen: Witness | Compiled, state: Drawn) -> Drawn:
     return state
 
 
-def told(model: Model, seen: Witness | Compiled, found: Compared, states: dict[str, Drawn]) -> Iterator[str]:
+def told(model: Model, seen: Seen, found: Compared, states: dict[str, Drawn]) -> Iterator[str]:
     """The finding, and what must be typed for each of the states named in it."""
     yield from found.told(model)
     slots = {slot.place: slot for slot in model.layout.slots}
@@ -73,17 +82,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.draw", description=__doc__)
     parser.add_argument("count", type=int)
     parser.add_argument("--from", dest="first", type=int, default=0, help="the number of the first state")
-    parser.add_argument("--engine", choices=("cells", "ironcalc"), default="cells")
+    parser.add_argument("--engine", choices=("cells", "ironcalc", *PROGRAMS), default="cells")
+    parser.add_argument("--missing", action="store_true", help="thresholds, each input missing in turn")
     options = parser.parse_args(arguments)
     model, begun, found, states = load_model(), time.monotonic(), Compared(), {}
-    seen: Witness | Compiled = witness()
+    seen: Seen = witness()
+    drawing = Missing(model) if options.missing else Drawing(model)
+    home = tempfile.TemporaryDirectory(prefix="drawn-")
     if options.engine == "ironcalc":
-        with tempfile.TemporaryDirectory(prefix="drawn-") as folder:
-            seen = Compiled.written(model, Path(folder))
-    with watched(model, seen) if isinstance(seen, Witness) else nullcontext(Near()) as near:
+        seen = Compiled.written(model, Path(home.name))
+    elif options.engine in PROGRAMS:
+        seen = Program(model, options.engine, Path(home.name))
+    with home, watched(model, seen) if isinstance(seen, Witness) else nullcontext(Near()) as near:
         for start in range(options.first, options.first + options.count, 1000):
             numbers = range(start, min(start + 1000, options.first + options.count))
-            states |= draw(model, [seen], numbers, [found])
+            states |= draw(model, [seen], numbers, [found], drawing)
             print(f"{len(states):,} states, {found.cells:,} cells, {len(found.spoilt)} states differ", file=sys.stderr)
     if near.rows:
         print(

@@ -10,12 +10,13 @@ from builder.layout import Place
 from builder.model import Model
 from tests.draw import draw, fewest, told
 from tests.support.compiled import Compiled
-from tests.support.drawn_states import NUMBERS, STEP, Drawing, Drawn
+from tests.support.drawn_states import NUMBERS, STEP, Drawing, Drawn, Missing
 from tests.support.near import watched
 from tests.support.witnesses import Compared, compare, witness
 from tests.support.workbooks import typed_case
 
 STATES = 200
+THRESHOLDS = 100
 
 
 def test_every_cell_of_drawn_states_and_no_word_hangs_on_the_last_digits(
@@ -31,6 +32,18 @@ def test_every_cell_of_drawn_states_and_no_word_hangs_on_the_last_digits(
         assert into.cells == STATES * len(model.compiled)
         assert not into.wrong, "\n".join(told(model, one, into, states))
     assert not near.rows, "\n".join(near.told(model))
+
+
+def test_every_cell_at_thresholds_with_inputs_missing(model: Model) -> None:
+    """Each input missing in turn, another one exactly at a limit or a last digit off. `python -m tests.draw --missing`
+    draws more, and asks LibreOffice and Gnumeric."""
+    drawing, found = Missing(model), Compared()
+    numbers = range(0, THRESHOLDS * 29, 29)
+    states = draw(model, [witness()], numbers, [found], drawing)
+    assert found.cells == THRESHOLDS * len(model.compiled)
+    assert not found.wrong, "\n".join(told(model, witness(), found, states))
+    away = {state.changes[0][0] for state in states.values()}
+    assert len(away) > 0.6 * THRESHOLDS and all(state.changes[0][1] is None for state in states.values())
 
 
 @pytest.mark.parametrize(

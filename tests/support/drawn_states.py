@@ -58,10 +58,10 @@ class Drawing:
         changes: dict[Place, Any] = {}
         for _ in range(draw.randint(1, CHANGES)):
             slot = draw.choice(filled if draw.random() < 0.8 else self._slots)
-            changes[slot.place] = held[slot.place] = self._value(draw, slot, held)
+            changes[slot.place] = held[slot.place] = self.value(draw, slot, held)
         return Drawn(number, base, tuple(changes.items()))
 
-    def _value(self, draw: random.Random, slot: Slot, held: Mapping[Place, Any]) -> Any:
+    def value(self, draw: random.Random, slot: Slot, held: Mapping[Place, Any]) -> Any:
         item = slot.row.input
         assert item is not None
         if draw.random() < 0.1:
@@ -105,6 +105,23 @@ class Drawing:
     def _constants(self, slot: Slot) -> list[float]:
         unit = UNITS.get(slot.row.unit, slot.row.unit)
         return [float(c.value) for c in self._model.spec.constants.values() if c.unit == unit] or [1.0]
+
+
+class Missing(Drawing):
+    """Eyes at a threshold, exactly or a last digit either side, of which each input is missing in turn."""
+
+    def state(self, number: int) -> Drawn:
+        draw = random.Random(f"missing {number}")
+        base = self._bases[number % len(self._bases)]
+        held = typed_case(base)
+        filled = [slot for slot in self._slots if slot.place in held]
+        away = filled[number // len(self._bases) % len(filled)]
+        numbers = [slot for slot in filled if isinstance(held[slot.place], int | float) and slot is not away]
+        changes: list[tuple[Place, Any]] = [(away.place, None)]
+        for slot in draw.sample(numbers, min(len(numbers), 1)):
+            draws = _at_a_limit if slot.row.input and draw.random() < 0.3 else _as_far_as_a_rule_says
+            changes.append((slot.place, draws(self, draw, slot, held) + draw.choice((0.0, 0.0, 0.01, -0.01))))
+        return Drawn(number, base, tuple(changes))
 
 
 def _present(slot: Slot, held: Mapping[Place, Any]) -> float:
