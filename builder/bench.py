@@ -31,7 +31,7 @@ from builder.reference.lens_position import position_holladay1988
 from builder.reference.plan.evaluate import evaluate
 from builder.reference.plan.formulas import FORMULAS
 from builder.simulation.store import read_simulated
-from builder.spec.load import SPECS
+from builder.spec.reading import SPECS
 from builder.spec.tokens import parts
 from builder.spec.words import ENGLISH
 from builder.values import evaluate_cases, reference_book, typed_arrays
@@ -148,9 +148,9 @@ def _building(model: Model, demo: Any, folder: Path, files: list[Path]) -> Itera
             _write_bare(sheets, folder / "bare.xlsx")
 
     def whole() -> None:
-        build_model.cache_clear()
         parts.cache_clear()
         measured.cache_clear()
+        build_model(PLAN, ENGLISH, SPECS, None)  # not the one that is kept
         building.build_book(PLAN, ENGLISH, folder, demo=True)
 
     bare = fastest(bare_writing)

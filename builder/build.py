@@ -19,7 +19,7 @@ from builder.layout import Place
 from builder.model import PLAN, REGISTER, Model, load_model
 from builder.simulation.register import simulated_lines
 from builder.spec import SpecError
-from builder.spec.load import SPECS
+from builder.spec.reading import SPECS
 from builder.spec.translated import demand_looked_at
 from builder.spec.words import ENGLISH
 

@@ -145,7 +145,7 @@ def _release(_: argparse.Namespace) -> int:
 def _translated(options: argparse.Namespace) -> int:
     """Without a text and without --all nothing is recorded: 1 when there is something to look at."""
     from builder.editions import store
-    from builder.spec.load import SPECS
+    from builder.spec.reading import SPECS
     from builder.spec.translated import look_at, old_texts, to_look_at, told
     from builder.spec.words import languages
 

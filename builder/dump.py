@@ -14,7 +14,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from builder.formula.compile import Compiled
+from builder.formula.compiled import Compiled
 from builder.layout import Layout, Place, Slot
 from builder.spec import WorkbookSpec
 

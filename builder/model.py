@@ -8,11 +8,11 @@ from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
-from builder.dump import dump_lines, edition_of
-from builder.formula.compile import Compiled, compile_workbook, find_circle
+from builder.formula.compiled import Compiled
+from builder.kept import kept
 from builder.layout import Layout, Place, lay_out, place_constants
-from builder.spec import Row, SpecError, WorkbookSpec, load_workbook_spec
-from builder.spec.load import SPECS
+from builder.spec import Row, SpecError, WorkbookSpec
+from builder.spec.reading import SPECS
 from builder.spec.words import ENGLISH
 
 PLAN, REGISTER = "plan", "register"
@@ -81,12 +81,24 @@ def load_model(name: str = PLAN, language: str = ENGLISH, specs: Path = SPECS, l
 
     `lines`: another length of its list of lines than the specs say, such as a short register for a slow engine.
     """
-    return build_model(name, language, specs, lines)
+    return _loaded(name, language, specs, lines)
 
 
 @lru_cache(maxsize=6)  # two workbooks in two languages, and a short register
-def build_model(name: str, language: str, specs: Path, lines: int | None) -> Model:
+def _loaded(name: str, language: str, specs: Path, lines: int | None) -> Model:
     """As load_model, which calls it always alike, so that nothing is built twice."""
+    if specs != SPECS:
+        return build_model(name, language, specs, lines)
+    return kept(f"{name}-{language}-{lines or 'all'}", lambda: build_model(name, language, specs, lines))
+
+
+def build_model(name: str, language: str, specs: Path, lines: int | None) -> Model:
+    """As load_model, from the texts and from nothing that is kept."""
+    # late: what is kept is read in a tenth of the time that these take to be imported
+    from builder.dump import dump_lines, edition_of
+    from builder.formula.compile import compile_workbook, find_circle
+    from builder.spec.load import load_workbook_spec
+
     spec = load_workbook_spec(name, language, specs, {} if lines is None else {"lines": lines})
     layout = lay_out(spec)
     constants = place_constants(spec)

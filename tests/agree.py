@@ -15,7 +15,7 @@ from pathlib import Path
 from builder.exchange.casefile import CaseError, read_case
 from builder.model import PLAN, REGISTER, load_model
 from builder.spec import SpecError
-from builder.spec.load import SPECS
+from builder.spec.reading import SPECS
 from builder.spec.words import ENGLISH, languages
 from tests.support.witnesses import SHORT, Compared, compare, short_registers, witness
 from tests.support.workbooks import Typed, case_files, typed_case

@@ -12,7 +12,7 @@ import pytest
 
 from builder.exchange.fill import fill
 from builder.model import PLAN, REGISTER, Model, load_model
-from builder.spec.load import SPECS
+from builder.spec.reading import SPECS
 from builder.spec.words import ENGLISH
 
 TESTS = Path(__file__).parent

@@ -18,8 +18,9 @@ from builder.model import PLAN, REGISTER, Model, load_model
 from builder.spec.errors import SpecError
 from builder.spec.hazard import Hazard
 from builder.spec.hazards import controls, controls_said, matching, read_hazards
-from builder.spec.load import SPECS, load_workbook_spec
+from builder.spec.load import load_workbook_spec
 from builder.spec.model import Point, WorkbookSpec
+from builder.spec.reading import SPECS
 from builder.spec.shapes import HAZARD_GROUPS
 from builder.spec.words import ENGLISH, languages
 from tests.test_room import _columns, cut

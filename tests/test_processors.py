@@ -19,7 +19,7 @@ from builder.exchange.register import fill_register
 from builder.model import PLAN, REGISTER, load_model
 from builder.same import differences
 from builder.simulation.register import simulated_lines
-from builder.spec.load import SPECS
+from builder.spec.reading import SPECS
 from tests.support.workbooks import typed_case
 
 HERE = [name for name in __cpu_dispatch__ if __cpu_features__[name]]  # what this processor has beyond the least

@@ -10,7 +10,7 @@ import pytest
 from builder.model import Model
 from builder.reference.plan.formulas import FORMULAS
 from builder.spec import Row
-from builder.spec.load import SPECS
+from builder.spec.reading import SPECS
 from tests.support import by_hand
 from tests.support.broken import BREAKS, constants_read, proof_alone, verdicts
 

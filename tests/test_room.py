@@ -20,7 +20,7 @@ from builder.exchange.fill import fill
 from builder.exchange.register import register_cells
 from builder.model import PLAN, REGISTER, Model, load_model
 from builder.simulation.register import simulated_lines
-from builder.spec.load import SPECS
+from builder.spec.reading import SPECS
 from builder.spec.words import languages
 from tests.support.workbooks import Typed, at, case_files, expected
 

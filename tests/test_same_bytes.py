@@ -12,7 +12,7 @@ import pytest
 
 from builder.build import BLANK, DEMO, OUTPUT, Built, build, build_book, build_books, differing
 from builder.editions import store
-from builder.spec.load import SPECS
+from builder.spec.reading import SPECS
 from builder.version import VERSION, WRITER
 
 RESULT = re.compile(rb"(</f><v>)(-?[0-9]+\.[0-9]{6,})(?=</v>)")

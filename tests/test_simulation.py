@@ -12,7 +12,7 @@ from builder.simulation.eyes import MARK, Case
 from builder.simulation.population import POPULATION, load_population
 from builder.simulation.register import simulate, simulated_lines
 from builder.simulation.store import SIMULATED, as_table, from_table, read_simulated
-from builder.spec.load import SPECS
+from builder.spec.reading import SPECS
 from builder.values import evaluate_cases
 
 EYES = 120

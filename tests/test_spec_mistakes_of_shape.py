@@ -12,7 +12,7 @@ import pytest
 
 from builder.model import PLAN, REGISTER, build_model
 from builder.spec import SpecError
-from builder.spec.load import SPECS
+from builder.spec.reading import SPECS
 from builder.spec.shapes import BANDS, LINES, MARKERS
 from builder.write import charts
 from tests.support.mistakes import Change, first, gone, mistaken, put, renamed
@@ -148,6 +148,6 @@ def test_a_mistake_of_shape_is_told(number: int) -> None:
     file, keys, change, wrong = MISTAKES[number]
     book = REGISTER if file.startswith(REGISTER) else PLAN
     with mistaken(file, first(file, *keys), change), pytest.raises(SpecError) as caught:
-        build_model.__wrapped__(book, "en", SPECS, 12 if book == REGISTER else None)
+        build_model(book, "en", SPECS, 12 if book == REGISTER else None)
     assert wrong in str(caught.value)
     assert caught.value.file in (Path(file).name, WORDS, book)

@@ -10,7 +10,7 @@ from builder.exchange.fill import fill_many
 from builder.exchange.office import convert_sheets
 from builder.exchange.office_values import FILTER, OPTIONS, sheet_titles
 from builder.model import Model
-from builder.spec.load import SPECS
+from builder.spec.reading import SPECS
 from tests.support.workbooks import differences, errors, expected, typed_case
 
 NAMES = ("blank", sorted((SPECS / "cases").glob("*.toml"))[0].stem, "ready", "past-the-root", "refused-readings")

@@ -13,7 +13,7 @@ import pytest
 from builder.build import BOOKS
 from builder.model import PLAN, REGISTER, load_model
 from builder.spec import SpecError
-from builder.spec.load import SPECS
+from builder.spec.reading import SPECS
 from builder.spec.translated import hash_of, record_file, to_look_at
 from builder.spec.words import ENGLISH, languages, load_words
 from tests.support.planting import spoil

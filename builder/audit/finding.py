@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from builder.spec.load import SPECS
+from builder.spec.reading import SPECS
 from builder.spec.words import Words
 
 NOTES = frozenset(

@@ -18,8 +18,8 @@ from builder.exchange.language import is_register, language_of
 from builder.exchange.read import NotOurs, area_cells, list_lines, listed_edition
 from builder.exchange.untrusted import Refused
 from builder.spec import WorkbookSpec
-from builder.spec.load import SPECS
 from builder.spec.model import EYES
+from builder.spec.reading import SPECS
 from builder.spec.words import ENGLISH, Words
 
 CONSTANT_HEADS = ("list_label", "list_value", "list_unit", "list_mark", "list_source", "list_name")

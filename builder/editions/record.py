@@ -15,8 +15,7 @@ from builder.layout import Slot, formula_slots
 from builder.model import Model
 from builder.same import same
 from builder.spec import SpecError
-from builder.spec.load import SPECS
-from builder.spec.reading import read_toml
+from builder.spec.reading import SPECS, read_toml
 from builder.values import cell_values, evaluate_cases
 
 SHOWN = 3  # changed results that a refusal names

@@ -20,7 +20,7 @@ from builder.editions.compact import BAR, COPIES, compact, cut, expand, moved
 from builder.model import EDITION_ROW, PLAN_EDITION_ROW, Model
 from builder.spec import SpecError
 from builder.spec.errors import nearest
-from builder.spec.load import SPECS
+from builder.spec.reading import SPECS
 from builder.spec.words import ENGLISH
 from builder.told import Told
 

@@ -10,8 +10,8 @@ from builder.exchange.cellvalues import Cells
 from builder.layout import Place, Slot
 from builder.model import PLAN, REGISTER, Model, load_model
 from builder.same import says_the_same
-from builder.spec.load import SPECS
 from builder.spec.model import Input
+from builder.spec.reading import SPECS
 from builder.spec.words import ENGLISH, Words, languages, load_words
 from builder.values import cell_values, evaluate_cases
 

@@ -12,8 +12,8 @@ from openpyxl.utils import range_boundaries
 from builder.exchange.casefile import BY_NAME, DAY_ZERO, YES
 from builder.exchange.cellvalues import Cells
 from builder.model import EDITION_ROW
-from builder.spec.load import SPECS
 from builder.spec.model import EYES
+from builder.spec.reading import SPECS
 from builder.spec.words import Words
 from builder.told import Told
 from builder.write.book import column_letter

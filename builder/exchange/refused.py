@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 
-from builder.spec.load import SPECS
+from builder.spec.reading import SPECS
 from builder.spec.words import Words
 from builder.told import Told
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 from graphlib import CycleError, TopologicalSorter
-from typing import NamedTuple
 
+from builder.formula.compiled import Compiled
 from builder.formula.dialect import LONGEST, faults, length_of_texts
 from builder.formula.resolve import Reference, Resolver
 from builder.formula.steady import steady
@@ -19,17 +19,6 @@ from builder.spec.tokens import names, substitute
 COUNTED_CELL = re.compile(r"(\b(?:COUNTIF|SUMIF|AVERAGEIF)\()((?:'[^']*'!|\w+!)?(\$?[A-Z]{1,3}\$?\d+)),")
 # A text, or a cell that moves when a formula is copied down: one without a dollar sign.
 TEXT_OR_CELL = re.compile(r'"(?:[^"]|"")*"|(?<![\w$.])([A-Z]{1,3})(\d+)(?![\w.(])')
-
-
-class Compiled(NamedTuple):
-    """A formula cell: its formula in cells (without the equals sign) and the slots it reads.
-
-    In a long list only the first line says what it reads; the others are its copies.
-    """
-
-    slot: Slot
-    formula: str
-    reads: tuple[Slot, ...]
 
 
 def compile_workbook(spec: WorkbookSpec, layout: Layout, constants: dict[str, Place]) -> dict[Place, Compiled]:

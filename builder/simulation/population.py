@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from builder.spec.load import SPECS
+from builder.spec.reading import SPECS
 
 POPULATION = SPECS / "clinical" / "population.toml"
 WIDEST = 2.5  # standard deviations: what lies further out is drawn in

@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import Any
 
 from builder.simulation.eyes import Case
-from builder.spec.load import SPECS
 from builder.spec.model import EYES
+from builder.spec.reading import SPECS
 
 SIMULATED = SPECS / "register" / "simulated.csv"
 NOTE = (

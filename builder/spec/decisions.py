@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from builder.spec.errors import SpecError
-from builder.spec.grammar import demand_formula
 
 WORDS = ("shown", "when", "first_of", "picked", "at", "by", "otherwise")
 HEADS = ("shown", "first_of", "picked")  # one of these makes a row choose
@@ -101,5 +100,7 @@ def read_decision(file: str, table: dict[str, Any]) -> Decision | None:
         cases = list(given["first_of"])
         otherwise = cases.pop() if isinstance(cases[-1], str) else otherwise
         made = Decision(tuple((when, value) for when, value in cases), otherwise)
+    from builder.spec.grammar import demand_formula  # late: what is kept of a workbook is read without a tokenizer
+
     demand_formula(file, key, *made.parts)
     return made

@@ -18,11 +18,9 @@ from builder.spec.lines import TABLE
 from builder.spec.model import EYES, Block, Input, InstanceList, Point, Sheet, WorkbookSpec
 from builder.spec.points import confirm_list, point_blocks, read_points
 from builder.spec.proofs import proof_block
-from builder.spec.reading import Constant, demand, read_constants, read_toml
+from builder.spec.reading import SPECS, Constant, demand, read_constants, read_toml
 from builder.spec.shapes import CHANGES, LIST, ROWSETS, SHEET, SOURCES, STYLE, demand_shape, demand_tables
 from builder.spec.words import ENGLISH, load_words
-
-SPECS = Path(__file__).resolve().parents[2] / "specs"
 
 
 def _lists(folder: Path, lengths: Mapping[str, int]) -> dict[str, InstanceList]:

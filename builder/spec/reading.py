@@ -11,6 +11,7 @@ from typing import Any
 
 from builder.spec.errors import SpecError, nearest
 
+SPECS = Path(__file__).resolve().parents[2] / "specs"
 MARKS = {"P": "published", "M": "published, from memory", "C": "common practice", "S": "a setting of ours"}
 CITED = ("P", "M")  # marks that speak of a publication, which must then be named
 CONSTANT = ("key", "value", "unit", "mark", "source")

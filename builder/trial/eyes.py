@@ -24,7 +24,7 @@ from builder.optics.surfaces import column
 from builder.reference import lens_position, vergence
 from builder.reference.constants import CONSTANTS
 from builder.reference.toric import vergence_at_cornea
-from builder.spec.load import SPECS
+from builder.spec.reading import SPECS
 
 Line = dict[str, Any]
 KEPT = SPECS / "clinical" / "traced.csv"

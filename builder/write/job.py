@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from builder.formula.compile import Compiled
+from builder.formula.compiled import Compiled
 from builder.layout import Layout, Place
 from builder.model import constant_value, label_of
 from builder.spec import Block, Row, Sheet, WorkbookSpec

@@ -10,7 +10,6 @@ from functools import cache
 from typing import Any
 
 from builder.spec.model import Row
-from builder.spec.tokens import names
 from builder.write.job import Job
 
 PLAIN_SIZE = 10.0  # a column of width 1 is as wide as a digit of this type
@@ -87,6 +86,8 @@ def _search(job: Job, row: Row, instance: str, seen: frozenset[str], joins: bool
 @cache  # the instances of a row share their formula
 def _named(formula: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """What a formula joins into texts, and the names that it cites."""
+    from builder.spec.tokens import names  # late: a workbook that is kept has its wordings
+
     return tuple(JOINED.findall(NUMBER.sub("number", formula))), tuple(names(formula))
 
 

@@ -9,8 +9,7 @@ from typing import Any
 from openpyxl.formula.tokenizer import Token
 
 from builder.model import PLAN, REGISTER, load_model
-from builder.spec.load import SPECS
-from builder.spec.reading import read_toml
+from builder.spec.reading import SPECS, read_toml
 from builder.spec.tokens import parts
 
 LONGEST_TYPED, DEEPEST_TYPED, LONGEST_IN_CELLS = 120, 2, 250

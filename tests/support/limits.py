@@ -16,7 +16,7 @@ from openpyxl.formula.tokenizer import Token
 from openpyxl.utils import coordinate_to_tuple, range_boundaries
 
 from builder.formula.dialect import FUNCTIONS, ONLY_IN_THE_JUDGE
-from builder.spec.load import SPECS
+from builder.spec.reading import SPECS
 
 LIMITS = {entry["key"]: entry for entry in tomllib.loads((SPECS / "limits.toml").read_text(encoding="utf-8"))["limit"]}
 MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"

@@ -14,7 +14,7 @@ from typing import Any, BinaryIO
 import pytest
 
 from builder.spec import reading
-from builder.spec.load import SPECS
+from builder.spec.reading import SPECS
 
 Where = tuple[str | int, ...]
 Change = Callable[[Any, Any], None]  # of the table or list and the key in it, at which the mistake is made

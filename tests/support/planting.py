@@ -7,7 +7,7 @@ import pytest
 
 from builder.model import load_model
 from builder.spec import SpecError
-from builder.spec.load import SPECS
+from builder.spec.reading import SPECS
 
 FILE = "06-power.toml"
 LABELS = 'planted_row = "Planted"\nplanted_other = "Planted"\n'

@@ -12,8 +12,8 @@ from builder.exchange.cellvalues import Cells
 from builder.layout import Place
 from builder.model import Model, load_model
 from builder.same import same
-from builder.spec.load import SPECS
 from builder.spec.model import Row
+from builder.spec.reading import SPECS
 from builder.values import cell_values, evaluate_cases
 
 CASES = Path(__file__).resolve().parents[1] / "cases"
