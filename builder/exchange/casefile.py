@@ -5,11 +5,13 @@ from __future__ import annotations
 import datetime
 import re
 import tomllib
+from collections.abc import Mapping
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from builder.exchange.language import typed_in_language
-from builder.layout import Place, Slot
+from builder.layout import Layout, Place, Slot
 from builder.model import Model
 from builder.spec.errors import nearest
 from builder.spec.model import EYES, Input
@@ -58,7 +60,7 @@ def typed_cells(model: Model, case: dict[str, Any], file: str = "case") -> dict[
     return typed_in_language(model, cells)
 
 
-Slots = dict[tuple[str, str], Slot]
+Slots = Mapping[tuple[str, str], Slot]
 
 
 def _eye_cells(file: str, slots: Slots, table: str, key: str, value: Any) -> dict[Place, Any]:
@@ -95,7 +97,7 @@ def _eye_cells(file: str, slots: Slots, table: str, key: str, value: Any) -> dic
     return cells
 
 
-def _named_cells(file: str, slots: dict[str, Slot], table: str, key: str, value: Any) -> dict[Place, Any]:
+def _named_cells(file: str, slots: Mapping[str, Slot], table: str, key: str, value: Any) -> dict[Place, Any]:
     """The cells of a list of names: a yes beside each."""
     if not isinstance(value, list):
         raise CaseError(file, f"{table}.{key}", "is not a list", "write a list of names")
@@ -109,10 +111,15 @@ def _named_cells(file: str, slots: dict[str, Slot], table: str, key: str, value:
     return cells
 
 
-def input_slots(model: Model) -> dict[tuple[str, str], Slot]:
+def input_slots(model: Model) -> Slots:
     """Every input cell by table and key; the own lenses by table lens1 to lens6."""
+    return _input_slots(model.layout)
+
+
+@lru_cache(maxsize=8)  # asked of every case
+def _input_slots(layout: Layout) -> Slots:
     slots = {}
-    for slot in model.layout.slots:
+    for slot in layout.slots:
         if slot.row.input is not None:
             owner = slot.eye or ("plan" if slot.instance == "plan" else slot.instance.replace("own", "lens"))
             key = slot.row.publish.removeprefix("lens[].")
@@ -123,7 +130,7 @@ def input_slots(model: Model) -> dict[tuple[str, str], Slot]:
     return slots
 
 
-def _lens_cells(model: Model, slots: dict[tuple[str, str], Slot], lenses: Any, file: str) -> dict[Place, Any]:
+def _lens_cells(model: Model, slots: Slots, lenses: Any, file: str) -> dict[Place, Any]:
     if not isinstance(lenses, list):
         raise CaseError(file, "lens", "is not a list of lenses", "write [[lens]]")
     room = len(model.spec.lists["own_lenses"].keys)
