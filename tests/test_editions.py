@@ -11,7 +11,8 @@ from builder.build import books
 from builder.dump import look_lines
 from builder.editions import UnknownEdition, edition_of_model, known, load_edition, record, store
 from builder.editions.compact import compact, expand
-from builder.model import PLAN_EDITION_ROW, REGISTER, Model, constant_value, load_model
+from builder.editions.texts import edition_text
+from builder.model import PLAN, PLAN_EDITION_ROW, REGISTER, Model, constant_value, load_model
 from builder.spec import SpecError
 
 
@@ -76,6 +77,30 @@ def test_committed_editions_are_sound() -> None:
     for edition in store.released():
         assert load_edition(edition).edition == edition
     assert all(known()[model.edition] for model in books())
+
+
+@pytest.mark.parametrize("book", [PLAN, REGISTER])
+def test_a_spanish_dump_says_only_what_differs_and_comes_back_whole(book: str, tmp_path: Path) -> None:
+    """Less than half of its lines are kept; a change in it, or in the English one beside it, is refused."""
+    english, spanish = load_model(book), load_model(book, "es")
+    paths = [store.write_current(model, tmp_path) for model in (english, spanish)]
+    kept = paths[1].read_text(encoding="utf-8")
+    assert len(kept) < len(edition_text(spanish)) / 2
+    assert store.edition_from(paths[1]) == edition_of_model(spanish)
+    for path, old, new in ((paths[1], "locked", "unlocked"), (paths[1], "words | choice.yes |", "words | choice.no |")):
+        text = path.read_text(encoding="utf-8")
+        path.write_text(text.replace(old, new, 1), encoding="utf-8")
+        with pytest.raises(ValueError, match="changed after it was written|is no edition"):
+            store.edition_from(path)
+        path.write_text(text, encoding="utf-8")
+    other = paths[0].read_text(encoding="utf-8")
+    paths[0].write_text(other.replace("=IF(", "=if(", 1), encoding="utf-8")
+    with pytest.raises(ValueError, match="was changed after it was written"):
+        store.edition_from(paths[1])
+    paths[0].write_text(other.replace(english.edition, "9.9.9-12345678", 1), encoding="utf-8")
+    paths[1].write_text(kept.replace(english.edition, "9.9.9-87654321", 1), encoding="utf-8")
+    with pytest.raises(ValueError, match="beside which it is told, is not here"):
+        store.edition_from(paths[1])
 
 
 def test_an_unknown_edition_is_refused_by_name() -> None:

@@ -15,8 +15,8 @@ from typing import Any
 
 from openpyxl.utils.cell import coordinate_from_string
 
-from builder.dump import edition_of
-from builder.editions.compact import BAR, COPIES, compact, cut, expand, moved
+from builder.editions import texts
+from builder.editions.compact import BAR, COPIES, cut, moved
 from builder.model import EDITION_ROW, PLAN_EDITION_ROW, Model
 from builder.spec import SpecError
 from builder.spec.errors import nearest
@@ -82,16 +82,11 @@ class Edition:
         return version_of(self.edition)
 
 
-def edition_text(model: Model) -> str:
-    """The file of the edition that the specs build now."""
-    return "\n".join((f"edition {model.edition} of {model.spec.title}", *compact(model))) + "\n"
-
-
 def write_current(model: Model, folder: Path = EDITIONS) -> Path:
     """Writes what the specs build now, and gives its path."""
     path = folder / f"{CURRENT}{model.spec.title}.txt"
     path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(edition_text(model), encoding="utf-8")
+    path.write_text(texts.file_text(model), encoding="utf-8")
     return path
 
 
@@ -99,7 +94,7 @@ def release(model: Model, folder: Path = EDITIONS) -> Path:
     """Keeps the current edition under its own name. Raises SpecError when its version is released with other cells."""
     refuse_changed_release(model, folder)
     path = folder / f"{model.edition}.txt"
-    path.write_text(edition_text(model), encoding="utf-8")
+    path.write_text(texts.file_text(model), encoding="utf-8")
     return path
 
 
@@ -119,7 +114,7 @@ def refuse_changed_release(model: Model, folder: Path = EDITIONS) -> None:
 def head_of(path: Path) -> tuple[str, str]:
     """Edition and workbook that a dump says it holds; whether it does, its hash shows once it is read whole."""
     with path.open(encoding="utf-8") as handle:
-        return _head(handle.readline(), path.name)
+        return texts.head_of(handle.readline(), path.name)[:2]
 
 
 def constants_in(path: Path) -> dict[str, str]:
@@ -138,7 +133,7 @@ def version_of(edition: str) -> str:
 def faults(model: Model, folder: Path = EDITIONS) -> list[str]:
     """What is wrong with the dumps: the current one is not what the specs build, or a released one was changed."""
     current = folder / f"{CURRENT}{model.spec.title}.txt"
-    old = not current.exists() or current.read_text(encoding="utf-8") != edition_text(model)
+    old = not current.exists() or current.read_text(encoding="utf-8") != texts.file_text(model)
     stale = [f"{current.name} is not what the specs build now; run: python -m builder build"] if old else []
     return stale + broken(folder)
 
@@ -148,7 +143,7 @@ def broken(folder: Path = EDITIONS) -> list[str]:
     found = []
     for edition, path in released(folder).items():
         try:
-            if _expanded(path.read_text(encoding="utf-8"), path.name)[0] != edition:
+            if _expanded(path.read_text(encoding="utf-8"), path)[0] != edition:
                 found.append(f"{path.name} holds another edition than its name says; take back the change")
         except ValueError as error:
             found.append(f"{error}; take back the change")
@@ -180,37 +175,26 @@ def load_edition(edition: str, folder: Path = EDITIONS) -> Edition:
 
 def edition_of_model(model: Model) -> Edition:
     """What the current edition expects, without a file."""
-    return _read(edition_text(model), "the current edition")
+    return _read(texts.edition_text(model), EDITIONS / "the current edition")
 
 
 def edition_from(path: Path) -> Edition:
     """The edition in a file. Raises ValueError when it is no edition, or not the one whose name it bears."""
-    return _read(path.read_text(encoding="utf-8"), path.name)
+    return _read(path.read_text(encoding="utf-8"), path)
 
 
-def _read(text: str, file: str) -> Edition:
-    return _edition(*_expanded(text, file))
+def _read(text: str, path: Path) -> Edition:
+    return _edition(*_expanded(text, path))
 
 
-def _expanded(text: str, file: str) -> tuple[str, str, list[str]]:
-    """Edition, workbook and lines of a dump. Raises ValueError when they are not what the edition's hash stands for."""
-    head, *lines = text.removesuffix("\n").split("\n")
-    edition, workbook = _head(head, file)
-    try:
-        cells = list(expand(lines))
-    except (ValueError, IndexError, KeyError) as error:
-        raise ValueError(f"{file} is no edition: {error}") from None
-    if edition_of(version_of(edition), cells) != edition:
-        raise ValueError(f"{file} does not hold edition {edition}: it was changed after it was written")
-    return edition, workbook, cells
+def _expanded(text: str, path: Path) -> tuple[str, str, list[str]]:
+    def text_of(edition: str) -> str:
+        files = known(EDITIONS) | known(path.parent)
+        if edition not in files:
+            raise ValueError(f"the edition {edition}, beside which it is told, is not here")
+        return files[edition].read_text(encoding="utf-8")
 
-
-def _head(line: str, file: str) -> tuple[str, str]:
-    """Edition and workbook of a dump's first line. Raises ValueError."""
-    words = line.split()
-    if len(words) != 4 or words[0] != "edition":
-        raise ValueError(f"{file} is no edition: its first line is not 'edition … of …'")
-    return words[1], words[3]
+    return texts.expanded(text, path.name, text_of)
 
 
 def _edition(edition: str, workbook: str, lines: list[str]) -> Edition:
