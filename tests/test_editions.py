@@ -90,7 +90,7 @@ def test_a_spanish_dump_says_only_what_differs_and_comes_back_whole(book: str, t
     for path, old, new in ((paths[1], "locked", "unlocked"), (paths[1], "words | choice.yes |", "words | choice.no |")):
         text = path.read_text(encoding="utf-8")
         path.write_text(text.replace(old, new, 1), encoding="utf-8")
-        with pytest.raises(ValueError, match="changed after it was written|is no edition"):
+        with pytest.raises(ValueError, match=r"changed after it was written|is no edition"):
             store.edition_from(path)
         path.write_text(text, encoding="utf-8")
     other = paths[0].read_text(encoding="utf-8")

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from builder.layout import Place, Slot
@@ -22,6 +22,7 @@ SLACK_ROW = "rounding_slack"
 SLACK = 1e-9  # of specs/clinical/constants.toml, once more: the two sides differ by it where a limit is met exactly
 STEP = 1e-12
 MET = 2e-13  # closer than half a step, and no closer than numbers of some hundreds allow
+GRAIN = 1e-6  # degrees are folded to as many decimals in the cells, and nobody types more
 TRIES, NEAREST = 14, 4  # steps of the secant; inputs that are tried for one comparison
 MOVED = {"D": 0.05, "mm": 0.01, "degrees": 0.5, "µm": 1.0, "months": 0.5}  # by unit, to see what it changes
 
@@ -39,6 +40,7 @@ class Way:
     value: float
     slope: float
     at: Place
+    grain: float = 0.0  # what is typed there is a multiple of it, if it is not 0
 
 
 @dataclass
@@ -95,7 +97,7 @@ def ways(model: Model, witness: Witness, seen: Seen, base: str) -> Iterator[Way]
                 slope = (now - then) / moved
                 if abs(slope) > 1e-6 and _within(slot, value := held - then / slope):
                     site = model.compiled[place].slot.row.key, number
-                    yield Way(abs(then / slope / moved), site, base, slot.place, value, slope, place)
+                    yield Way(abs(then / slope / moved), site, base, slot.place, value, slope, place, grain_of(slot))
     seen.fresh()
     witness.values(typed)
 
@@ -103,6 +105,11 @@ def ways(model: Model, witness: Witness, seen: Seen, base: str) -> Iterator[Way]
 def _numbers(model: Model, typed: Typed) -> list[Slot]:
     slots = (slot for slot in model.layout.slots if slot.row.input is not None and slot.row.input.type == "number")
     return [slot for slot in slots if isinstance(typed.get(slot.place), int | float)]
+
+
+def grain_of(slot: Slot) -> float:
+    """The smallest step of what is typed there; 0: any number."""
+    return GRAIN if slot.row.unit == "degrees" else 0.0
 
 
 def _within(slot: Slot, value: float) -> bool:
@@ -127,7 +134,7 @@ def met(witness: Witness, seen: Seen, way: Way) -> Way | None:
         if before is not None and before[0] != value and before[1] != gap:
             slope = (gap - before[1]) / (value - before[0])
         if abs(gap) < MET or (before is not None and abs(gap) < 20 * MET and abs(gap) >= abs(before[1])):
-            return Way(way.far, way.site, way.base, way.place, value, slope, way.at)
+            return replace(way, value=round(value / way.grain) * way.grain if way.grain else value, slope=slope)
         before = value, gap
         value -= gap / slope
     return None
@@ -135,12 +142,13 @@ def met(witness: Witness, seen: Seen, way: Way) -> Way | None:
 
 def states_of(way: Way) -> Mapping[str, Typed]:
     """The limit hit exactly, whichever side its slack is on, and one step either way."""
-    found = {}
-    for side in (-SLACK, SLACK):
-        for step in (-STEP, 0.0, STEP):
-            typed = {**typed_case(way.base), way.place: way.value + (side + step) / way.slope}
-            found[f"{way.site[0]} {way.site[1]} of {way.base} at {side + step:+.3g}"] = typed
-    return found
+    if way.grain:
+        values = {f"{step:+.0f} grain": round(way.value + step * way.grain, 6) for step in (-1, 0, 1)}
+    else:
+        gaps = [side + step for side in (-SLACK, SLACK) for step in (-STEP, 0.0, STEP)]
+        values = {f"{gap:+.12f}": way.value + gap / way.slope for gap in gaps}
+    named = f"{way.site[0]} {way.site[1]} of {way.base}"
+    return {f"{named} at {told}": {**typed_case(way.base), way.place: value} for told, value in values.items()}
 
 
 def nearest(found: Sequence[Way]) -> dict[Site, list[Way]]:

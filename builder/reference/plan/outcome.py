@@ -138,7 +138,7 @@ def _after(values: Values) -> None:
         "eyes",
         after_sphere=worn.sphere,
         after_cylinder=worn.cylinder,
-        after_axis=np.where(principal.cylinder < AXIS_FREE, np.nan, worn.axis),
+        after_axis=vectors.minus_cylinder_of_matrix(at_cornea).axis,
         after_half_size=principal.cylinder / 2,
         after_high_at_cornea=principal.mean + principal.cylinder / 2,
         after_low_at_cornea=principal.mean - principal.cylinder / 2,
