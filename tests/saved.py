@@ -36,6 +36,7 @@ from tests.test_three_engines import IN_FORMULAS
 LOSING = ("openpyxl", "IronCalc")  # one keeps no results, the other writes formulas and sheets anew
 OFFICES = ("es-ES", "de-DE", "tr-TR")
 LINES, ROOM = 12, 500  # lines of the register; lines that are gathered at most
+AT_ONCE = 6  # files that LibreOffice opens in one call, which has an end
 SHOWN = 3  # findings of a file that are told
 
 
@@ -56,7 +57,15 @@ def _ironcalc(paths: Sequence[Path], target: Path) -> list[Path]:
 
 
 def _office(locale: str) -> Callable[[Sequence[Path], Path], list[Path]]:
-    return lambda paths, target: office.convert(paths, target, locale=locale)
+    def convert(paths: Sequence[Path], target: Path) -> list[Path]:
+        made = []
+        for first in range(0, len(paths), AT_ONCE):
+            folder = target / str(first)
+            folder.mkdir()
+            made += office.convert(paths[first : first + AT_ONCE], folder, locale=locale)
+        return made
+
+    return convert
 
 
 PROGRAMS: dict[str, Callable[[Sequence[Path], Path], list[Path]]] = {

@@ -91,6 +91,8 @@ TRIALS += [  # texts: equality ignores case and takes no wildcards; a blank and 
     ('=COUNT({numbers})&" of 11 typed"', "3 of 11 typed"), ("={blank}&\"\"", None), ("={empty_text}", None),
     ('=TRIM("  A. Tester ")', "A. Tester"), ("=TRIM({none_space})", "none"), ("=LEN(TRIM({space}))", 0),
     ("=TRIM({blank})", None), ("=TRIM({empty_text})", None), ("=TRIM({rigid})", "rigid"),
+    ('=UPPER(SUBSTITUTE(" J.  Doe "," ",""))', "J.DOE"), ('=SUBSTITUTE({blank}," ","")', None),
+    ('=IF(UPPER({number}&"")="7.25",1,0)', 1), ('=UPPER(INDEX({words},3,1))', "RIGID"),
     ('=FIXED(ROUND(ROUND(7.256,8),2),2,TRUE)&"°"', "7.26°"), ('=FIXED({zero},0,TRUE)', "0"),
 ]  # fmt: skip
 TRIALS += [  # guards: COUNT of results (never of typed cells: a text "1.5" and TRUE count in one engine each)

@@ -36,6 +36,7 @@ NO_FORMULAS = {
     "ATAN2(mean_k+ring_flat)": "gives ATAN2 1 arguments, but it takes 2",
     "SUM()": "gives SUM 0 arguments",
     "MATCH(mean_k,all.ring_flat,1)": "searches by MATCH without a last 0",
+    'IF(lens_name=" ",1,0)': 'holds the text " "',
     "TRIM(lens_name)": "uses TRIM on what is no typed text",
     "mean_k%": "'%' after 'mean_k'",
     "": "ends",

@@ -26,6 +26,11 @@ ROWS = {
     "a function newer than 2007": ('formula = "XLOOKUP(mean_k,0,1)"', "uses the function XLOOKUP", "portable dialect"),
     "the judge's function": ('formula = "IF(ISERROR(mean_k),1,0)"', "uses the function ISERROR", "portable dialect"),
     "a negative power": ('formula = "1+2^-mean_k"', "a power of a negative without brackets", "portable dialect"),
+    "a typed text compared as it is": (
+        'formula = "IF(checked_by=prepared_by,1,0)"',
+        "compares the typed text checked_by as it is",
+        "Put UPPER( ) round both sides",
+    ),
     "an unknown source": ('formula = "mean_k", source = "nobody1999"', "cites the unknown source 'nobody1999'", ""),
     "a source nearly right": (
         'formula = "mean_k", source = "haigis200"',

@@ -125,6 +125,22 @@ def test_a_state_leaves_nothing_behind(model: Model) -> None:
     assert seen.values({}) == blank
 
 
+@pytest.mark.parametrize(
+    ("prepared", "checked", "number", "again", "same", "differs"),
+    [("A.  Tester", "a. tester ", "ab-1", "AB-1", 1.0, 0.0), ("A. Tester", "B. Tester", 12.0, "12", 0.0, 0.0)],
+)
+def test_typed_texts_are_compared_by_their_letters(
+    model: Model, prepared: str, checked: str, number: object, again: str, same: float, differs: float
+) -> None:
+    """Neither capitals nor gaps make another person, and a file number is the same as a text and as a number."""
+    texts = {"prepared_by": prepared, "checked_by": checked, "file_number": number, "again_file_number": again}
+    cells = {model.layout.cells("plan", f"typed_{key}")["", "plan"].place: text for key, text in texts.items()}
+    typed = {**typed_case("ready"), **cells}
+    assert not compare(model, {"persons": typed}, witness()).wrong
+    live, found = model.layout.cells("plan_points", "plan_point_live"), witness().values(typed)
+    assert [found[live["", key].place] for key in ("same_person", "differs_number")] == [same, differs]
+
+
 def test_a_wrong_cell_is_found_and_told(model: Model) -> None:
     """A reference that sees another length than the cells differs; the first cells of the chain are told."""
 

@@ -82,6 +82,7 @@ def compare_settings(was: SheetView, now: SheetView) -> Iterator[Finding]:
     for name, known in SHEET.items():
         if known is not None:
             yield from _words(was, now, name, known)
+    yield from _usual(was, now)
     yield from _breaks(was, now)
     yield from _view(was, now)
     yield from _whole_page(was, now)
@@ -95,6 +96,13 @@ def _words(was: SheetView, now: SheetView, name: str, known: Mapping[str, str]) 
         if _same(one, other) or (fits and word == "scale"):
             continue
         yield finding("setting", now.title, "", f"{name} {word}", one, other)
+
+
+def _usual(was: SheetView, now: SheetView) -> Iterator[Finding]:
+    """A sheet that no longer tells how high a line is: each program then takes its own height for those that do not."""
+    told = [sheet.part("sheetFormatPr").get("defaultRowHeight") for sheet in (was, now)]
+    if told[0] and not told[1]:
+        yield finding("setting", now.title, "", "sheetFormatPr defaultRowHeight", *told)
 
 
 def _same(one: str, other: str) -> bool:

@@ -7,7 +7,7 @@ from functools import lru_cache
 from graphlib import CycleError, TopologicalSorter
 
 from builder.formula.compiled import Compiled
-from builder.formula.dialect import LONGEST, faults, length_of_texts
+from builder.formula.dialect import LONGEST, bare_sides, faults, length_of_texts
 from builder.formula.resolve import Reference, Resolver
 from builder.formula.steady import steady
 from builder.layout import Layout, Place, Slot, formula_slots
@@ -18,6 +18,7 @@ from builder.spec.tokens import names, substitute
 # engine, as an area of one cell is to another wherever one value must stand.
 COUNTED_CELL = re.compile(r"(\b(?:COUNTIF|SUMIF|AVERAGEIF)\()((?:'[^']*'!|\w+!)?(\$?[A-Z]{1,3}\$?\d+)),")
 # A text, or a cell that moves when a formula is copied down: one without a dollar sign.
+FREE = ("text", "name", "identifier")  # kinds of inputs whose text is anybody's
 TEXT_OR_CELL = re.compile(r'"(?:[^"]|"")*"|(?<![\w$.])([A-Z]{1,3})(\d+)(?![\w.(])')
 
 
@@ -72,6 +73,10 @@ def compile_slot(slot: Slot, resolver: Resolver) -> Compiled:
     if row.steady_digits is not None:
         formula = steady(formula, row.steady_digits)
     found = {name: resolver.resolve(name, slot) for name in names(formula)}
+    bare = next((name for name in bare_sides(formula) if name in found and _is_free_text(found[name], resolver)), "")
+    if bare:
+        wrong = f"compares the typed text {bare} as it is, and programs may heed capitals"
+        raise SpecError(row.file, slot.told, wrong, "Put UPPER( ) round both sides")
     if formula in found and len(found[formula].slots) > 1:
         wrong = f"is the whole list {formula} for '{slot.instance}', where one value must stand"
         raise SpecError(
@@ -93,6 +98,17 @@ def _picks_across(slot: Slot, resolver: Resolver) -> bool:
         return False
     picked = resolver.resolve(slot.row.decision.picked.replace("@", slot.instance), slot)
     return len({cell.place.column for cell in picked.slots}) > 1
+
+
+def _is_free_text(reference: Reference, resolver: Resolver) -> bool:
+    """Whether a name is a text as a person typed it; what a drop-down offers is spelled as its list has it."""
+    if reference.kind != "word" or len(reference.slots) != 1:
+        return False
+    row = reference.slots[0].row
+    if row.input is not None:
+        return row.input.type in FREE
+    key = row.key.removeprefix("accepted_")
+    return any(key == item.key and item.type in FREE for item in resolver.spec.inputs)
 
 
 @lru_cache(maxsize=1 << 14)  # the instances of a row share their formula

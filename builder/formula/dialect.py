@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from openpyxl.formula.tokenizer import Token
 
 from builder.spec.grammar import broken
-from builder.spec.tokens import parts
+from builder.spec.tokens import is_name, parts
 
 _NAMES = """
     IF AND OR NOT ISNUMBER ISTEXT ISBLANK ABS SIGN MIN MAX SUM COUNT SQRT EXP LN SIN COS TAN ATAN ATAN2 RADIANS
     DEGREES PI ROUND MOD INDEX MATCH SUMPRODUCT FIXED UPPER LEFT LEN COUNTBLANK CHOOSE NORMSDIST NORMSINV FINV TINV
-    MEDIAN AVERAGE STDEV VAR SUMSQ SMALL LARGE RANK PERCENTILE AVEDEV COVAR COUNTIF SUMIF AVERAGEIF TRIM
+    MEDIAN AVERAGE STDEV VAR SUMSQ SMALL LARGE RANK PERCENTILE AVEDEV COVAR COUNTIF SUMIF AVERAGEIF TRIM SUBSTITUTE
 """
 FUNCTIONS = frozenset(_NAMES.split())
 ONLY_IN_THE_JUDGE = frozenset(("ISERROR", "ISLOGICAL"))
@@ -49,7 +50,7 @@ def faults(formula: str, *, judge: bool = False) -> list[str]:
             counted = closed == "COUNT" and previous in ("=", "<", ">")  # how many of the names counted are there
             if not ((calls and calls[-1] in DIGITS_IN) or counted):
                 found.append(f"holds the number {value}; give it a constant with unit and source")
-        elif token.type == Token.OPERAND and token.subtype == Token.TEXT and value != '""':
+        elif token.type == Token.OPERAND and token.subtype == Token.TEXT and value not in _texts(calls):
             found.append(f"holds the text {value}; cite a word")
         elif token.type == Token.OPERAND and token.subtype == Token.LOGICAL and calls[-1:] != ["FIXED"]:
             found.append("yields TRUE or FALSE; use 1 and 0")
@@ -62,6 +63,22 @@ def faults(formula: str, *, judge: bool = False) -> list[str]:
         if token.type != Token.WSPACE:
             previous = value
     return found
+
+
+@lru_cache(maxsize=1 << 14)  # the instances of a row share their formula
+def bare_sides(formula: str) -> tuple[str, ...]:
+    """The names that stand alone beside = or <>; not where the other side is a number computed from the same name."""
+    tokens = [token for token in parts(formula) if token.type != Token.WSPACE]
+    found = []
+    for before, sign, after in zip(tokens, tokens[1:], tokens[2:], strict=False):
+        if sign.type == Token.OP_IN and sign.value in ("=", "<>") and after.value != "ROUND(":
+            found += [side.value for side in (before, after) if is_name(side)]
+    return tuple(found)
+
+
+def _texts(calls: list[str]) -> tuple[str, ...]:
+    """The texts that may be typed into a formula here: a space only to be taken out."""
+    return ('""', '" "') if calls[-1:] == ["SUBSTITUTE"] else ('""',)
 
 
 def length_of_texts(formula: str) -> int:

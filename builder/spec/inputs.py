@@ -37,7 +37,9 @@ def _judge(item: Input, typed: str, empty: str) -> str:
         if named:  # a limit that is computed may not be there yet
             number = f"IF(COUNT({','.join(named)})<{len(named)},word.waits_for_unit,{number})"
     elif item.type in LOOKED_UP:  # a search takes * and ? for any letters, so what it found is compared
-        text = f"IF(INDEX({item.list},1,MAX(place_{item.key},1))={typed},word.used,word.unlisted)"
+        text = f"IF(UPPER(INDEX({item.list},1,MAX(place_{item.key},1)))=UPPER({typed}),word.used,word.unlisted)"
+        judged = f"IF(LEN({typed})=0,{empty},IF(ISTEXT({typed}),{text},{number}))"
+        return f"IF(ISERROR({typed}),word.error_value,IF(ISLOGICAL({typed}),word.logical_value,{judged}))"
     else:
         length = f"LEN(TRIM({typed}))"
         text = f"IF({length}=0,word.only_spaces,IF({length}<=highest_{item.key},word.used,word.too_long))"

@@ -112,6 +112,7 @@ FUNCTIONS: dict[str, Callable[..., Any]] = {
     "LEFT": lambda value, count: text(value)[: int(number(count))],
     "LEN": lambda value: float(len(text(value))),
     "TRIM": lambda value: re.sub(" +", " ", text(value)).strip(" "),
+    "SUBSTITUTE": lambda value, old, new: text(value).replace(text(old), text(new)),
     "COUNTBLANK": lambda area: float(sum(value in (None, "") for value in flat(area))),
     "COUNTIF": lambda area, word: float(len(lists.chosen(area, word, area))),
     "SUMIF": lambda area, word, summed: math.fsum(numbers(*lists.chosen(area, word, summed))),

@@ -125,6 +125,10 @@ def _many_areas(copy: Copy) -> None:
 
 SEEN |= {
     "a text box over the power": ("25.50 in place of the power", _framed("</xdr:wsDr>", _TEXT_BOX + "</xdr:wsDr>")),
+    "no usual height of lines": (
+        "lines of another height, the dial beside other numbers",
+        _on("theatre_right", r'<sheetFormatPr defaultRowHeight="15"/>', ""),
+    ),
     "the dial moved over the numbers": ("the dial hides the numbers", _framed("<xdr:col>3<", "<xdr:col>0<")),
     "the dial made small": (
         "marks that cannot be told apart",

@@ -48,7 +48,7 @@ def read_lenses(
         alike, found = np.zeros((*shape, OWN)), np.zeros(shape)
         for patient, place in np.ndindex(shape):
             name = str(plain[patient, place])
-            same = [bool(name) and name.casefold() == str(other).casefold() for other in plain[patient]]
+            same = [bool(name) and name_key(name) == name_key(str(other)) for other in plain[patient]]
             alike[patient, place] = same
             at = first_match(name, example_names) if name else None
             found[patient, place] = 0 if at is None else at + 1
@@ -57,6 +57,7 @@ def read_lenses(
         reader.values.put(
             "own_lenses",
             plain_name=plain,
+            name_key=np.array([name_key(str(name)) for name in plain.flat], dtype=object).reshape(shape),
             example_named=found,
             named_as_example=as_example,
             **{f"alike_own{k + 1}": alike[..., k] for k in range(OWN)},
@@ -96,6 +97,11 @@ def lens_constants(table: Mapping[str, NDArray[Any]]) -> dict[str, NDArray[Any]]
             ("lens_haigis_a0", "given_haigis_a0", a0_haigis2000),
         )
     }
+
+
+def name_key(name: str) -> str:
+    """What is compared of a name: neither spaces nor small letters."""
+    return name.replace(" ", "").upper()
 
 
 def _plain(name: str) -> str:

@@ -12,6 +12,7 @@ from builder.reference.corneal_map import DEGREES
 from builder.reference.plan import confirm, follow_up, points
 from builder.reference.plan.book import Book
 from builder.reference.plan.cells import Array, EyeValues, Values, flag, there
+from builder.reference.plan.lenses import name_key
 from builder.reference.plan.needs import needs
 from builder.reference.plan.slip_points import slip_points
 from builder.reference.plan.status import status
@@ -116,15 +117,15 @@ def _plan_points(values: Values, eye_used: Array) -> points.Live:
         "no_preparer": ~there(prepared) & any_eye,
         "no_checker": ~there(checked) & any_eye,
         "same_person": there(prepared)
-        & np.array([p.casefold() == c.casefold() for p, c in zip(prepared, checked, strict=True)]),
+        & np.array([name_key(p) == name_key(c) for p, c in zip(prepared, checked, strict=True)]),
     }
     live |= {f"own{k + 1}_refused": lens[:, k] > 0 for k in range(lens.shape[1])}
     return {key: value.astype(float) for key, value in live.items()}
 
 
 def _folded(texts: NDArray[Any]) -> NDArray[Any]:
-    """Texts as a spreadsheet compares them: in no case."""
-    return np.array([text.casefold() if isinstance(text, str) else text for text in texts], dtype=object)
+    """File numbers as they are compared: in capitals, and a typed number as its digits."""
+    return np.array([text.upper() if isinstance(text, str) else f"{text:.0f}" for text in texts], dtype=object)
 
 
 def _eye_sentence(book: Book, values: Values, point: Point) -> NDArray[Any]:

@@ -70,7 +70,7 @@ def _name(book: RegisterBook, rows: Rows, typed: Any) -> None:
 
 
 def _lenses(book: RegisterBook, rows: Rows) -> None:
-    order, keys = rows.line("lens_order"), rows.line("lens_key")
+    order, keys = rows.line("lens_order"), rows.line("lens_choice")
     places = range(1, book.lenses + 1)
     names = [keys[list(order).index(p)] if p in order else "" for p in places]
     w = book.words.get

@@ -111,14 +111,15 @@ def _verdicts(book: RegisterBook, rows: Rows, inputs: list[Input], filled: NDArr
         fit = filled[n] and not fault
         number, eye = rows.line("file_number")[n], rows.line("line_eye")[n]
         name = number if isinstance(number, str) else f"{number:.0f}"
-        keys.append(f"{name}{w('word', 'stroke')}{eye:.0f}" if fit else "")
-        lenses.append(rows.line("lens_choice")[n] if fit else "")
+        keys.append(f"{name}{w('word', 'stroke')}{eye:.0f}".upper() if fit else "")
+        lenses.append(rows.line("lens_choice")[n].upper() if fit else "")
     first, lens_first = _first_places(keys), _first_places(lenses)
     doubled = [np.nan if np.isnan(p) else float(p > 0 and first.count(p) > 1) for p in first]
     counts = np.array([float(p > 0 and q > 0 and d == 0) for p, q, d in zip(first, lens_first, doubled, strict=True)])
     new = np.array([float(p == n) for n, p in enumerate(lens_first, start=1)])
     order = new.cumsum()
     numbered = [order[int(p) - 1] if c and p > 0 else np.nan for p, c in zip(lens_first, counts, strict=True)]
+    known = [str(edition or "").upper() == book.plan_edition.upper() for edition in rows.line("line_edition")]
     reasons = []
     for n, fault in enumerate(faults):
         if not filled[n]:
@@ -132,8 +133,7 @@ def _verdicts(book: RegisterBook, rows: Rows, inputs: list[Input], filled: NDArr
         elif doubled[n]:
             reasons.append(w("word", "line_doubled"))
         else:
-            known = rows.line("line_edition")[n].casefold() == book.plan_edition.casefold()
-            reasons.append(w("word", "line_complete" if known else "line_other_edition"))
+            reasons.append(w("word", "line_complete" if known[n] else "line_other_edition"))
     verdict = [
         "" if not full else w("word", "line_counts" if count else "line_left_out")
         for full, count in zip(filled, counts, strict=True)
@@ -148,6 +148,7 @@ def _verdicts(book: RegisterBook, rows: Rows, inputs: list[Input], filled: NDArr
         line_key=_objects(keys),
         line_first=first,
         line_doubled=doubled,
+        edition_known=np.array(known, dtype=float),
         lens_key=_objects(lenses),
         lens_first=lens_first,
         lens_new=new,
