@@ -102,7 +102,7 @@ def _usual(was: SheetView, now: SheetView) -> Iterator[Finding]:
     """A sheet that no longer tells how high a line is: each program then takes its own height for those that do not."""
     told = [sheet.part("sheetFormatPr").get("defaultRowHeight") for sheet in (was, now)]
     if told[0] and not told[1]:
-        yield finding("setting", now.title, "", "sheetFormatPr defaultRowHeight", *told)
+        yield finding("setting", now.title, "", "sheetFormatPr defaultRowHeight", told[0], "")
 
 
 def _same(one: str, other: str) -> bool:
