@@ -11,11 +11,12 @@ from builder.build import OUTPUT
 from builder.cli import main
 from builder.compare.changes import changes
 from builder.compare.effect import effects
-from builder.compare.old import open_old
+from builder.compare.old import as_built, open_old
 from builder.compare.report import report
 from builder.editions import Edition, edition_of_model, store
 from builder.exchange.cellvalues import UnreadableFile
 from builder.exchange.fill import fill
+from builder.exchange.office import convert
 from builder.exchange.read import NotOurs
 from builder.exchange.untrusted import Refused
 from builder.model import Model, load_model
@@ -61,6 +62,17 @@ def test_a_filled_workbook_is_its_own_edition(model: Model, now: Edition, tmp_pa
     old = open_old(str(path), model.spec)
     assert old.edition == model.edition
     assert changes(old, now) == []
+
+
+def test_a_workbook_saved_in_another_office_is_its_own_edition(
+    model: Model, now: Edition, tmp_path: Path, libreoffice: str
+) -> None:
+    """Decimal commas in its sentences, TRUE() for TRUE: no change."""
+    del libreoffice
+    path = tmp_path / "filled.xlsx"
+    fill(model, typed_case("1-cone-both-eyes"), path)
+    assert changes(open_old(str(convert([path], tmp_path, locale="es-ES")[0]), model.spec), now) == []
+    assert as_built('="TRUE()"&FIXED(A1,2,TRUE())') == '="TRUE()"&FIXED(A1,2,TRUE)'
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import re
 import zipfile
 from collections.abc import Mapping
 from pathlib import Path
@@ -23,6 +24,7 @@ from builder.spec.reading import SPECS
 from builder.spec.words import ENGLISH, Words
 
 CONSTANT_HEADS = ("list_label", "list_value", "list_unit", "list_mark", "list_source", "list_name")
+AS_FUNCTION = re.compile(r'("[^"]*")|\b(TRUE|FALSE)\(\)')  # as LibreOffice writes it; texts come first
 TEXT = "text"  # the role of a cell that no row names: a heading or a label
 
 
@@ -58,6 +60,7 @@ def _from_workbook(path: Path, spec: WorkbookSpec, folder: Path) -> Edition:
         for cell in line
         if cell.value is not None
     }
+    held = {place: as_built(value) for place, value in held.items()}
     locks = {
         (sheet.title, cell.coordinate): cell.protection.locked
         for sheet in book.worksheets
@@ -95,6 +98,13 @@ def _plain(value: Any) -> Any:
     if isinstance(value, datetime.date | datetime.datetime | datetime.time | datetime.timedelta):
         return to_excel(value)
     return value if isinstance(value, str | int | float) else str(getattr(value, "text", value))
+
+
+def as_built(value: Any) -> Any:
+    """A formula that another program has saved, as we write it."""
+    if not isinstance(value, str) or not value.startswith("="):
+        return value
+    return AS_FUNCTION.sub(lambda found: found[1] or found[2], value)
 
 
 def _names(line: dict[str, str], spec: WorkbookSpec) -> list[tuple[tuple[str, str], str]]:
