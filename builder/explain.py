@@ -14,6 +14,7 @@ from builder.spec.errors import nearest
 from builder.spec.model import EYES
 from builder.spec.tokens import names
 from builder.told import Told
+from builder.twins import twins
 
 MOST = 30  # keys that are listed before the rest is counted
 
@@ -99,6 +100,10 @@ def _row(model: Model, slots: list[Slot]) -> Iterator[str]:
     for names_, cells, whose in _formulas(model, slots):
         yield f"  formula  {names_}{whose}"
         yield f"           {cells}"
+    if any(row.role(s.instance) == "formula" for s in slots):
+        at = slots[0].block.instances.name, row.key
+        by = twins(model.spec.name, model.spec.language).get(at)
+        yield f"  checked  by {by}" if by else "  checked  by its parts: it only shows them"
     held = {s.instance: row.cells[s.instance] for s in slots if row.role(s.instance) == "constant"}
     if held:
         yield "  holds    " + ", ".join(f"{value} {'' if i == 'plan' else i}".strip() for i, value in held.items())

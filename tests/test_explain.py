@@ -7,6 +7,7 @@ import pytest
 from builder.cli import main
 from builder.explain import UnknownKey, explain, explain_in, known
 from builder.model import REGISTER, Model, load_model
+from builder.spec.reading import SPECS
 
 
 def said(model: Model, key: str) -> str:
@@ -25,6 +26,17 @@ def test_a_row(model: Model) -> None:
     fed = next(line for line in text.splitlines() if line.startswith("  fed by"))
     assert {"srkt_dome_height,", "chosen_a,", "srkt_depth_slope,", "srkt_depth_height"} <= set(fed.split())
     assert "feeds    raw_position" in text
+
+
+def test_a_row_names_the_function_of_the_reference_that_checks_it(model: Model) -> None:
+    """That function is there; of a row that only shows others it says so. Of both workbooks."""
+    for book, key, path, function in (
+        (model, "mean_k", "builder/reference/plan/cornea.py", "choose_power"),
+        (load_model(REGISTER), "error_lead", "builder/reference/register/errors.py", "line_errors"),
+    ):
+        assert f"checked  by {path}, {function}\n" in said(book, key)
+        assert f"def {function}(" in (SPECS.parent / path).read_text(encoding="utf-8")
+    assert "checked  by its parts: it only shows them" in said(model, "start_type_next")
 
 
 def test_an_input_shows_its_limits_and_its_used_value(model: Model) -> None:

@@ -39,7 +39,8 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "reading": ("exchange", "audit"),
     "gather": ("spec", "layout", "model", "reference", "values", "exchange", "audit"),
     "simulation": ("spec", "model", "reference", "values", "exchange", "gather"),
-    "explain": ("told", "spec", "layout", "dump", "model"),
+    "twins": ("model", "reference", "values"),
+    "explain": ("told", "spec", "layout", "dump", "model", "twins"),
     "build": ("spec", "same", "layout", "model", "exchange", "editions", "simulation"),
     "bench": (
         *("spec", "model", "write", "reference", "optics", "values", "exchange", "audit", "reading", "gather"),
