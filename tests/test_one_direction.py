@@ -44,7 +44,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "build": ("spec", "same", "layout", "model", "exchange", "editions", "simulation"),
     "bench": (
         *("spec", "model", "write", "reference", "optics", "values", "exchange", "audit", "reading", "gather"),
-        *("simulation", "build"),
+        *("simulation", "build", "kept"),
     ),
     "cli": (
         *("told", "spec", "model", "exchange", "editions", "compare", "audit", "reading", "gather", "simulation"),
