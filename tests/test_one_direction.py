@@ -26,7 +26,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "dump": ("spec", "layout", "formula"),
     "model": ("spec", "kept", "layout", "formula", "dump"),
     "witness": ("spec", "layout", "model"),
-    "write": ("spec", "version", "layout", "formula", "model"),
+    "write": ("spec", "version", "kept", "layout", "formula", "model"),
     "reference": ("spec",),
     "optics": ("reference",),
     "shown": ("layout", "formula", "model"),

@@ -33,6 +33,9 @@ def wrapped_lines(text: str, width: float, size: float, bold: bool) -> int:
     room = max(3, int(width * PLAIN_SIZE / size * LETTERS / (BOLD if bold else 1.0)) - 1)
     lines = 0
     for part in text.split("\n"):
+        if len(part) <= room:  # as most are, which need not be wrapped to be counted
+            lines += 1
+            continue
         needed = max(1, len(textwrap.wrap(part, room)))
         lines += needed + (1 + needed // UNEVEN if needed > 1 and max(map(len, part.split())) > room else 0)
     return lines
@@ -49,6 +52,14 @@ def wordings(job: Job, row: Row, instance: str) -> list[str]:
         found = _search(job, row, instance, frozenset(), "wrapped" in row.style)
         job.found_wordings[row.key, instance] = list(dict.fromkeys(found))
     return job.found_wordings[row.key, instance]
+
+
+def every_wording(job: Job) -> dict[tuple[str, str], list[str]]:
+    """The wordings of every cell of words that is measured, by row and instance: the same for whatever is typed."""
+    for slot in job.layout.slots:
+        if slot.row.is_word and "sentence" not in slot.row.style and not slot.block.instances.long:
+            wordings(job, slot.row, slot.instance)
+    return job.found_wordings
 
 
 def _search(job: Job, row: Row, instance: str, seen: frozenset[str], joins: bool) -> list[str]:

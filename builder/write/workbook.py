@@ -6,11 +6,13 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from builder.kept import kept
 from builder.layout import Place
 from builder.model import Model, plan_edition
 from builder.write.book import open_book
 from builder.write.charts import write_charts
 from builder.write.job import Job
+from builder.write.measure import every_wording
 from builder.write.shading import shade_block
 from builder.write.sheet import start_sheet, write_block_section, write_slot
 from builder.write.styles import Styles
@@ -36,6 +38,8 @@ def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed:
         book,
         model.wordings,
     )
+    if not model.wordings:
+        model.wordings.update(kept(f"wordings-{spec.title}-{model.edition}", lambda: every_wording(job)))
     sheets = {sheet.key: book.add_worksheet(spec.sheet_title(sheet.key)) for sheet in spec.sheets}
     for sheet in spec.sheets:
         target = sheets[sheet.key]
