@@ -67,7 +67,7 @@ def _line(number: int, draw: np.random.Generator) -> dict[str, Any]:
         "acd": float(np.round(draw.normal(3.3, 0.3), 2)),
         "mean_k": k,
         "position_k": k if k < 49 else 43.86,
-        "mean_k_source": "lowest",
+        "mean_k_source": "back" if number % 7 == 5 else "ring",
         "lens": str(draw.choice(LENSES, p=[0.6, 0.25, 0.1, 0.05])),
         **CONSTANTS,
         **HAIGIS,

@@ -77,8 +77,13 @@ def lens_constants(book: RegisterBook, rows: Rows) -> None:
 def _members(book: RegisterBook, rows: Rows) -> None:
     """The eyes of each lens: which of them have a regular cornea, and the mean error of all as planned."""
     number, error = rows.line("lens_number"), rows.line("error_lead")
-    regular = np.where(rows.number("corneal_diagnosis") == REGULAR, number, np.nan)
-    rows.put("lines", lens_regular=regular)
+    back = np.array(
+        [str(source).upper() == book.words.get("choice", "back").upper() for source in rows.line("k_source")]
+    )
+    plain = (rows.number("corneal_diagnosis") == REGULAR) & ~back  # a back-corrected K is of another scale
+    regular = np.where(plain, number, np.nan)
+    from_back = np.where(np.isnan(rows.line("line_counts")), np.nan, back.astype(float))
+    rows.put("lines", lens_regular=regular, k_from_back=from_back)
     lenses = range(1, book.lenses + 1)
     rows.put(
         "lens_rows",

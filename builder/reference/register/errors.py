@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from builder.reference.constants import CONSTANTS, SLACK
+from builder.reference.register import patients
 from builder.reference.register.rows import SERIES, Array, Rows, mean, sd
 
 LIMITS = {
@@ -26,11 +28,11 @@ def wilson(inside: float, eyes: float) -> tuple[float, float]:
     return middle - reach, middle + reach
 
 
-def proportions(key: str, inside: Array, eyes: Array) -> dict[str, Array]:
-    """The rows of a share in percent, with its limits and their steps."""
+def proportions(key: str, inside: Array, eyes: Array, design: Array | float = 1.0) -> dict[str, Array]:
+    """The rows of a share in percent, its limits and their steps: of the eyes over their design effect (korn1998)."""
     with np.errstate(all="ignore"):
         share = np.where(eyes > 0, 100 * inside / np.where(eyes > 0, eyes, 1), np.nan)
-    low, high = (100 * np.array(ends) for ends in zip(*map(wilson, inside, eyes), strict=True))
+    low, high = (100 * np.array(ends) for ends in zip(*map(wilson, inside / design, eyes / design), strict=True))
     return {
         f"share_{key}": share,
         f"wilson_low_{key}": np.clip(low, 0, None),
@@ -61,6 +63,7 @@ def line_errors(rows: Rows) -> None:
         square_lead=errors["lead"] ** 2,
     )
     table: dict[str, list[float]] = {}
+    patient = patients.patients(rows)
     for key in SERIES:
         error = errors[key]
         centred = np.abs(error - mean(error))
@@ -75,23 +78,55 @@ def line_errors(rows: Rows) -> None:
                 f"centred_class_{key}": _class(centred),
             },
         )
-        for name, value in _statistics(error, size, centred).items():
+        _pairs(rows, key)
+        for name, value in _statistics(error, size, centred, patient).items():
             table.setdefault(name, []).append(value)
     arrays = {name: np.array(values) for name, values in table.items()}
     rows.put("series", **arrays)
     for key in (*LIMITS, *(f"centred_{key}" for key in LIMITS)):
-        rows.put("series", **proportions(key, arrays[f"inside_{key}"], arrays["eyes_counted"]))
+        rows.put("series", **proportions(key, arrays[f"inside_{key}"], arrays["eyes_counted"], arrays[f"design_{key}"]))
 
 
-def _statistics(error: Array, size: Array, centred: Array) -> dict[str, float]:
+def _pairs(rows: Rows, key: str) -> None:
+    """What the other eye of a line has of a series: its error, and the worse and the better class of both."""
+    error = np.where(np.isnan(rows.line(f"error_{key}")), np.nan, patients.of_fellow(rows, rows.line(f"error_{key}")))
+    found = {f"pair_error_{key}": error}
+    for prefix in ("", "centred_"):
+        own = rows.line(f"{prefix}class_{key}")
+        both = np.stack([own, patients.of_fellow(rows, own)])
+        both = np.where(np.isnan(error), np.nan, both)
+        found |= {f"pair_{prefix}worst_{key}": both.max(axis=0), f"pair_{prefix}best_{key}": both.min(axis=0)}
+    rows.put("lines", **found)
+
+
+def _shares(inside: NDArray[np.bool_], there: NDArray[np.bool_], patient: Array, key: str) -> dict[str, float]:
+    """The rows of one share: how many are within, of how many pairs both or one, and the design effect."""
+    part, who = inside[there], patient[there]
+    pairs = [part[who == one] for one in np.unique(who)]
+    pairs = [pair for pair in pairs if len(pair) > 1]
+    steps = patients.design(np.where(there, inside - (part.mean() if part.size else 0.0), np.nan), patient)
+    return {
+        f"inside_{key}": float(part.sum()),
+        f"together_{key}": 2.0 * sum(bool(pair.all()) for pair in pairs),
+        f"either_{key}": 2.0 * sum(bool(pair.any()) for pair in pairs),
+        **{f"{name}_{key}": value for name, value in steps.items()},
+    }
+
+
+def _statistics(error: Array, size: Array, centred: Array, patient: Array) -> dict[str, float]:
     there = ~np.isnan(error)
     eyes = float(there.sum())
+    steps = patients.design(error - mean(error), patient)
     found = {
         "eyes_counted": eyes,
         "mean_error": mean(error),
-        "mean_margin": CONSTANTS.normal_95 * sd(error) / np.sqrt(eyes) if eyes else np.nan,
         "sd_error": sd(error),
+        **patients.counted(patient, there),
+        **{f"mean_{name}": value for name, value in steps.items()},
     }
+    if eyes < 2:
+        found |= {"mean_squares": np.nan, "mean_design": np.nan}
+    found["mean_margin"] = CONSTANTS.normal_95 * sd(error) * np.sqrt(found["mean_design"] / eyes) if eyes else np.nan
     for prefix, values in (("", size), ("centred_", centred)):
         some = values[there]
         found |= {
@@ -99,7 +134,8 @@ def _statistics(error: Array, size: Array, centred: Array) -> dict[str, float]:
             f"{prefix}median_absolute": float(np.median(some)) if eyes else np.nan,
             f"{prefix}root_mean_square": float(np.linalg.norm(some) / np.sqrt(eyes)) if eyes else np.nan,
         }
-        found |= {f"inside_{prefix}{key}": float((some <= limit + SLACK).sum()) for key, limit in LIMITS.items()}
+        for key, limit in LIMITS.items():
+            found |= _shares(values <= limit + SLACK, there, patient, f"{prefix}{key}")
     return found
 
 
@@ -120,8 +156,12 @@ def groups(rows: Rows) -> None:
         rows.put(
             "lines", **{f"in_{key}": member, f"order_{key}": 100 * member + size, f"mark_{key}": 100 * member + mark}
         )
+        other = patients.of_fellow(rows, member)
+        pair = np.where((other == member) & ~np.isnan(rows.line("pair_error_lead")), member, np.nan)
+        classes = {f"pair_{end}_in_{key}": 100 * pair + rows.line(f"pair_{end}_lead") for end in ("worst", "best")}
+        rows.put("lines", **{f"pair_in_{key}": pair}, **classes)
         name, count = GROUPS[key]
-        _group(rows, name, [error[member == n] for n in range(1, count + 1)])
+        _group(rows, name, [np.where(member == n, error, np.nan) for n in range(1, count + 1)])
     cones = [np.abs(error[cone == n]) for n in range(1, GROUPS["band"][1] + 1)]
     eyes = np.array([float(c.size) for c in cones])
     rows.put("bands", cone_eyes=eyes, **{f"cone_{key}": _share(cones, LIMITS[key]) for key in ("half", "one")})
@@ -131,7 +171,9 @@ def _share(groups: list[Array], limit: float) -> Array:
     return np.array([100 * (g <= limit + SLACK).mean() if g.size else np.nan for g in groups])
 
 
-def _group(rows: Rows, name: str, parts: list[Array]) -> None:
+def _group(rows: Rows, name: str, wholes: list[Array]) -> None:
+    """The rows of a table of groups, from the errors of each group's lines, NaN in the others."""
+    parts = [whole[~np.isnan(whole)] for whole in wholes]
     eyes = np.array([float(part.size) for part in parts])
     some = [part if part.size else np.array([np.nan]) for part in parts]
     rows.put(
@@ -146,6 +188,16 @@ def _group(rows: Rows, name: str, parts: list[Array]) -> None:
         group_before=eyes.cumsum() - eyes,
         group_middle=np.ceil(eyes / 2),
     )
-    for key, limit in LIMITS.items():
-        inside = np.array([float((np.abs(part) <= limit + SLACK).sum()) for part in parts])
-        rows.put(name, **{f"inside_{key}": inside}, **proportions(key, inside, eyes))
+    patient = patients.patients(rows)
+    table: dict[str, list[float]] = {}
+    for whole in wholes:
+        there = ~np.isnan(whole)
+        found = patients.counted(patient, there)
+        for key, limit in LIMITS.items():
+            found |= _shares(np.abs(whole) <= limit + SLACK, there, patient, key)
+        for row, value in found.items():
+            table.setdefault(row, []).append(value)
+    arrays = {row: np.array(values) for row, values in table.items()}
+    rows.put(name, **arrays)
+    for key in LIMITS:
+        rows.put(name, **proportions(key, arrays[f"inside_{key}"], eyes, arrays[f"design_{key}"]))
