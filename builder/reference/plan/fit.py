@@ -43,6 +43,7 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
         "second_axis": eye.gap_second,
         "second_cylinder": eye.second_cylinder_gap,
         "day_change": eye.k_change_in_a_day,
+        "axis_pairs": eye.worst_pair,
     }
     c = CONSTANTS
     holiday = np.where(eye.contact_lens == w("choice", "rigid"), c.rigid_holiday, c.soft_holiday)
@@ -66,6 +67,7 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
         "second_axis": (c.axis_good, c.axis_borderline),
         "second_cylinder": (c.repeats_good, c.repeats_borderline),
         "day_change": (c.day_change_good, c.day_change_borderline),
+        "axis_pairs": (c.pair_axes_good, c.pair_axes_borderline),
     }
     cut = diagnosed(eye, words, "radial_cuts")
     irregular = diagnosed(eye, words, "keratoconus", "ectasia_after_laser", "pellucid")
