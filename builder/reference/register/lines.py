@@ -117,7 +117,7 @@ def _verdicts(book: RegisterBook, rows: Rows, inputs: list[Input], filled: NDArr
     first, lens_first = _first_places(keys), _first_places(lenses)
     doubled = [np.nan if np.isnan(p) else float(p > 0 and first.count(p) > 1) for p in first]
     counts = np.array([float(p > 0 and q > 0 and d == 0) for p, q, d in zip(first, lens_first, doubled, strict=True)])
-    fellows(rows, keys, counts, w("word", "stroke"))
+    fellows(rows, keys, counts, w("word", "stroke").upper())
     new = np.array([float(p == n) for n, p in enumerate(lens_first, start=1)])
     order = new.cumsum()
     numbered = [order[int(p) - 1] if c and p > 0 else np.nan for p, c in zip(lens_first, counts, strict=True)]
