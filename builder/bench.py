@@ -30,7 +30,7 @@ from builder.reading import read_workbook
 from builder.reference.cost import works
 from builder.reference.plan.evaluate import evaluate
 from builder.reference.plan.formulas import FORMULAS
-from builder.simulation.alarms import told
+from builder.simulation.alarms import told as alarms_told
 from builder.simulation.store import read_simulated
 from builder.spec.reading import SPECS
 from builder.spec.tokens import parts
@@ -79,7 +79,7 @@ def report() -> Iterator[str]:
         yield f"reading the demo by key       {fastest(lambda: read_workbook(demo)):9.2f} s"
         yield f"verifying the demo            {fastest(lambda: verify(demo), 3):9.2f} s    its edition kept from before"
         yield _gathering(model, folder)
-    yield from told(model)
+    yield from alarms_told(model)
     yield from _register()
     yield _throughput(model, cases)
     yield from _million_eyes()
