@@ -8,17 +8,21 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from builder.exchange.ironcalc_model import IronCalcModel
 from builder.model import Model
 from builder.reference.constants import CONSTANTS
 from builder.reference.plan.slips import natural_lens
 from builder.values import evaluate_cases
 from tests.slips.catalogue import AFTER_CHECK, CATALOGUE
-from tests.slips.played import Tally, play
+from tests.slips.played import Tally, in_cells, play, spoil
 from tests.slips.right import Case, evaluated, right_cases
+from tests.support.compiled import Compiled
+from tests.support.witnesses import witness
 from tests.support.workbooks import case_files, typed_case
 
 SLIPS, RIGHT, ALARMS = 80, 30, 3  # at least so many slips over so many right cases, of which at most so many alarm
 EACH = 2
+IN_CELLS = 9  # one slip of so many is compared cell by cell
 WITHOUT_A_CASE = {  # points that a case would show only with what no case file can hold, or that tests type themselves
     "missing_incision",
     "no_cylinder_result",
@@ -70,6 +74,17 @@ def test_the_catalogue_is_large_and_most_of_it_is_noticed(played: dict[str, Tall
     """Four of five slips raise something that the right case does not."""
     assert len(played) >= SLIPS
     assert sum(tally.caught for tally in played.values()) > 0.75 * sum(tally.played for tally in played.values())
+
+
+def test_spoilt_cases_are_the_same_in_the_cells(model: Model, rights: list[Case], in_ironcalc: IronCalcModel) -> None:
+    """Some slips in the cells' own formulas and in IronCalc; `python -m tests.slips --engine` asks for all."""
+    names = list(CATALOGUE)[::IN_CELLS]
+    spoilt = spoil(rights, names, 1)
+    assert len(spoilt) > 0.8 * len(names)
+    for seen in (witness(), Compiled(model, in_ironcalc)):
+        found = in_cells(model, spoilt, names, seen)
+        assert not found.wrong, "\n".join(found.told(model))
+        assert found.cells == len(spoilt) * len(model.compiled)
 
 
 @pytest.mark.parametrize("name", ALWAYS)

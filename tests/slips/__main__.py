@@ -1,13 +1,23 @@
-"""`python -m tests.slips [EACH]`: plays the whole catalogue, each slip in up to EACH right eyes (30), and prints it."""
+"""`python -m tests.slips [EACH]`: plays the whole catalogue, each slip in up to EACH right eyes (30), and prints it.
+
+`--engine ironcalc | libreoffice | gnumeric | cells`: has a program compute the spoilt cases and compares every cell.
+"""
 
 from __future__ import annotations
 
+import argparse
 import sys
+import tempfile
+import time
+from pathlib import Path
 
 from builder.model import load_model
 from tests.slips.catalogue import CATALOGUE
-from tests.slips.played import play
+from tests.slips.played import in_cells, play, spoil
 from tests.slips.right import right_cases
+from tests.support.compiled import Compiled
+from tests.support.programs import PROGRAMS, Program
+from tests.support.witnesses import witness
 
 EACH, COSTLY = 30, 1.0  # D
 
@@ -37,5 +47,28 @@ def main(each: int) -> None:
             )
 
 
+def compared(each: int, engine: str) -> int:
+    """Prints which cells of the spoilt cases a program has otherwise than the reference; 1 if any."""
+    model, begun, names = load_model(), time.monotonic(), list(CATALOGUE)
+    spoilt = spoil(right_cases(model), names, each)
+    with tempfile.TemporaryDirectory(prefix="slips-") as name:
+        seen = (
+            Program(model, engine, Path(name))
+            if engine in PROGRAMS
+            else Compiled.written(model, Path(name))
+            if engine == "ironcalc"
+            else witness()
+        )
+        found = in_cells(model, spoilt, names, seen)
+    print(*found.told(model), sep="\n", end="\n" if found.wrong else "")
+    verdict = "DIFFER" if found.wrong else "agree"
+    print(f"{len(spoilt)} spoilt cases, {found.cells:,} cells, {time.monotonic() - begun:.0f} s: {verdict}")
+    return 1 if found.wrong else 0
+
+
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else EACH)
+    parser = argparse.ArgumentParser(prog="python -m tests.slips", description=__doc__)
+    parser.add_argument("each", type=int, nargs="?", default=EACH)
+    parser.add_argument("--engine", choices=("cells", "ironcalc", *PROGRAMS))
+    options = parser.parse_args()
+    sys.exit(compared(options.each, options.engine) if options.engine else main(options.each))

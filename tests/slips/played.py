@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import itertools
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -10,13 +11,17 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from builder.exchange.casefile import typed_cells
 from builder.model import Model
 from builder.reference.plan.cells import Values
 from builder.spec.model import EYES
 from builder.values import stored
+from tests.draw import Seen
 from tests.slips import single  # noqa: F401  enters its slips
 from tests.slips.catalogue import AFTER_CHECK, CATALOGUE
 from tests.slips.right import Case, evaluated
+from tests.support.programs import Program
+from tests.support.witnesses import Compared, compare
 
 PUT = 0
 CHECKED = "changed_after_check"
@@ -71,17 +76,30 @@ def live(model: Model, values: Values, number: int, side: int) -> set[str]:
 Spoilt = tuple[int, int, str, Case]  # which tally, which right case, which eye, and what became of it
 
 
-def play(model: Model, rights: Sequence[Case], names: Sequence[str], each: int, seed: int = 17) -> list[Tally]:
-    """Each slip in up to so many right cases, drawn; noticed is what raises a point that the right case has not."""
-    draw, tallies, spoilt = random.Random(seed), [Tally(name) for name in names], list[Spoilt]()
-    for place, tally in enumerate(tallies):
+def spoil(rights: Sequence[Case], names: Sequence[str], each: int, seed: int = 17) -> list[Spoilt]:
+    """Each slip in up to so many right cases, drawn."""
+    draw, spoilt = random.Random(seed), list[Spoilt]()
+    for place, name in enumerate(names):
         order = [(n, eye) for n, case in enumerate(rights) for eye in EYES if eye in case]
         draw.shuffle(order)
-        for number, eye in order:
-            found = CATALOGUE[tally.name](rights[number], eye) if tally.played < each else None
-            if found is not None:
-                tally.played += 1
-                spoilt.append((place, number, eye, found))
+        found = ((n, eye, CATALOGUE[name](rights[n], eye)) for n, eye in order)
+        spoilt += itertools.islice(((place, n, eye, case) for n, eye, case in found if case is not None), each)
+    return spoilt
+
+
+def in_cells(model: Model, spoilt: Sequence[Spoilt], names: Sequence[str], seen: Seen) -> Compared:
+    """The reference against the cells as a witness or a program has them, in every spoilt case."""
+    states = {f"{names[place]}, case {n}": typed_cells(model, case) for place, n, _, case in spoilt}
+    if isinstance(seen, Program):
+        seen.ask(list(states.values()))
+    return compare(model, states, seen)
+
+
+def play(model: Model, rights: Sequence[Case], names: Sequence[str], each: int, seed: int = 17) -> list[Tally]:
+    """Each slip in up to so many right cases, drawn; noticed is what raises a point that the right case has not."""
+    tallies, spoilt = [Tally(name) for name in names], spoil(rights, names, each, seed)
+    for place, *_ in spoilt:
+        tallies[place].played += 1
     before, after = evaluated(model, list(rights)), evaluated(model, [case for *_, case in spoilt])
     levels = {point.key: point.level for point in model.spec.points}
     silent: list[tuple[Tally, int, Case, Case]] = []
