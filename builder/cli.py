@@ -8,13 +8,12 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from builder.arguments import parser
 from builder.told import Told
 
-ENGLISH, LANGUAGES = "en", ("en", "es")  # the languages of builder.spec.words, which is not read for --help
-ENGINES = ("stored", "formulas", "libreoffice", "gnumeric", "ironcalc")
 MANY = 20  # files, from which on a bar shows how far it is
 
 
@@ -185,60 +184,45 @@ def _pictures(_: argparse.Namespace) -> int:
     return 0
 
 
+RUN: dict[str, Callable[[argparse.Namespace], int]] = {
+    "build": _build,
+    "check": _check,
+    "fill": _fill,
+    "read": _read,
+    "gather": _gather,
+    "simulate": _simulate,
+    "verify": _verify,
+    "explain": _explain,
+    "compare": _compare,
+    "release": _release,
+    "translated": _translated,
+    "optics": _optics,
+    "bench": _bench,
+    "pictures": _pictures,
+}
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Runs a command; a mistake is told in one sentence and ends with 2."""
-    parser = argparse.ArgumentParser(prog="python -m builder", description="The commands of `python -m builder`.")
-    commands = parser.add_subparsers(dest="command", required=True)
-    one = commands.add_parser("build", help="write output/")
-    one.add_argument("--demos", nargs="+", choices=LANGUAGES, default=[], help="write the demos of these languages too")
-    one.set_defaults(run=_build)
-    commands.add_parser("check", help="specs, dialect, the files in output/ = built output").set_defaults(run=_check)
-    one = commands.add_parser("fill", help="a planning workbook with the inputs of a case file typed in")
-    one.add_argument("case", type=Path)
-    one.add_argument("-o", "--output", type=Path, required=True)
-    one.add_argument("--language", choices=LANGUAGES, default=ENGLISH)
-    one.set_defaults(run=_fill)
-    one = commands.add_parser("read", help="inputs and results of a workbook by key")
-    one.add_argument("file", type=Path)
-    one.add_argument("--json", action="store_true")
-    one.add_argument("--engine", choices=ENGINES, default="stored")
-    one.set_defaults(run=_read)
-    one = commands.add_parser("gather", help="one register line an eye from filled planning workbooks")
-    one.add_argument("files", type=Path, nargs="+")
-    one.add_argument("-o", "--output", type=Path, required=True)
-    one.add_argument("--json", action="store_true")
-    one.set_defaults(run=_gather)
-    commands.add_parser("simulate", help="draw the invented register's eyes anew").set_defaults(run=_simulate)
-    told = "is this file what was built, inputs aside? 1: differs, 2: refused, 3: results not computed"
-    one = commands.add_parser("verify", help=told)
-    one.add_argument("files", type=Path, nargs="+", metavar="F.xlsx")
-    one.add_argument("--json", action="store_true")
-    one.add_argument("--seen", action="store_true", help="compare what LibreOffice prints too: half a minute a file")
-    one.set_defaults(run=_verify)
-    one = commands.add_parser("explain", help="where a key stands, its formula, unit, limits, source, what feeds it")
-    one.add_argument("key")
-    one.set_defaults(run=_explain)
-    one = commands.add_parser("compare", help="what this edition changes against an older one, to be signed")
-    one.add_argument("old", help="a workbook, the dump of an edition, or the name of a released edition")
-    one.add_argument("--engine", choices=ENGINES[1:], default="", help="that recalculates the old one")
-    one.set_defaults(run=_compare)
-    commands.add_parser("release", help="keep the current edition and its results").set_defaults(run=_release)
-    one = commands.add_parser("translated", help="which translations to look at; records those that were looked at")
-    one.add_argument("texts", nargs="*", metavar="table.key", help="looked at since its English was changed")
-    one.add_argument("--all", action="store_true", help="all of them were looked at")
-    one.set_defaults(run=_translated)
-    one = commands.add_parser("optics", help="the rules for mean K tried on traced eyes, under four meanings of focus")
-    one.add_argument("--eyes", type=int, default=2000)
-    one.add_argument("--seed", type=int, default=7)
-    one.add_argument("-o", "--output", type=Path, help="a CSV file for the table of the rules for mean K")
-    one.add_argument("--folder", type=Path, help="where to put all tables and the picture")
-    one.add_argument("--keep", action="store_true", help="keep the traced eyes for the tests instead")
-    one.set_defaults(run=_optics)
-    commands.add_parser("bench", help="what building, recalculating and the reference cost").set_defaults(run=_bench)
-    commands.add_parser("pictures", help="the pictures of the README, by LibreOffice").set_defaults(run=_pictures)
-    options = parser.parse_args(arguments)
+    """The exit code of a command; a mistake is told in one sentence on stderr and gives 2."""
+    options = parser().parse_args(arguments)
     try:
-        return int(options.run(options))
-    except (Told, OSError) as error:
+        return int(RUN[options.command](options))
+    except Told as error:
         print(error, file=sys.stderr)
-        return 2
+    except OSError as error:
+        print(_of_the_system(error), file=sys.stderr)
+    return 2
+
+
+def _of_the_system(error: OSError) -> str:
+    """What the operating system refused, of which file, and what to do."""
+    if error.filename is None:
+        return f"{error}; make room or close the file, and run the command again"
+    todo = "give the path of a file that is there"
+    if isinstance(error, PermissionError):
+        todo = "close the file in other programs, or give another path"
+    elif isinstance(error, IsADirectoryError | NotADirectoryError):
+        todo = "give the path of a file, in a folder that is there"
+    elif isinstance(error, FileNotFoundError):
+        todo = "give a path that is there; a folder is not made"
+    return f"{error.filename}: {error.strerror}; {todo}"

@@ -162,7 +162,7 @@ def test_the_report_reads_as_one_page_to_sign(model: Model, now: Edition, gnumer
     text = "\n".join(report(model, planted(now, *POPULATION_K), gnumeric))
     assert "1. Constants: 1 changed, 0 new, 0 gone" in text and "45 D -> 43.86 D" in text
     assert "2. Formulas: 0 changed" in text and "recalculated by gnumeric" in text
-    assert "left, K for the lens position (position_k): 45 -> 43.86   (-1.14)" in text
+    assert "left, K for lens position (double-K) (position_k): 45 -> 43.86   (-1.14)" in text
     assert "signature" in text
 
 

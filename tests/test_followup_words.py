@@ -42,7 +42,7 @@ NEXT = (  # typed after the operation, what is asked for next, and into which ce
 LENS = (  # likewise, of a plan that was never released: what was implanted
     ({"implanted_lens": "Example Heron"}, "The power of the implanted lens", "implanted_power"),
     ({"implanted_power": 21.5}, "The cylinder of the implanted", "implanted_cylinder"),
-    ({"implanted_cylinder": 1.5}, "The axis at which the implanted", "implanted_axis"),
+    ({"implanted_cylinder": 1.5}, "The axis at which the lens was implanted", "implanted_axis"),
     ({"implanted_axis": 90.0}, "axis at which the lens was seen", "seen_lens_axis"),
 )
 

@@ -70,7 +70,7 @@ def test_two_cones_beside_each_other_get_lenses_beside_each_other(model: Model, 
     assert power == [14.5, 14.0]
     assert abs(within[0] - within[1]) < 0.03
     reason = by_key(model, found, "lead_said", "right")
-    assert reason.startswith("safe side: of T2, Holladay 1 and Haigis this one asks for the strongest lens")
+    assert reason.startswith("safe side: of T2, Holladay 1 and Haigis this one gives the strongest lens")
 
 
 def test_the_spread_counts_only_formulas_valid_in_this_cornea(model: Model) -> None:

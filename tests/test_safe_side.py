@@ -70,7 +70,7 @@ def test_another_lens_takes_no_figure_of_the_planned_one(model: Model, cells: di
 
 
 def test_a_lens_that_is_not_on_the_safe_side_is_told(model: Model, cells: dict[str, Any]) -> None:
-    """More than one chance in ten of ending far-sighted is a prediction above the safe goal, and no other is."""
+    """More than one chance in ten of ending far-sighted is a prediction above the safe target, and no other is."""
     names = [*case_files()]
     seen = set()
     for found in expected(model, [typed_case(name) for name in names]):
@@ -78,7 +78,7 @@ def test_a_lens_that_is_not_on_the_safe_side_is_told(model: Model, cells: dict[s
             chance, said = (by_key(model, found, key, eye) for key in ("chance_hyperopic", "safe_sentence"))
             assert (chance is None) == (said is None)
             if said is not None and abs(chance - 0.1) > 1e-4:  # the constant of one in ten has four decimals
-                assert ("above the safe goal" in said) == (chance > 0.1)
+                assert ("above the safe target" in said) == (chance > 0.1)
                 seen.add(chance > 0.1)
     assert seen == {True, False}
 

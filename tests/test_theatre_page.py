@@ -48,7 +48,7 @@ def printed(
         pages: Pages = {eye: [] for eye in EYES}
         for page in document:
             for eye in EYES:
-                if f"Theatre {eye}" in page.get_text() and "LENS MARKS AT" in page.get_text():
+                if f"Theatre {eye}" in page.get_text() and "LENS AXIS" in page.get_text():
                     pages[eye].append(page)
         result[job] = (cells, pages)
     return result

@@ -66,7 +66,12 @@ def test_a_spanish_word_has_one_meaning(name: str) -> None:
     [
         ('agrees = "coincide"\n', "", "word.agrees", "has no text"),
         ('agrees = "coincide"\n', 'agrees = "coincide"\nagress = "x"\n', "word.agress", "no text of the English"),
-        ('to_land = " para quedar en "', 'to_land = "para quedar en "', "word.to_land", "begin and end"),
+        (
+            'to_land = " del marcador; la lente queda en "',
+            'to_land = "del marcador; la lente queda en "',
+            "word.to_land",
+            "begin and end",
+        ),
         ('keratoconus = "queratocono"\n', "", "choice.keratoconus", "has no text"),
     ],
 )

@@ -96,5 +96,5 @@ def test_the_published_goal_is_of_keratoconus(model: Model, diagnosis: str, appl
     """watson2014 is of keratoconus: in another cornea no goal is shown; the words are of that cornea."""
     cells = _cells(model, "ready", corneal_diagnosis=diagnosis)
     assert (by_key(model, cells, "goal_published", "right") == CONSTANTS.published_goal_low) is applies
-    assert by_key(model, cells, "goal_experience", "right").startswith("goal about") is applies
+    assert by_key(model, cells, "goal_experience", "right").startswith("target about") is applies
     assert "in keratoconus" in model.spec.words.label("goal_published")

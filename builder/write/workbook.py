@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from xlsxwriter.exceptions import FileCreateError
+
 from builder.kept import kept
 from builder.layout import Place
 from builder.model import Model, plan_edition
@@ -20,7 +22,10 @@ from builder.write.tables import GENERATED
 
 
 def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed: Mapping[Place, Any]) -> None:
-    """Writes `path`. `values` has one value for each formula cell (None: empty text), `typed` what the inputs hold."""
+    """Writes `path`. `values` has one value for each formula cell (None: empty text), `typed` what the inputs hold.
+
+    Raises OSError when the file cannot be written.
+    """
     spec = model.spec
     book = open_book(
         path, spec.language, *(spec.words.get("text", f"{spec.name}_{part}") for part in ("title", "subject"))
@@ -62,4 +67,7 @@ def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed:
     for key, place in first_input.items():
         sheets[key].set_selection(place.line, place.column, place.line, place.column)
     book.get_worksheet_by_name(spec.sheet_title(spec.sheets[0].key)).activate()
-    book.close()
+    try:
+        book.close()
+    except FileCreateError as error:  # the library wraps what the system says
+        raise error.args[0] from None

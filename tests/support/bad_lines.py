@@ -18,7 +18,7 @@ SPOILT: list[tuple[dict[str, Any], str]] = [
     ({"eye": "both"}, "Eye: not in the list"),
     ({"eye": "*"}, "Eye: not in the list"),
     ({"corneal_diagnosis": "keratoconous"}, "Corneal diagnosis: not in the list"),
-    ({"lead_formula": 3.0}, "Formula that leads: number, no words"),
+    ({"lead_formula": 3.0}, "Formula used: number, no words"),
     ({"lens": None}, "Lens: missing"),
     ({"lens": "   "}, "Lens: only spaces"),
     ({"lens": "x" * 41}, "Lens: too long"),

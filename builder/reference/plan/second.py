@@ -41,7 +41,11 @@ def second_reading(values: Values, words: Words) -> None:
     source = select([(~there(used), ""), (whole, front), (there(used), used)])
     behind = behind_mean_k(values, words, source)
     k_source = np.where(behind == source, "", behind).astype(object)
+    other = np.where(source == w("choice", "zone3"), w("choice", "zone4"), w("choice", "zone3")).astype(object)
+    readings = [w("choice", key) for key in (*K_SOURCES, "map3", "map4", "back")]
+    one_reading = np.where(there(eye.mean_k_source), flag(np.isin(eye.mean_k_source, readings)), np.nan)
     values.put("eyes", again_source=source, k_front_source=behind, again_k_source=k_source)
+    values.put("eyes", other_zone=other, k_is_candidate=one_reading)
     first = {f"first_{end}": _of(values, words, source, AGAIN_SOURCES, end) for end in ("flat", "steep", "steep_axis")}
     first |= {f"first_k_{end}": _of(values, words, k_source, K_SOURCES, end) for end in ("flat", "steep")}
     values.put("eyes", **first)
