@@ -11,7 +11,10 @@ from .vectors import spectacle_to_cornea
 
 @np.errstate(invalid="ignore")
 def k_shammas2003(k: ArrayLike) -> Array:
-    """K after myopic laser, no history (shammas2003). NaN when absent or at or above shammas_myopic_below."""
+    """K after myopic laser, no history (shammas2003).
+
+    NaN when absent or at or above shammas_myopic_below, a setting of ours: the line would add power there.
+    """
     k = real(k)
     corrected = np.polyval([CONSTANTS.shammas_myopic_slope, -CONSTANTS.shammas_myopic_offset], k)
     return np.where(k < CONSTANTS.shammas_myopic_below - SLACK, corrected, np.nan)
@@ -19,7 +22,10 @@ def k_shammas2003(k: ArrayLike) -> Array:
 
 @np.errstate(invalid="ignore")
 def k_shammas2013(k: ArrayLike) -> Array:
-    """K after hyperopic laser, no history (shammas2013). NaN when absent or at or below shammas_hyperopic_above."""
+    """K after hyperopic laser, no history (shammas2013).
+
+    NaN when absent or at or below shammas_hyperopic_above, a setting of ours.
+    """
     k = real(k)
     corrected = np.polyval([CONSTANTS.shammas_hyperopic_slope, -CONSTANTS.shammas_hyperopic_offset], k)
     return np.where(k > CONSTANTS.shammas_hyperopic_above + SLACK, corrected, np.nan)

@@ -37,10 +37,13 @@ def whole(angle: ArrayLike) -> Array:
 
 
 def half_width(width: ArrayLike, diameter: ArrayLike) -> Array:
-    """Half of an incision's width (mm, a straight chord of the limbus of this diameter, mm) as an angle, degrees."""
+    """Half of an incision's width (mm, a straight chord of the limbus of this diameter, mm) as an angle, degrees.
+
+    NaN when one is absent or the chord is longer than the diameter. Plane geometry.
+    """
     return np.rad2deg(np.arcsin(real(width) / real(diameter)))
 
 
 def along_limbus(degrees: ArrayLike, diameter: ArrayLike) -> Array:
-    """The length of an arc of the limbus (mm) of a diameter (mm)."""
+    """The length (mm) of an arc (degrees) of the limbus of a diameter (mm). NaN when one is absent. Plane geometry."""
     return np.deg2rad(real(degrees)) * real(diameter) / 2

@@ -76,7 +76,8 @@ def cap_height(radius: ArrayLike, width: ArrayLike) -> Array:
 def position_srkt_retzlaff1990(axial_length: ArrayLike, position_k: ArrayLike, a_constant: ArrayLike) -> SrktPosition:
     """SRK/T position from axial length (mm), position K (D) and A (retzlaff1990).
 
-    Height and position are NaN where Cw > 2 r; all that needs it is NaN when an input is absent.
+    Height and position are NaN where Cw > 2 r; what needs it is NaN when an input is absent. Departs from the paper:
+    the K may be another than that of the vergence (aramberri2003), and the height comes from the half-angle of the cap.
     """
     length, k = real(axial_length), real(position_k)
     quadratic = [CONSTANTS.srkt_long_square, CONSTANTS.srkt_long_slope, CONSTANTS.srkt_long_offset]
@@ -94,7 +95,7 @@ def position_holladay1988(
 ) -> Holladay1Position:
     """Holladay 1 position from axial length (mm), position K (D) and surgeon factor (mm) (holladay1988).
 
-    NaN when an input is absent.
+    NaN when an input is absent. Departs from the paper: the K may be another than that of the vergence (aramberri2003).
     """
     radius = np.maximum(radius_of_k(position_k), CONSTANTS.holladay_least_radius)
     scaled = CONSTANTS.holladay_chamber_width * real(axial_length) / CONSTANTS.holladay_mean_length
@@ -108,7 +109,8 @@ def position_holladay1988(
 def position_hoffer1993(axial_length: ArrayLike, position_k: ArrayLike, pacd: ArrayLike) -> HofferQPosition:
     """Hoffer Q position from axial length (mm), position K (D) and pACD (mm); tangents of DEGREES (hoffer1993).
 
-    NaN when an input is absent.
+    The length counts from hoffer_shortest to hoffer_longest. NaN when an input is absent. Departs from the paper: the K
+    may be another than that of the vergence (aramberri2003).
     """
     used = np.clip(real(axial_length), CONSTANTS.hoffer_shortest, CONSTANTS.hoffer_longest)
     short = used <= CONSTANTS.hoffer_short_to
@@ -142,7 +144,8 @@ def position_haigis2000(
 def position_sheard2010(axial_length: ArrayLike, position_k: ArrayLike, a_constant: ArrayLike) -> T2Position:
     """T2 position from axial length (mm), position K (D) and A (sheard2010, from memory).
 
-    The corneal height of SRK/T by a regression, which has no root. NaN when an input is absent.
+    The corneal height of SRK/T by a regression, which has no root. NaN when an input is absent. Departs from the paper:
+    the K may be another than that of the vergence (aramberri2003).
     """
     factors = [CONSTANTS.t2_offset, CONSTANTS.t2_per_length, CONSTANTS.t2_per_dioptre]
     parts = np.broadcast_arrays(1.0, real(axial_length), real(position_k))

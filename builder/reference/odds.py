@@ -52,12 +52,15 @@ def normal_cdf(z: ArrayLike) -> Array:
 
 
 def chance_above(limit: float, mean: ArrayLike, sd: ArrayLike) -> Array:
-    """Chance (0 to 1) that a refraction of mean and sd (D) ends above a limit (D)."""
+    """Chance (0 to 1) that a refraction of mean and sd (D) ends above a limit (D), by a normal curve.
+
+    NaN when one is absent. Real errors have heavier tails (brogan2019).
+    """
     return normal_cdf((real(mean) - limit) / real(sd))
 
 
 def chance_within(reach: float, sd: ArrayLike) -> Array:
-    """Chance (0 to 1) of ending within reach (D) of the prediction, sd in D."""
+    """Chance (0 to 1) of ending within reach (D) of the prediction, sd in D, by a normal curve. NaN when absent."""
     return normal_cdf(reach / real(sd)) - normal_cdf(-reach / real(sd))
 
 

@@ -128,12 +128,12 @@ def power_matrix(mean: ArrayLike, cylinder: ArrayLike, strongest: ArrayLike) -> 
 
 
 def matrix_of_power_vector(mean: ArrayLike, j0: ArrayLike, j45: ArrayLike) -> Array:
-    """Dioptric power matrix (..., 2, 2) of M, J0, J45, D (harris1988)."""
+    """Dioptric power matrix (..., 2, 2), D, of M, J0, J45 (D). NaN when one is absent (harris1988)."""
     return matrix(real(mean) + real(j0), j45, j45, real(mean) - real(j0))
 
 
 def power_vector_of_matrix(powers: Array) -> PowerVector:
-    """M, J0, J45 (D) of symmetric power matrices (..., 2, 2) (harris1988)."""
+    """M, J0, J45 (D) of symmetric power matrices (..., 2, 2), D. NaN where an entry is NaN (harris1988)."""
     along, across = powers[..., 0, 0], powers[..., 1, 1]
     return PowerVector((along + across) / 2, (along - across) / 2, (powers[..., 0, 1] + powers[..., 1, 0]) / 2)
 

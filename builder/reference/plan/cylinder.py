@@ -115,6 +115,7 @@ def options(values: Values, words: Words) -> None:
         smallest_left=smallest,
         lens_cylinder=cylinder,
         option_chosen=number,
+        option_number=number - 1,
         lens_cylinder_at_cornea=at_number(effect, number),
         marks_axis=marks_axis,
         predicted_sphere=sphere,
