@@ -22,6 +22,8 @@ TABLES = ("plan", *EYES, "lens")
 YES = "yes"
 DAY_ZERO = datetime.date(1899, 12, 30)
 ABOUT = "about"  # what a case says of itself, to a reader of the file
+EXPECT = "expect"  # what each eye should come to, and why; only tests read it, it fills nothing
+EXPECTED = ("state", "power", "cylinder", "axis", "reasons", "silent", "by")
 
 
 class CaseError(Told):
@@ -48,8 +50,11 @@ def typed_cells(model: Model, case: dict[str, Any], file: str = "case") -> dict[
     for table, content in case.items():
         if table == ABOUT and isinstance(content, str):
             continue
+        if table == EXPECT:
+            _judge_expected(file, content)
+            continue
         if table not in TABLES:
-            raise CaseError(file, table, "is no table of a case", nearest(table, TABLES))
+            raise CaseError(file, table, "is no table of a case", nearest(table, (*TABLES, EXPECT)))
         if table == "lens":
             cells |= _lens_cells(model, slots, content, file)
         elif not isinstance(content, dict):
@@ -58,6 +63,20 @@ def typed_cells(model: Model, case: dict[str, Any], file: str = "case") -> dict[
             for key, value in content.items():
                 cells |= _eye_cells(file, slots, table, key, value)
     return typed_in_language(model, cells)
+
+
+def _judge_expected(file: str, eyes: Any) -> None:
+    """Raises CaseError at a key that says nothing of what is expected."""
+    if not isinstance(eyes, dict):
+        raise CaseError(file, EXPECT, "is not a table", f"write [{EXPECT}.{EYES[0]}]")
+    for eye, content in eyes.items():
+        if eye not in EYES:
+            raise CaseError(file, f"{EXPECT}.{eye}", "is no eye", nearest(eye, EYES))
+        if not isinstance(content, dict):
+            raise CaseError(file, f"{EXPECT}.{eye}", "is not a table", f"write [{EXPECT}.{eye}]")
+        for key in content:
+            if key not in EXPECTED:
+                raise CaseError(file, f"{EXPECT}.{eye}.{key}", "is nothing one expects", nearest(key, EXPECTED))
 
 
 Slots = Mapping[tuple[str, str], Slot]
