@@ -146,6 +146,8 @@ def total_power(case: dict[str, Any], eye: Eye, source: str) -> float | None:
 
 def without_history(diagnosis: str, k: float) -> list[float]:
     """The valid values after laser that need no history."""
+    if diagnosis not in LASER:
+        return []
     if diagnosis == "after hyperopic laser":
         return [1.0457 * k - 1.9538] if k > 42.75 else []
     values = [1.14 * k - 6.8] if k < 48.57 else []

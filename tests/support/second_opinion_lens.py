@@ -114,9 +114,12 @@ def lead(eye: Eye, lens: dict[str, Any], mean_k: float, k: float) -> tuple[str, 
 def step_up(exact: float, lens: dict[str, Any], nearest: bool) -> float | None:
     """The step of the lens's ladder, on the myopic side unless the nearest is asked for."""
     steps = (exact - lens["power_from"]) / lens["power_step"]
-    n = math.floor(steps + 0.5) if nearest else math.ceil(steps - 1e-9)
     last = (lens["power_to"] - lens["power_from"]) / lens["power_step"]
-    return float(lens["power_from"] + n * lens["power_step"]) if 0 <= n <= last + 1e-9 else None
+    if not -1e-9 <= steps <= last + 1e-9:
+        return None
+    return float(
+        lens["power_from"] + lens["power_step"] * (math.floor(steps + 0.5) if nearest else math.ceil(steps - 1e-9))
+    )
 
 
 def turned(size: float, axis: float) -> tuple[float, float]:
