@@ -40,7 +40,7 @@ AT_ONCE = 6  # files that LibreOffice opens in one call, which has an end
 SHOWN = 3  # findings of a file that are told
 
 
-def _openpyxl(paths: Sequence[Path], target: Path) -> list[Path]:
+def by_openpyxl(paths: Sequence[Path], target: Path) -> list[Path]:
     made = []
     for number, path in enumerate(paths):
         made.append(target / f"{number}.xlsx")
@@ -73,7 +73,7 @@ PROGRAMS: dict[str, Callable[[Sequence[Path], Path], list[Path]]] = {
     "LibreOffice": _office(""),
     **{f"LibreOffice {locale}": _office(locale) for locale in OFFICES},
     "Gnumeric": gnumeric.convert,
-    "openpyxl": _openpyxl,
+    "openpyxl": by_openpyxl,
     "IronCalc": _ironcalc,
 }
 

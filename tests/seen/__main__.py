@@ -1,86 +1,30 @@
 """python -m tests.seen: drawn changes of a workbook's XML, each found, refused, or shown by LibreOffice as before.
 
-What `verify` calls clean is printed by LibreOffice, as is the file unchanged; a page with another word, another place
-of a word or another picture is a miss. A change in a part that one sheet alone leads to is looked for on the pages of
-that sheet, any other on all pages. Status 1 if something was missed.
+First all are judged. What `verify` calls clean is shown by LibreOffice, as is the file unchanged, many in one call:
+the pages of the sheet that alone leads to the changed part; of a part of the whole workbook the text of every cell as
+it is shown, and the pages of two sheets with all there is to draw. Another text, place of a word or picture is a miss.
+Status 1 if something was missed.
 """
 
 from __future__ import annotations
 
 import argparse
 import random
-import re
 import tempfile
 import time
 from collections import Counter
-from functools import cache
 from pathlib import Path
 
 from builder.audit.verify import WORDS
 from builder.exchange.fill import fill
-from builder.exchange.office import EngineFailed, convert
-from builder.exchange.pictures import only_sheets
 from builder.model import load_model
-from builder.same import sheet_titles
 from tests.seen.drawn import draw
-from tests.support.hostile import Parts, pack, parts_of
+from tests.seen.shown import Change, Shown, sheet_of
+from tests.support.hostile import parts_of
 from tests.support.in_memory import report_on
 from tests.support.workbooks import typed_case
 
-AT_ONCE = 12  # files that LibreOffice prints in one call
-TARGET = re.compile(rb'Target="([^"]*)"')
-Pages = list[tuple[object, bytes]]
-
-
-def pages(pdf: Path) -> Pages:
-    """Each page: its words with their places, and its picture."""
-    import pymupdf  # here, so that drawing alone does without it
-
-    return [
-        (
-            [(word[4], *(round(side) for side in word[:4])) for word in page.get_text("words")],
-            page.get_pixmap(dpi=50).samples,
-        )
-        for page in pymupdf.open(pdf)
-    ]
-
-
-def sheet_of(parts: Parts, changed: str) -> str:
-    """The title of the only sheet that leads to a part: the sheet itself, its drawing or one of its charts; else ""."""
-    titles = sheet_titles({"xl/workbook.xml": parts["xl/workbook.xml"].decode()})
-    for sheet, title in titles.items():
-        found = [sheet]
-        for part in found:
-            folder, _, name = part.rpartition("/")
-            targets = TARGET.findall(parts.get(f"{folder}/_rels/{name}.rels", b""))
-            found += ["xl/" + target.decode().removeprefix("../") for target in targets if b"../" in target]
-        if changed in found:
-            return title
-    return ""
-
-
-class Printed:
-    """Pages of files, all or those of one sheet; those of the good file are printed once."""
-
-    def __init__(self, good: Parts, folder: Path) -> None:
-        self._good, self._folder = good, folder
-        self._before = cache(lambda title: self._pages([(good, title)])[0])
-
-    def same(self, changed: list[tuple[Parts, str]]) -> list[bool]:
-        """Whether each file shows on the pages of this sheet what the good one does."""
-        try:
-            printed = self._pages(changed)
-        except EngineFailed:  # which of them, is seen one by one
-            return [False] if len(changed) == 1 else [self.same([one])[0] for one in changed]
-        return [found == self._before(title) for found, (_, title) in zip(printed, changed, strict=True)]
-
-    def _pages(self, files: list[tuple[Parts, str]]) -> list[Pages]:
-        packed = []
-        for number, (parts, title) in enumerate(files):
-            packed.append(pack(parts, self._folder / f"{number}.xlsx"))
-            if title:
-                only_sheets(packed[-1], title)
-        return [pages(pdf) for pdf in convert(packed, self._folder, "pdf", recalculate=False)]
+AT_ONCE = 24  # files that LibreOffice shows in one call
 
 
 def main() -> int:
@@ -93,34 +37,27 @@ def main() -> int:
     )
     chosen = options.parse_args()
     chance, counts, begun = random.Random(chosen.seed), Counter[str](), time.monotonic()
-    waiting: list[tuple[str, Parts, str]] = []
     with tempfile.TemporaryDirectory(prefix="seen-") as name:
         folder = Path(name)
         fill(load_model(), typed_case("ready"), folder / "good.xlsx")
         good = parts_of(folder / "good.xlsx")
-        printed = Printed(good, folder)
-
-        def look() -> None:
-            for (told, _, _), same in zip(waiting, printed.same([(p, t) for _, p, t in waiting]), strict=True):
-                counts["clean, shown as before" if same else "MISSED"] += 1
-                if not same:
-                    print("MISSED", told, flush=True)
-            waiting.clear()
-            print(told_counts(counts, begun), flush=True)
-
-        for _ in range(chosen.changes):
-            if time.monotonic() - begun > 60 * chosen.minutes:
-                break
+        waiting: list[tuple[str, Change]] = []
+        while sum(counts.values()) < chosen.changes and time.monotonic() - begun < 60 * chosen.minutes:
             told, parts = draw(good, chance)
             verdict = WORDS[report_on(parts).verdict] if parts != good else "unchanged"
             counts[verdict] += 1
             if verdict == "clean":
                 lost = next((part for part in good if parts.get(part) != good[part]), "")
-                waiting.append((told, parts, sheet_of(good, lost) if lost in parts else ""))
-                if len(waiting) == AT_ONCE:
-                    look()
-        if waiting:
-            look()
+                waiting.append((told, (parts, sheet_of(good, lost) if lost in parts else "")))
+        print(told_counts(counts, begun), flush=True)
+        shown = Shown(good, folder)
+        for first in range(0, len(waiting), AT_ONCE):
+            some = waiting[first : first + AT_ONCE]
+            for (told, _), same in zip(some, shown.same([change for _, change in some]), strict=True):
+                counts["shown as before" if same else "MISSED"] += 1
+                if not same:
+                    print("MISSED", told, flush=True)
+            print(told_counts(counts, begun), flush=True)
     return 1 if counts["MISSED"] else 0
 
 

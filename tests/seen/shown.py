@@ -1,0 +1,84 @@
+"""What LibreOffice shows of a workbook: words with their places, pictures of pages, the text of every cell as shown."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from builder.exchange.office import EngineFailed, convert, convert_sheets
+from builder.exchange.office_values import FILTER, OPTIONS, sheet_titles
+from builder.exchange.pictures import only_sheets
+from builder.same import sheet_titles as titles_of
+from tests.support.hostile import Parts, pack
+
+DRAWN = ("Theatre right", "Map")  # of a part of the whole workbook: a dial, numbers of every style, shades
+# As the cells show it and not as it is: the ninth of the filter's options.
+AS_SHOWN = ",".join(["true" if at == 8 else option for at, option in enumerate(OPTIONS.split(","))])
+TARGET = re.compile(rb'Target="([^"]*)"')
+Pages = list[tuple[object, bytes]]
+Change = tuple[Parts, str]  # a changed file, and the title of the only sheet that can show it or ""
+
+
+def pages(pdf: Path) -> Pages:
+    """Each page: its words with their places, and its picture."""
+    import pymupdf  # here, so that drawing alone does without it
+
+    return [
+        (
+            [(word[4], *(round(side) for side in word[:4])) for word in page.get_text("words")],
+            page.get_pixmap(dpi=50).samples,
+        )
+        for page in pymupdf.open(pdf)
+    ]
+
+
+def sheet_of(parts: Parts, changed: str) -> str:
+    """The title of the only sheet that leads to a part: the sheet itself, its drawing or one of its charts; else ""."""
+    titles = titles_of({"xl/workbook.xml": parts["xl/workbook.xml"].decode()})
+    for sheet, title in titles.items():
+        found = [sheet]
+        for part in found:
+            folder, _, name = part.rpartition("/")
+            targets = TARGET.findall(parts.get(f"{folder}/_rels/{name}.rels", b""))
+            found += ["xl/" + target.decode().removeprefix("../") for target in targets if b"../" in target]
+        if changed in found:
+            return title
+    return ""
+
+
+class Shown:
+    """What LibreOffice shows of files; of the good one it is asked once for each sheet, in the same calls."""
+
+    def __init__(self, good: Parts, folder: Path) -> None:
+        self._good, self._folder = good, folder
+        self._before: dict[str, object] = {}
+
+    def same(self, changed: list[Change]) -> list[bool]:
+        """Whether each file shows what the good one does, on the pages of its sheet or, without one, altogether."""
+        new = sorted({title for _, title in changed} - self._before.keys())
+        try:
+            shown = self._of([*((self._good, title) for title in new), *changed])
+        except EngineFailed:  # which of them, is seen one by one
+            return [False] if len(changed) == 1 else [self.same([one])[0] for one in changed]
+        self._before |= dict(zip(new, shown, strict=False))
+        return [found == self._before[title] for found, (_, title) in zip(shown[len(new) :], changed, strict=True)]
+
+    def _of(self, files: list[Change]) -> list[object]:
+        pages_of = iter(self._printed([(p, t) for p, title in files for t in ([title] if title else DRAWN)]))
+        texts_of = iter(self._told([parts for parts, title in files if not title]))
+        return [next(pages_of) if title else (next(texts_of), *(next(pages_of) for _ in DRAWN)) for _, title in files]
+
+    def _printed(self, files: list[Change]) -> list[Pages]:
+        packed = self._packed([parts for parts, _ in files])
+        for path, (_, title) in zip(packed, files, strict=True):
+            only_sheets(path, title)
+        return [pages(pdf) for pdf in convert(packed, self._folder, "pdf", recalculate=False)]
+
+    def _told(self, files: list[Parts]) -> list[dict[str, bytes]]:
+        packed = self._packed(files)
+        titles = [sheet_titles(path) for path in packed]
+        texts = convert_sheets(packed, self._folder, f"csv:{FILTER}:{AS_SHOWN}", titles, recalculate=False)
+        return [{sheet: file.read_bytes() for sheet, file in of_book.items()} for of_book in texts]
+
+    def _packed(self, files: list[Parts]) -> list[Path]:
+        return [pack(parts, self._folder / f"{number}.xlsx") for number, parts in enumerate(files)]
