@@ -91,7 +91,7 @@ COMMANDS = {
         "bench",
     ),
     "pictures": _Command(
-        "draw the pictures of the README anew, by LibreOffice",
+        "draw the pictures of the README anew, by LibreOffice and its window",
         "pictures",
     ),
 }

@@ -176,10 +176,13 @@ def _optics(options: argparse.Namespace) -> int:
 
 def _pictures(_: argparse.Namespace) -> int:
     from builder import build as building
-    from builder.exchange.pictures import write_pictures
+    from builder.exchange.pictures import PLAN_DEMO, write_pictures, write_screens
     from builder.model import load_model
 
-    for path in write_pictures(load_model(), building.CASES, building.OUTPUT):
+    model = load_model()
+    for path in write_pictures(model, building.CASES, building.OUTPUT):
+        print(path.name)
+    for path in write_screens(model, building.OUTPUT / PLAN_DEMO, building.OUTPUT):
         print(path.name)
     return 0
 

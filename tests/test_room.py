@@ -27,6 +27,7 @@ from tests.support.workbooks import Typed, at, case_files, expected
 PIXEL = 0.75  # points
 LINE = 1.15  # height of a line of type, in its size
 INDENT = 9 * PIXEL  # three spaces of the plain type (ECMA-376, part 1, 18.8.1)
+SMALLEST = 0.75  # of its size, to which a text may shrink in its column
 LINES = 12  # of a short register
 EMU = 12700  # of a point
 Sheet = tuple[Any, list[float], set[tuple[int, int]]]  # the sheet, its columns in points, its fixed texts
@@ -91,6 +92,8 @@ def cut(cell: Any, text: str, columns: list[float], filled: set[tuple[int, int]]
     if cell.alignment.wrap_text:
         height = cell.parent.row_dimensions[cell.row].height or 15
         return _lines(text, cell, own - 2 - INDENT * cell.alignment.indent) * cell.font.sz * LINE > height + 1
+    if cell.alignment.shrink_to_fit:
+        return _width(text, cell) * SMALLEST > own
     towards = -1 if cell.alignment.horizontal == "right" else 1
     room, column = own, cell.column + towards
     while 1 <= column <= len(columns) and (cell.row, column) not in filled:

@@ -1,6 +1,6 @@
-"""Prints chosen sheets of workbooks through LibreOffice, and makes the pictures of the README from the demo cases.
+"""The pictures of the README: printed sheets of the demo cases, and sheets as a window shows them on a clinic's screen.
 
-Needs LibreOffice and PyMuPDF (a test dependency); the builder itself needs neither.
+Needs LibreOffice with its window, a virtual screen and PyMuPDF (a test dependency); the builder itself needs none.
 """
 
 from __future__ import annotations
@@ -16,14 +16,16 @@ from typing import Any
 
 from builder.exchange.casefile import typed_cells
 from builder.exchange.fill import fill_many
-from builder.exchange.office import convert
+from builder.exchange.office import EngineMissing, convert
 from builder.exchange.printed import only_sheets as only_sheets_of
 from builder.exchange.untrusted import BOOK
+from builder.exchange.window import missing, window
 from builder.layout import Place
 from builder.model import Model
 from builder.same import sheet_titles
 
 DOTS_AN_INCH = 90
+PLAN_DEMO = "planning-workbook-demo.xlsx"
 REGISTER_DEMO = "outcome-register-demo.xlsx"
 
 
@@ -42,10 +44,12 @@ class Picture:
 
 
 PICTURES = (
-    Picture("cornea-pictures", "1-cone-both-eyes", "Pictures"),
     Picture("theatre-right-from-head", "1-cone-both-eyes", "Theatre right"),
     Picture("register-pictures", "", "Pictures"),
 )
+SCREENS = ("start", "decision", "pictures")  # sheets shown as a window of 1366 x 768 points shows them
+# Of the screen: from the heads of the columns to the tabs, without the program's own tools.
+SHEET = (slice(164, 746), slice(0, 1308))
 
 
 def _typed(model: Model, path: Path, other: dict[str, Any]) -> dict[Place, Any]:
@@ -66,7 +70,7 @@ def only_sheets(file: Path, start: str, letter: bool = False) -> None:
 
 
 def write_pictures(model: Model, cases: Path, target: Path, pictures: Sequence[Picture] = PICTURES) -> list[Path]:
-    """The pictures as PNG files in `target`; raises EngineMissing without LibreOffice."""
+    """The pictures as PNG files in `target`; raises EngineMissing without LibreOffice, before anything is written."""
     import pymupdf  # here, so that the other commands do without it
 
     made = []
@@ -86,4 +90,23 @@ def write_pictures(model: Model, cases: Path, target: Path, pictures: Sequence[P
             path = target / f"{picture.name}.png"
             pages[picture.page].get_pixmap(dpi=DOTS_AN_INCH, colorspace=pymupdf.csGRAY).save(path)
             made.append(path)
+    return made
+
+
+def write_screens(model: Model, demo: Path, target: Path, sheets: Sequence[str] = SCREENS) -> list[Path]:
+    """Sheets of a workbook as a window shows them, without scrolling, as PNG files; raises EngineMissing."""
+    reason = missing()
+    if reason:
+        raise EngineMissing(f"The pictures of the screen were not taken: {reason}")
+    made = []
+    with tempfile.TemporaryDirectory() as name:
+        file = Path(name) / demo.name
+        shutil.copyfile(demo, file)
+        with window(file, Path(name)) as opened:
+            opened.put_pointer_away()
+            for key in sheets:
+                opened.go_to(f"$'{model.spec.sheet_title(key)}'.A1")
+                opened.settled()
+                made.append(target / f"screen-{key}.png")
+                opened.picture(made[-1], *SHEET)
     return made

@@ -60,6 +60,7 @@ class Input:
     default: str | None = None
     choices: tuple[str, ...] = ()
     list: str | None = None
+    offers: str | None = None  # the row that a drop-down shows, else `list`; how many of its cells: `<row>_count`
     conflict: str | None = None
     conflict_word: str | None = None
     publish: str = ""
@@ -152,8 +153,7 @@ class Row:
 
 @dataclass(frozen=True)
 class Point:
-    """A reason that can hold a plan back;
-    `refuses`: the input whose refusal it tells, `cell`: the input it points at."""
+    """A reason that holds a plan back; `refuses`: the input whose refusal it tells, `cell`: the input it points at."""
 
     key: str
     level: str

@@ -72,7 +72,7 @@ USE = Shape({"use": KEY, "each": list_of(KEY, 1), "publish": table_of("a table o
 INPUT = Shape(
     {
         **{name: KEY for name in ("key", "choices", "conflict_word")},
-        **{name: NAME for name in ("list", "default", "show_lowest", "show_highest")},
+        **{name: NAME for name in ("list", "offers", "default", "show_lowest", "show_highest")},
         **{name: TEXT for name in ("type", "unit", "conflict", "publish", "style")},
         "decimals": DIGITS,
         "lowest": LIMIT,
@@ -191,7 +191,7 @@ LIST = Shape(
 )
 STYLE = Shape(
     {
-        **{name: TRUTH for name in ("bold", "italic", "text_wrap", "locked", "sign")},
+        **{name: TRUTH for name in ("bold", "italic", "text_wrap", "shrink", "locked", "sign")},
         **{name: COLOUR for name in ("font_color", "bg_color", "border_color")},
         **{name: WHOLE for name in ("border", "top", "bottom", "left", "right", "indent", "underline")},
         "align": one_of("left", "center", "right"),

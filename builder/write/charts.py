@@ -13,7 +13,7 @@ from builder.spec.model import EYES, Row
 from builder.write.job import Job
 
 GREYS = ("#D9D9D9", "#BFBFBF", "#999999", "#737373", "#4D4D4D", "#000000")
-SMALLEST, GROWTH = 3, 2
+SMALLEST, GROWTH = 5, 3
 PIXELS_A_LINE = 20  # a line of 15 points
 LEGEND_LINE = 18  # pixels of a line of a legend, two names in each
 SHAPES = {
@@ -35,6 +35,7 @@ SHAPES = {
 COLOURS = {"speck": GREYS[3]} | {f"grey_{shape}": GREYS[2] for shape in ("dot", "square", "triangle", "diamond")}
 SIZES = {"small_dot": 4, "speck": 4, "large_dot": 9} | {shape: 9 for shape in SHAPES if shape.startswith("grey_")}
 PLAIN_SIZE = 6
+FONT = "Arial"  # as in the cells
 LINES: dict[str, dict[str, Any]] = {
     "thin": {"width": 0.75},
     "thick": {"width": 2.0},
@@ -86,24 +87,33 @@ def _chart(job: Job, chart: Chart, eye: str) -> Any:
     if chart.bare:
         drawn.set_title({"none": True})
     else:
-        drawn.set_title({"name": _title(job, chart, eye), "name_font": {"size": 9, "bold": True}, "overlay": False})
+        drawn.set_title(
+            {"name": _title(job, chart, eye), "name_font": {"name": FONT, "size": 9, "bold": True}, "overlay": False}
+        )
     drawn.set_size({"width": chart.width, "height": chart.height})
-    drawn.set_legend({"position": "bottom", "font": {"size": 8}} if chart.legend else {"none": True})
+    drawn.set_legend({"position": "bottom", "font": {"name": FONT, "size": 8}} if chart.legend else {"none": True})
     setters = [drawn.set_x_axis, drawn.set_y_axis]
     if bars:  # the library calls the axis of the values of lying bars x
         setters.reverse()
     for setter, text, limits in zip(
         setters, (chart.across_title, chart.up_title), (chart.across_limits, chart.up_limits), strict=True
     ):
-        axis: dict[str, Any] = {"major_gridlines": {"visible": False}, "num_font": {"size": 8}, "crossing": "min"}
+        axis: dict[str, Any] = {
+            "major_gridlines": {"visible": False},
+            "num_font": {"name": FONT, "size": 8},
+            "crossing": "min",
+        }
         if text:
-            axis |= {"name": words.get("text", text), "name_font": {"size": 8, "bold": False}}
+            axis |= {"name": words.get("text", text), "name_font": {"name": FONT, "size": 8, "bold": False}}
         if limits:
             axis |= {"min": limits[0], "max": limits[1], "major_unit": limits[2]}
         if chart.span:
             axis |= {"min": -chart.span, "max": chart.span, "visible": False}
         if bars and setter == setters[0]:
-            axis |= {"interval_unit": 1, "num_font": {"size": 7}}  # else a program leaves out every second name
+            axis |= {
+                "interval_unit": 1,
+                "num_font": {"name": FONT, "size": 7},
+            }  # else a program leaves out every second name
         setter(axis)
     if chart.bare:
         drawn.set_plotarea({"layout": {"x": 0.01, "y": 0.01, "width": 0.98, "height": 0.98}})
@@ -129,7 +139,7 @@ def _bars(job: Job, series: Series, eye: str) -> dict[str, Any]:
         "categories": _range(job, series.across, eye),
         "values": _range(job, series.up, eye),
         "fill": {"color": "#595959"},
-        "data_labels": {"value": True, "num_format": "0", "font": {"size": 8}},
+        "data_labels": {"value": True, "num_format": "0", "font": {"name": FONT, "size": 8}},
         "gap": 60,
     }
 
@@ -166,9 +176,9 @@ def _series(job: Job, series: Series, eye: str) -> dict[str, Any]:
     if series.labels:
         row = _row(job, series.labels)
         custom = [{"value": str(job.constant_value(row, instance))} for instance in row.cells]
-        place: dict[str, Any] = {"position": "right", "font": {"size": series.size}}
+        place: dict[str, Any] = {"position": "right", "font": {"name": FONT, "size": series.size}}
         if series.centred:
-            place = {"position": "center", "font": {"size": series.size, "bold": True}}
+            place = {"position": "center", "font": {"name": FONT, "size": series.size, "bold": True}}
         options["data_labels"] = {"value": True, "custom": custom} | place
     return options
 

@@ -7,14 +7,17 @@ from typing import Any
 
 from builder.layout import Section, Slot
 from builder.spec import SpecError
-from builder.spec.model import EYES, Block, ErrorValue, Row
+from builder.spec.model import EYES, Block, Row
 from builder.write.job import Job
+from builder.write.leads import lead_to_cell
 from builder.write.measure import height_of, lines_of, wordings
 from builder.write.page import LINE, LIST_LINE, Page, frozen_columns, set_page
+from builder.write.put import write_value
 from builder.write.styles import number_format
 from builder.write.validation import add_validation
 
 HEAD_AIR = 3.0  # points
+SHRUNK = 1.3  # times its column a text may be wide that is shown in smaller type
 INDENT = 1.5  # characters that wrapped words keep off their neighbour
 SIDE_HEADS = ("from", "to", "state", "refused", "comparison", "centred")
 
@@ -34,7 +37,11 @@ def start_sheet(job: Job, sheet: Any, key: str) -> None:
         heads.append((words.get("word", "type_next_label"), "next"))
         band(job, sheet, key, len(heads) - 1, "next")
     for line, (text, role) in enumerate(heads):
-        sheet.write_string(line, 0, text, job.styles.get(role))
+        if role == "title" and not first and not spec.eye:
+            home = f"internal:'{job.spec.sheet_title(job.spec.sheets[0].key)}'!A1"
+            sheet.write_url(line, 0, home, job.styles.get(role, "link"), string=text)
+        else:
+            sheet.write_string(line, 0, text, job.styles.get(role))
         page.need(line, height_of(1, job.styles.values(role)) + HEAD_AIR)
     sheet.set_tab_color(job.styles.values(f"tab_{spec.serves}")["bg_color"])
     sheet.freeze_panes(*(spec.frozen or (len(heads), frozen_columns(spec.columns, bool(spec.charts)))))
@@ -179,13 +186,14 @@ def write_slot(job: Job, sheet: Any, slot: Slot) -> None:
         for column in range(1, len(job.sheet_spec(place.sheet).columns)):
             sheet.write_blank(place.line, column, None, style)
     if role == "typed":
-        _write(sheet, place.line, place.column, job.typed.get(place), style)
+        write_value(sheet, place.line, place.column, job.typed.get(place), style)
         assert row.input is not None
         add_validation(job, sheet, slot, row.input)
     elif role == "constant":
-        _write(sheet, place.line, place.column, job.constant_value(row, slot.instance), style)
+        write_value(sheet, place.line, place.column, job.constant_value(row, slot.instance), style)
     else:
         value = job.values[place]
+        lead_to_cell(job, sheet, slot, style)
         sheet.write_formula(
             place.line, place.column, "=" + job.compiled[place].formula, style, "" if value is None else value
         )
@@ -210,8 +218,11 @@ def _style_of(job: Job, slot: Slot, role: str) -> Any:
         texts = wordings(job, row, slot.instance)
         width = page.columns[place.column]
         if any(lines_of(text, width, values) > 1 for text in texts):
-            roles.append("wrapped")
-            lines = max(lines_of(text, width - INDENT, values) for text in texts)
+            little = all(lines_of(text, width * SHRUNK, values) == 1 for text in texts)
+            shrinks = little and slot.block.layout == "across" and "wrapped" not in row.style
+            roles.append("shrunk" if shrinks else "wrapped")  # the lines of a table are alike in height
+            if not shrinks:
+                lines = max(lines_of(text, width - INDENT, values) for text in texts)
     height = height_of(lines, values)
     page.need(place.line, height)
     date = (
@@ -233,16 +244,3 @@ def _shape(row: Row, slot: Slot) -> str:
     if slot.place.column == 0:
         return "word first"
     return "word" if free or slot.block.layout == "down" or slot.block.instances.name == "plan" else "chosen"
-
-
-def _write(sheet: Any, line: int, column: int, value: Any, style: Any) -> None:
-    if value is None or value == "":
-        sheet.write_blank(line, column, None, style)
-    elif isinstance(value, bool):
-        sheet.write_boolean(line, column, value, style)
-    elif isinstance(value, ErrorValue):  # a program can paste one; the format has it only as the result of a formula
-        sheet.write_formula(line, column, "=NA()" if value == "#N/A" else "=1/0", style, str(value))
-    elif isinstance(value, str):
-        sheet.write_string(line, column, value, style)
-    else:
-        sheet.write_number(line, column, value, style)

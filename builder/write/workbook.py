@@ -60,7 +60,7 @@ def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed:
     first_input: dict[str, Place] = {}
     for slot in model.layout.slots:
         write_slot(job, sheets[slot.place.sheet], slot)
-        if slot.row.input is not None:
+        if slot.row.input is not None and not slot.row.input.default:  # what may stay empty is passed over
             first_input.setdefault(slot.place.sheet, slot.place)
     for key, page in job.pages.items():
         page.finish(sheets[key])

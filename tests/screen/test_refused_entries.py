@@ -9,9 +9,9 @@ import pytest
 
 from builder.exchange.cellvalues import Cells, read_values
 from builder.exchange.fill import fill
+from builder.exchange.window import missing, window
 from builder.layout import Slot
 from builder.model import Model
-from tests.screen.window import missing, window
 from tests.support.workbooks import at, typed_case
 
 

@@ -77,6 +77,8 @@ def options(values: Values, words: Words) -> None:
         option_without_flip=without_flip,
         option_smallest=least,
     )
+    offers_any = there(cylinders[..., 1])
+    values.put("eyes", lens_beside_strongest=np.where(offers_any, np.fmax.reduce(cylinders, axis=-1), np.nan))
     by_least = eye.cylinder_rule == w("choice", "smallest_residual")
     # MAX and MIN of nothing are 0 in a spreadsheet: no cylinder fits, so none is taken.
     strongest_fit: Array = np.fmax.reduce(without_flip, axis=-1)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from builder.reference.constants import CONSTANTS
 from builder.reference.lens_position import a0_haigis2000, pacd_hoffer1993, surgeon_factor_holladay1988
-from builder.reference.plan.cells import flag, select, there
+from builder.reference.plan.cells import Values, flag, select, there
 from builder.reference.plan.judge import find_name, first_match
 from builder.reference.plan.readings import Reader
 
@@ -84,6 +84,22 @@ def read_lenses(
     table |= lens_constants(table)
     table["lens_a0_converted"] = np.where(there(table["lens_a"]), flag(~there(table["given_haigis_a0"])), np.nan)
     values.put("lenses", **table)
+    _offers(values, len(example_names))
+
+
+def _offers(values: Values, examples: int) -> None:
+    """What the drop-downs offer: names without a gap, the clinic's own first, then the examples."""
+    names = values.get("lenses", "lens_name")
+    own = there(names[:, examples:])
+    number = np.full(names.shape, math.nan)
+    offered = np.full(names.shape, "", dtype=object)
+    for patient, row in enumerate(names):
+        order = [*(examples + np.flatnonzero(own[patient])), *range(examples)]
+        number[patient, order] = np.arange(1.0, len(order) + 1)
+        offered[patient, : len(order)] = row[order]
+    values.put("own_lenses", own_lens_there=flag(own), own_lens_turn=number[:, examples:])
+    values.put("lenses", lens_turn=number, lens_offered=offered)
+    values.put("plan", lens_offered_count=np.isfinite(number).sum(axis=1).astype(float))
 
 
 def lens_constants(table: Mapping[str, NDArray[Any]]) -> dict[str, NDArray[Any]]:

@@ -10,12 +10,19 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
+
 from builder.exchange import office
 
 WIDTH, HEIGHT = 1366, 768
 PROGRAMS = {"Xvfb": "xvfb", "xdotool": "xdotool", "openbox": "openbox", "soffice": "libreoffice-calc libreoffice-gtk3"}
+HEAD, COLOURS, BYTES_A_COLOUR = 100, 19, 12  # of a window dump: bytes of its head, where it counts colours
+ALL = slice(None)
+GLANCE, STILL = 0.03, 4  # seconds between two looks at the screen; how many of them see the same when it is settled
 PATIENCE = 120  # seconds until the window must stand
-# No tip of the day, no question about the format on saving, and the results computed as the file is opened.
+# No tip of the day, no question about the format on saving, the results computed as the file is opened, and in sight
+# neither what a spelling checker thinks of the words nor where a page would end.
 SETTINGS = """<?xml version="1.0" encoding="UTF-8"?>
 <oor:items xmlns:oor="http://openoffice.org/2001/registry" xmlns:xs="http://www.w3.org/2001/XMLSchema"
  xmlns:xsi="http://www.w3.org/2001/XMLSchema-instance">
@@ -23,6 +30,8 @@ SETTINGS = """<?xml version="1.0" encoding="UTF-8"?>
 <item oor:path="/org.openoffice.Office.Common/Misc"><prop oor:name="FirstRun" oor:op="fuse"><value>false</value></prop></item>
 <item oor:path="/org.openoffice.Setup/Product"><prop oor:name="ooSetupLastVersion" oor:op="fuse"><value>99.0</value></prop></item>
 <item oor:path="/org.openoffice.Office.Common/Save/Document"><prop oor:name="WarnAlienFormat" oor:op="fuse"><value>false</value></prop></item>
+<item oor:path="/org.openoffice.Office.Linguistic/SpellChecking"><prop oor:name="IsSpellAuto" oor:op="fuse"><value>false</value></prop></item>
+<item oor:path="/org.openoffice.Office.Calc/Content/Display"><prop oor:name="PageBreak" oor:op="fuse"><value>false</value></prop></item>
 <item oor:path="/org.openoffice.Office.Calc/Formula/Load"><prop oor:name="OOXMLRecalcMode" oor:op="fuse"><value>0</value></prop></item>
 </oor:items>
 """  # noqa: E501 - one setting a line
@@ -31,26 +40,25 @@ SETTINGS = """<?xml version="1.0" encoding="UTF-8"?>
 def missing() -> str | None:
     """What is not installed of what a window needs, in words; None when all is there."""
     lacking = [package for name, package in PROGRAMS.items() if shutil.which(name) is None]
-    return f"no window can be opened; on Debian: apt-get install {' '.join(lacking)}" if lacking else None
+    return f"no window can be opened here; on Debian: apt-get install {' '.join(lacking)}" if lacking else None
 
 
 class Window:
     """One open workbook. Every entry goes through the program's own typing path."""
 
-    def __init__(self, display: str, path: Path) -> None:
+    def __init__(self, display: str, path: Path, screen: Path) -> None:
         self.path = path
-        self.keys = 0  # pressed by the person so far
+        self._screen = screen  # the file in which the virtual screen keeps what it shows
         self._environment = os.environ | {"DISPLAY": display}
 
     def press(self, *keys: str) -> None:
         """Presses keys such as Tab or ctrl+s, one after the other."""
-        self._xdotool("key", "--delay", "60", *keys)
-        self.keys += len(keys)
+        if keys:
+            self._xdotool("key", "--delay", "30", *keys)
 
     def type(self, text: str) -> None:
         """Types a text letter by letter."""
         self._xdotool("type", "--delay", "40", text)
-        self.keys += len(text)
 
     def go_to(self, address: str) -> None:
         """Puts the cursor into a cell of this workbook, such as $Readings.B61, by the program's own box for it."""
@@ -59,7 +67,7 @@ class Window:
         self._xdotool("key", "ctrl+a")
         self._xdotool("type", "--delay", "40", address)
         self._xdotool("key", "Return")
-        time.sleep(0.5)
+        time.sleep(1.0)
 
     def enter(self, address: str, text: str, alert: str = "") -> None:
         """Types a text into a cell and ends with Enter; an alert of that title is waited for and answered by Enter."""
@@ -84,9 +92,42 @@ class Window:
         _wait(lambda: self.path.stat().st_mtime_ns != before, "the file was not saved")
         time.sleep(2.0)
 
-    def picture(self, path: Path) -> None:
-        """The screen as it is, as a PNG file."""
-        subprocess.run(["import", "-window", "root", str(path)], env=self._environment, check=True, timeout=60)
+    def picture(self, path: Path, lines: slice = ALL, columns: slice = ALL) -> None:
+        """The screen as it is, or a part of it, as a PNG file."""
+        import pymupdf  # here, so that the other commands do without it
+
+        part = np.ascontiguousarray(self.frame()[lines, columns, 2::-1])  # the screen has blue first
+        pymupdf.Pixmap(pymupdf.csRGB, part.shape[1], part.shape[0], part.tobytes(), 0).save(path)
+
+    def frame(self) -> NDArray[np.uint8]:
+        """The screen as it is: lines, columns and the four bytes of each point."""
+        data = np.fromfile(self._screen, dtype=np.uint8)
+        head = data[:HEAD].view(">u4")  # as the format of window dumps, XWD, has it
+        start = int(head[0]) + int(head[COLOURS]) * BYTES_A_COLOUR
+        return data[start : start + HEIGHT * WIDTH * 4].reshape(HEIGHT, WIDTH, 4)
+
+    def settled(self, since: NDArray[np.uint8] | None = None) -> NDArray[np.uint8]:
+        """Waits until the screen shows something else than `since`, and the same for a while; what it then shows."""
+        end, last, still = time.monotonic() + PATIENCE, self.frame(), 0
+        while still < STILL or (since is not None and np.array_equal(last, since)):
+            if time.monotonic() > end:
+                self.picture(self.path.with_suffix(".png"))
+                raise office.EngineFailed(
+                    f"the screen did not change, or did not stop: {self.path.with_suffix('.png')}"
+                )
+            time.sleep(GLANCE)
+            seen = self.frame()
+            still = still + 1 if np.array_equal(seen, last) else 0
+            last = seen
+        return last
+
+    def put_pointer_away(self) -> None:
+        """Moves the pointer of the mouse into the last corner of the screen."""
+        self._xdotool("mousemove", str(WIDTH - 1), str(HEIGHT - 1))
+
+    def windows(self) -> set[str]:
+        """The numbers of all windows to be seen that have a title, as every dialog has."""
+        return set(self._xdotool("search", "--onlyvisible", "--name", ".").split())
 
     def _xdotool(self, *arguments: str) -> str:
         done = subprocess.run(
@@ -109,9 +150,22 @@ def window(path: Path, folder: Path) -> Iterator[Window]:
     home = folder / "profile"
     (home / "user").mkdir(parents=True)
     (home / "user" / "registrymodifications.xcu").write_text(SETTINGS, encoding="utf-8")
+    shown = folder / "screen"
+    shown.mkdir()
     reading, writing = os.pipe()
     screen = subprocess.Popen(
-        ["Xvfb", "-displayfd", str(writing), "-screen", "0", f"{WIDTH}x{HEIGHT}x24", "-nolisten", "tcp"],
+        [
+            "Xvfb",
+            "-displayfd",
+            str(writing),
+            "-screen",
+            "0",
+            f"{WIDTH}x{HEIGHT}x24",
+            "-nolisten",
+            "tcp",
+            "-fbdir",
+            str(shown),
+        ],
         pass_fds=[writing],
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
@@ -128,7 +182,7 @@ def window(path: Path, folder: Path) -> Iterator[Window]:
         stderr=subprocess.DEVNULL,
         start_new_session=True,
     )
-    opened = Window(display, path)
+    opened = Window(display, path, shown / "Xvfb_screen0")
     try:
         _wait(lambda: opened.shows(path.stem), "the workbook's window did not open")
         time.sleep(5.0)
