@@ -1,10 +1,10 @@
 """Case files against what they expect of an eye, in the reference and in the cells.
 
-`[expect.right]` and `[expect.left]` were written from the clinical basis before anything was compared: state, reasons
-and silence by reading its rules for the case's inputs; power, cylinder and axis by `tests/support/second_opinion.py`,
-which shares nothing with the workbook. `by` says how, and where the first reading was wrong. A reason is the key of a
-point (`specs/plan/16-points.toml`), whose sentence stands under `[point]` in the words; `silent` are points that must
-not hold.
+`[expect.right]` and `[expect.left]` were written from the clinical basis before they were compared: state, reasons and
+silence by reading its rules for the case's inputs; power, cylinder and axis by `tests/support/second_opinion.py`,
+which shares nothing with the workbook. `by` says how, and where a first reading was wrong or came late. A reason is
+the key of a point (`specs/plan/16-points.toml`), whose sentence stands under `[point]` in the words; `silent` are
+points that must not hold.
 """
 
 from __future__ import annotations
