@@ -118,7 +118,7 @@ def test_where_no_lens_reaches_two_ways_out_are_computed(model: Model, cells: di
     assert exact <= power < exact + 0.5
     assert f", about minus {abs(power):.2f} D." in by_key(model, found, "first_way_said", "right")
     assert "with the standard K the lens is 20.42 D" in by_key(model, found, "second_way_said", "right")
-    assert "short-sighted by about 22.8 D" in by_key(model, found, "second_way_said", "right")
+    assert "myopic by about 22.8 D" in by_key(model, found, "second_way_said", "right")
     assert by_key(model, found, "reach_said", "left") in (None, "")
 
 
