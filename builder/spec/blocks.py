@@ -116,4 +116,4 @@ def _typed_count(file: str, key: str, inputs: list[Input], pending: Files) -> Ro
     places += [f"block.{e['key']}" for e in typed]
     used = "+".join(f"COUNTIF({place}_state,word.used)" for place in places)
     refused = ",".join(f"{place}_refused" for place in places)
-    return Row(key=key, file=file, decimals=0, formula=f"{used}+SUM({refused})", needs=())
+    return Row(key=key, file=file, decimals=0, formula=f"{used}+SUM({refused})", guarded=False)

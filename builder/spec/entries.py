@@ -47,12 +47,16 @@ def read_row(file: str, table: dict[str, Any], instances: tuple[str, ...] = ()) 
     if decision is not None:
         values |= {"decision": decision, "formula": decision.formula()}
         if "any_of" not in table:
-            values.setdefault("needs", ())  # an empty flag is none, an empty value shows as empty
+            values.setdefault("unguarded", "needs" not in table)  # an empty flag is none, an empty value shows as empty
     if "numbered" in table:
         values["cells"] = {instance: n for n, instance in enumerate(instances, start=table["numbered"])}
     for name in ("needs", "any_of"):
         if name in values:
             values[name] = tuple(values[name])
+    if values.pop("unguarded", False):
+        if "needs" in values or "any_of" in values:
+            raise SpecError(file, key, "is unguarded and has a guard", "Leave out needs and any_of, or unguarded")
+        values["guarded"] = False
     publish = values.pop("publish", "")
     demand_formula(file, key, table.get("formula"), *table.get("formulas", {}).values())
     return Row(file=file, publish=publish, **values)

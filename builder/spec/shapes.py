@@ -54,7 +54,8 @@ ROW = Shape(
     {
         **{name: EACH for name in ("key", "label", "link")},  # `#` in the rows of a row set
         **{name: TEXT for name in ("formula", "echo", "unit", "style", "source", "publish")},
-        **{name: list_of(NAMED) for name in ("needs", "any_of")},
+        **{name: list_of(NAMED, 1) for name in ("needs", "any_of")},
+        "unguarded": TRUTH,
         "kind": one_of("number", "axis", "word", "blank"),
         "decimals": DIGITS,
         "formulas": table_of("a table of formulas by instance", TEXT),
