@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import os
 from typing import NamedTuple
 
 import pytest
 
 from builder.exchange.cellvalues import Cells, read_values
 from builder.exchange.fill import fill
-from builder.exchange.window import missing, window
+from builder.exchange.window import window
 from builder.layout import Slot
 from builder.model import Model
 from tests.support.workbooks import at, typed_case
@@ -44,13 +43,8 @@ def _of_eye(model: Model, cells: Cells, key: str, eye: str) -> object:
 
 
 @pytest.fixture(scope="module")
-def saved(model: Model, tmp_path_factory: pytest.TempPathFactory) -> Cells:
+def saved(model: Model, tmp_path_factory: pytest.TempPathFactory, screen: None) -> Cells:
     """The cells after all slips were typed into a plan that was ready, as the program saved them."""
-    reason = missing()
-    if reason and os.environ.get("REQUIRE_ENGINES") == "1":
-        pytest.fail(f"engine missing: {reason}", pytrace=False)
-    if reason:
-        pytest.skip(f"engine missing: {reason}")
     folder = tmp_path_factory.mktemp("window")
     path = folder / "plan.xlsx"
     fill(model, typed_case("ready"), path)

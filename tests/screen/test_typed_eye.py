@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import NamedTuple
 
@@ -13,7 +12,7 @@ from numpy.typing import NDArray
 from builder.exchange.casefile import read_case
 from builder.exchange.cellvalues import Cells, read_values
 from builder.exchange.fill import fill
-from builder.exchange.window import Window, missing, window
+from builder.exchange.window import Window, window
 from builder.model import Model
 from tests.screen.typist import OPEN_LIST, Step, steps
 from tests.support.workbooks import at, by_key, differences, expected
@@ -69,13 +68,8 @@ def _names(letters: tuple[str, ...]) -> list[str]:
 
 
 @pytest.fixture(scope="module")
-def typed(model: Model, tmp_path_factory: pytest.TempPathFactory) -> Typed:
+def typed(model: Model, tmp_path_factory: pytest.TempPathFactory, screen: None) -> Typed:
     """The eye of the case typed into a blank workbook, once for all tests."""
-    reason = missing()
-    if reason and os.environ.get("REQUIRE_ENGINES") == "1":
-        pytest.fail(f"engine missing: {reason}", pytrace=False)
-    if reason:
-        pytest.skip(f"engine missing: {reason}")
     folder = tmp_path_factory.mktemp("eye")
     path = folder / "plan.xlsx"
     fill(model, {}, path)
