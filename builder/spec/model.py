@@ -60,7 +60,7 @@ class Input:
     default: str | None = None
     choices: tuple[str, ...] = ()
     list: str | None = None
-    offers: str | None = None  # the row that a drop-down shows, else `list`; how many of its cells: `<row>_count`
+    offers: str | None = None  # the row that a drop-down shows, else `list`
     conflict: str | None = None
     conflict_word: str | None = None
     publish: str = ""

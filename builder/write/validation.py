@@ -16,7 +16,6 @@ from builder.spec.lines import TABLE as COLUMNS
 from builder.spec.model import Input
 from builder.write.job import Job
 
-PLAN_LIST = "plan"
 HELP_LINE = 58  # letters of a line of a help box
 
 
@@ -68,17 +67,12 @@ def add_validation(job: Job, sheet: Any, slot: Slot, item: Input) -> None:
 
 
 def _offered(job: Job, item: Input) -> str:
-    """The cells that a drop-down shows: of a row that packs its words to the front, only those that hold one, so that
-    the list does not open on an empty line."""
+    """The cells that a drop-down shows, as one area: a program tried takes no other, such as one that ends where the
+    words do."""
     shown = item.offers or item.list or ""
     cells = [s.place for s in job.layout.cells(job.layout.lists_of[shown][0], shown).values()]
     title = job.spec.sheet_title(cells[0].sheet)
-    first = f"'{title}'!{_fixed(cells[0].address)}"
-    area = f"{first}:{_fixed(cells[-1].address)}"
-    if not item.offers:
-        return f"={area}"
-    count = job.layout.cells(PLAN_LIST, f"{item.offers}_count")["", PLAN_LIST].place
-    return f"={first}:INDEX({area},1,'{job.spec.sheet_title(count.sheet)}'!{_fixed(count.address)})"
+    return f"='{title}'!{_fixed(cells[0].address)}:{_fixed(cells[-1].address)}"
 
 
 def _in_lines(text: str) -> str:

@@ -67,7 +67,7 @@ def _typed(model: Model, slot: Slot, value: Any, lenses: Sequence[str]) -> tuple
         ways = (value[:length] for length in range(1, len(value) + 1))
         chosen = tuple(next(way for way in ways if next(word for word in words if word.startswith(way)) == value))
     elif item.type == "listed":
-        chosen = ("Down",) * (lenses.index(value) + 1)
+        chosen = ("Home", *("Down",) * lenses.index(value))  # it opens where the cell is: on the empty line
     else:
         return tuple(value)
     return min((OPEN_LIST, *chosen, "Return"), tuple(value), key=len)

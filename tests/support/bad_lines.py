@@ -27,7 +27,7 @@ SPOILT: list[tuple[dict[str, Any], str]] = [
     ({"file_number": None}, "File number: missing"),
     ({"date": 45000.5}, "Date: out of limits"),
     ({"predicted_haigis": ErrorValue("#DIV/0!")}, "Predicted by Haigis: an error value"),
-    ({"lens_axis": 181.0}, "Lens axis seen: out of limits"),
+    ({"lens_axis": 181.0}, "Lens axis, seen: out of limits"),
     ({"file_number": "~*1"}, "the file number holds a search sign (* ? ~)"),
     ({"lens": "~*lens"}, "the name of the lens holds a search sign (* ? ~)"),
 ]

@@ -52,7 +52,7 @@ def dial(values: Values, words: Words) -> None:
     _put(
         values,
         "line_ends",
-        steep=_line(axis, both * CONSTANTS.dial_steep_radius, screen),
+        steep=_line(np.where(eye.released == 1, axis, np.nan), both * CONSTANTS.dial_steep_radius, screen),
         bar=_line(np.where(shown, axis, np.nan), both * CONSTANTS.dial_lens_radius, screen),
         tunnel=_line(eye.tunnel_entry, TUNNEL, screen),
     )

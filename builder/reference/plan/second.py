@@ -162,7 +162,7 @@ def to_compare(book: Book, values: Values) -> None:
             origin[at] = w("word", "lens_is_example")
         said[at] = origin[at]
         for live, key, cell in (
-            (by_back, "compare_back", "back_flat_radius"),
+            (by_back, "compare_back", "back_steep_axis"),
             (eye.mean_k_source == w("choice", "typed"), "compare_typed", "typed_k"),
             (by_map, "compare_map", "map_center"),
         ):
