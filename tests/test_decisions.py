@@ -131,8 +131,9 @@ def test_what_is_picked_is_found_in_a_line_and_in_a_column(tmp_path: Path) -> No
     model = load_model(specs=specs)
     across, down = (model.layout.cells("eyes", key)["right", "right"] for key in ("planted_row", "planted_other"))
     first, last = (list(model.layout.cells("lenses", "lens_name").values())[at].place.address for at in (0, -1))
-    assert f"INDEX(Lenses!{first}:{last},1,Points!" in model.compiled[across.place].formula
-    assert ",MATCH(1,Points!" in model.compiled[down.place].formula and ",0),1)" in model.compiled[down.place].formula
+    assert f"INDEX(Lenses!{first}:{last},1,'Open items'!" in model.compiled[across.place].formula
+    lower = model.compiled[down.place].formula
+    assert ",MATCH(1,'Open items'!" in lower and ",0),1)" in lower
     points = list(model.layout.cells("points", "point_live").items())
     sentences = model.layout.cells("points", "point_sentence")
     of_right = [(slot, sentences[at]) for at, slot in points if at[0] == "right"]

@@ -120,7 +120,7 @@ def test_a_millionth_is_named_with_sheet_and_cell(written: Path, tmp_path: Path)
 @pytest.mark.parametrize(
     ("part", "old", "new", "told"),
     [
-        ("xl/worksheets/sheet2.xml", "<f>Points!B", "<f>Points!C", "!B1: its formula was 'Points!C"),
+        ("xl/worksheets/sheet2.xml", "<f>'Open items'!B", "<f>'Open items'!C", "!B1: its formula was ''Open items'!C"),
         ("xl/worksheets/sheet2.xml", '<c r="B2" s="4"', '<c r="B2" s="5"', "!B2: its style was '5'"),
         ("xl/worksheets/sheet2.xml", 't="str"', 't="e"', "!B1: its type was 'e'"),
         ("xl/worksheets/sheet2.xml", 'width="40.7', 'width="41.7', ": differs at col: "),

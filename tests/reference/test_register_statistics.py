@@ -124,7 +124,8 @@ def test_the_constant_that_made_the_outcomes_is_found(register: Model) -> None:
         lines = [line for line in invented_lines(60, seed=8) if line["mean_k"] < 47][:30]
         for line in lines:
             outcome = predictions(line | {name: truth})[f"predicted_{key}"]
-            line |= {"lens": "Only lens", "corneal_diagnosis": "regular", "sphere": outcome, "cylinder": 0.0}
+            line |= {"lens": "Only lens", "corneal_diagnosis": "regular", "mean_k_source": "ring"}
+            line |= {"sphere": outcome, "cylinder": 0.0}
         values = evaluated(register, lines)
         assert of(values, "lens_rows", f"{key}_eyes") == len(lines) >= 20
         assert of(values, "lens_rows", f"{key}_start") == pytest.approx(CONSTANTS[name])
@@ -134,7 +135,7 @@ def test_the_constant_that_made_the_outcomes_is_found(register: Model) -> None:
 
 def of_one_lens(count: int, seed: int) -> list[dict[str, Any]]:
     """Lines of one lens in regular corneas, those of so many drawn whose mean K is an ordinary one."""
-    only = {"lens": "Only lens", "corneal_diagnosis": "regular"}
+    only = {"lens": "Only lens", "corneal_diagnosis": "regular", "mean_k_source": "ring"}
     return [line | only for line in invented_lines(count, seed) if line["mean_k"] < 47]
 
 

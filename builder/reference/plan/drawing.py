@@ -101,7 +101,7 @@ def captions(values: Values, words: Words) -> None:
     for at in np.ndindex(drawn.shape):
         names = [say(f"lacks_{key}") if missing[at] else "" for key, missing in empty.items()]
         so_far[at] = list(accumulate(names))
-        size = half_up(float(eye.vector_scale[at]), 2)
+        size = half_up(round(float(eye.vector_scale[at]), 9), 2)
         circles[at] = "" if empty["sources"][at] else f"{say('circle_is')}{size}{say('circle_end')}"
         apart = say("space") if circles[at] else ""
         rests[at] = apart + say("drawn_empty") + "".join(names) if any(names) else ""
