@@ -85,8 +85,8 @@ def test_a_lens_says_where_it_comes_from(model: Model) -> None:
     cells = _cells(model, "ink-far-from-its-place")
     assert "118.83" in by_key(model, cells, "lens_origin", "right")
     assert "invented" in by_key(model, cells, "lens_origin", "left")
-    assert "back surface" in by_key(model, cells, "compare_said", "left")
-    assert "back surface" not in by_key(model, cells, "compare_said", "right")
+    assert "The back's steep meridian" in by_key(model, cells, "compare_said", "left")
+    assert "The back's steep meridian" not in by_key(model, cells, "compare_said", "right")
 
 
 @pytest.mark.parametrize(
