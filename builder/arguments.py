@@ -11,10 +11,10 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import NamedTuple
 
-from builder.version import VERSION, WRITER
+from builder.engine.version import VERSION, WRITER
 
 PROGRAM = "python -m builder"
-ENGLISH, LANGUAGES = "en", ("en", "es")  # the languages of builder.spec.words, which is not read for --help
+ENGLISH, LANGUAGES = "en", ("en", "es")  # the languages of builder.engine.spec.words, which is not read for --help
 WIDTH = 78  # of a description, in letters
 ENGINES = ("stored", "formulas", "libreoffice", "gnumeric", "ironcalc")
 

@@ -12,13 +12,13 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from builder.arguments import parser
-from builder.told import Told
+from builder.engine.told import Told
 
 MANY = 20  # files, from which on a bar shows how far it is
 
 
 def _build(options: argparse.Namespace) -> int:
-    from builder import build as building
+    from builder.planner import build as building
 
     books = building.build(demos={*building.DEMOS, *options.demos})
     for path in (path for book in books for path in book.files):
@@ -30,7 +30,7 @@ def _build(options: argparse.Namespace) -> int:
 
 
 def _check(_: argparse.Namespace) -> int:
-    from builder import build as building
+    from builder.planner import build as building
 
     found = building.check()
     print(*found.differences, sep="\n", end="\n" if found.differences else "")
@@ -42,9 +42,9 @@ def _check(_: argparse.Namespace) -> int:
 
 
 def _fill(options: argparse.Namespace) -> int:
-    from builder.exchange.casefile import read_case
-    from builder.exchange.fill import fill
-    from builder.model import load_model
+    from builder.engine.model import load_model
+    from builder.planner.exchange.casefile import read_case
+    from builder.planner.exchange.fill import fill
 
     model = load_model(language=options.language)
     typed = read_case(model, options.case)
@@ -54,7 +54,7 @@ def _fill(options: argparse.Namespace) -> int:
 
 
 def _read(options: argparse.Namespace) -> int:
-    from builder.reading import read_workbook
+    from builder.planner.reading import read_workbook
 
     found = read_workbook(options.file, options.engine)
     if options.json:
@@ -71,9 +71,9 @@ def _gather(options: argparse.Namespace) -> int:
     """0: every file became lines; 1: some were refused, and each refusal is told."""
     from tqdm import tqdm  # late: it reads only as it is imported that another library's bars are to be silent
 
-    from builder.exchange.register import fill_register, room
-    from builder.gather.lines import gather
-    from builder.model import REGISTER, load_model
+    from builder.engine.model import REGISTER, load_model
+    from builder.planner.exchange.register import fill_register, room
+    from builder.planner.gather.lines import gather
 
     register = load_model(REGISTER)
     with tqdm(total=len(options.files), unit="file", disable=True if len(options.files) < MANY else None) as bar:
@@ -90,9 +90,9 @@ def _gather(options: argparse.Namespace) -> int:
 
 
 def _simulate(_: argparse.Namespace) -> int:
-    from builder.model import load_model
-    from builder.simulation.register import simulate
-    from builder.simulation.store import SIMULATED, as_table
+    from builder.engine.model import load_model
+    from builder.planner.simulation.register import simulate
+    from builder.planner.simulation.store import SIMULATED, as_table
 
     SIMULATED.write_text(as_table(simulate(load_model())), encoding="utf-8")
     print(f"{SIMULATED.name} is drawn; look at the difference, then build")
@@ -100,7 +100,7 @@ def _simulate(_: argparse.Namespace) -> int:
 
 
 def _verify(options: argparse.Namespace) -> int:
-    from builder.audit.verify import verify
+    from builder.planner.audit.verify import verify
 
     reports = [verify(path, seen=options.seen) for path in options.files]
     if options.json:
@@ -112,8 +112,8 @@ def _verify(options: argparse.Namespace) -> int:
 
 
 def _explain(options: argparse.Namespace) -> int:
-    from builder.explain import explain_in
-    from builder.model import REGISTER, load_model
+    from builder.engine.model import REGISTER, load_model
+    from builder.planner.explain import explain_in
 
     for line in explain_in([load_model(), load_model(REGISTER)], options.key):
         print(line)
@@ -121,10 +121,10 @@ def _explain(options: argparse.Namespace) -> int:
 
 
 def _compare(options: argparse.Namespace) -> int:
-    from builder.compare.effect import engine_here
-    from builder.compare.old import open_old
-    from builder.compare.report import report
-    from builder.model import load_model
+    from builder.engine.model import load_model
+    from builder.planner.compare.effect import engine_here
+    from builder.planner.compare.old import open_old
+    from builder.planner.compare.report import report
 
     old = open_old(options.old, load_model().spec)
     model = load_model(language=old.language)
@@ -134,7 +134,7 @@ def _compare(options: argparse.Namespace) -> int:
 
 
 def _release(_: argparse.Namespace) -> int:
-    from builder import build as building
+    from builder.planner import build as building
 
     for path in building.release():
         print(path.name)
@@ -143,10 +143,10 @@ def _release(_: argparse.Namespace) -> int:
 
 def _translated(options: argparse.Namespace) -> int:
     """Without a text and without --all nothing is recorded: 1 when there is something to look at."""
-    from builder.editions import store
-    from builder.spec.reading import SPECS
-    from builder.spec.translated import look_at, old_texts, to_look_at, told
-    from builder.spec.words import languages
+    from builder.engine.editions import store
+    from builder.engine.spec.reading import SPECS
+    from builder.engine.spec.translated import look_at, old_texts, to_look_at, told
+    from builder.engine.spec.words import languages
 
     named = None if options.all else options.texts
     old, count = old_texts(sorted(store.EDITIONS.glob("*.txt"))), 0
@@ -160,7 +160,7 @@ def _translated(options: argparse.Namespace) -> int:
 
 
 def _bench(_: argparse.Namespace) -> int:
-    from builder import bench
+    from builder.planner import bench
 
     for line in bench.report():
         print(line, flush=True)
@@ -168,16 +168,16 @@ def _bench(_: argparse.Namespace) -> int:
 
 
 def _optics(options: argparse.Namespace) -> int:
-    from builder.trial.run import run
+    from builder.planner.trial.run import run
 
     run(options.eyes, options.seed, options.output, options.folder, options.keep)
     return 0
 
 
 def _pictures(_: argparse.Namespace) -> int:
-    from builder import build as building
-    from builder.exchange.pictures import PLAN_DEMO, write_pictures, write_screens
-    from builder.model import load_model
+    from builder.engine.model import load_model
+    from builder.planner import build as building
+    from builder.planner.exchange.pictures import PLAN_DEMO, write_pictures, write_screens
 
     model = load_model()
     for path in write_pictures(model, building.CASES, building.OUTPUT):

@@ -12,11 +12,11 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
-from builder.exchange.casefile import CaseError, read_case
-from builder.model import PLAN, REGISTER, load_model
-from builder.spec import SpecError
-from builder.spec.reading import SPECS
-from builder.spec.words import ENGLISH, languages
+from builder.engine.model import PLAN, REGISTER, load_model
+from builder.engine.spec import SpecError
+from builder.engine.spec.reading import SPECS
+from builder.engine.spec.words import ENGLISH, languages
+from builder.planner.exchange.casefile import CaseError, read_case
 from tests.support.witnesses import SHORT, Compared, compare, short_registers, witness
 from tests.support.workbooks import Typed, case_files, typed_case
 

@@ -1,6 +1,6 @@
 """Draws changes of confirmed plans and asks whether a confirmation still stands: `python -m tests.confirmed 2000`.
 
-The cells' own formulas answer (`builder/witness`). Input after input is changed, alone or with up to two more. A
+The cells' own formulas answer (`builder/engine/witness`). Input after input is changed, alone or with up to two more. A
 confirmation may stand only where the warnings in force and the plan are those that were confirmed, and the code of one
 state must not be that of another state of the same eye. Exit 1 if one stands that must not.
 """
@@ -16,9 +16,9 @@ from functools import cached_property
 from itertools import combinations
 from typing import Any
 
-from builder.layout import Place, Slot
-from builder.model import Model, load_model
-from builder.spec.model import EYES
+from builder.engine.layout import Place, Slot
+from builder.engine.model import Model, load_model
+from builder.engine.spec.model import EYES
 from tests.support.drawn_states import Drawing
 from tests.support.witnesses import witness
 from tests.support.workbooks import Typed, typed_case

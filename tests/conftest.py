@@ -12,14 +12,14 @@ from typing import Any
 import pytest
 from xdist.scheduler import LoadScopeScheduling
 
-from builder.exchange.cellvalues import Cells
-from builder.exchange.engines import INDEPENDENT, missing, recalculate
-from builder.exchange.fill import fill
-from builder.exchange.formulas_model import FormulasModel
-from builder.exchange.ironcalc_model import IronCalcModel
-from builder.gather.lines import Gathered, gather
-from builder.model import Model, load_model
-from builder.simulation.store import read_simulated
+from builder.engine.exchange.cellvalues import Cells
+from builder.engine.exchange.engines import INDEPENDENT, missing, recalculate
+from builder.engine.exchange.formulas_model import FormulasModel
+from builder.engine.exchange.ironcalc_model import IronCalcModel
+from builder.engine.model import Model, load_model
+from builder.planner.exchange.fill import fill
+from builder.planner.gather.lines import Gathered, gather
+from builder.planner.simulation.store import read_simulated
 from tests.support.many_states import library_missing
 from tests.support.sent import PERSONS, write_cases
 from tests.support.workbooks import Typed, at

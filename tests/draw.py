@@ -16,9 +16,9 @@ from collections.abc import Iterator, Sequence
 from contextlib import nullcontext
 from pathlib import Path
 
-from builder.dump import name_of
-from builder.model import Model, load_model
-from builder.witness.workbook import Witness
+from builder.engine.dump import name_of
+from builder.engine.model import Model, load_model
+from builder.engine.witness.workbook import Witness
 from tests.support.compiled import Compiled
 from tests.support.drawn_states import Drawing, Drawn, Missing
 from tests.support.near import Near, watched

@@ -12,8 +12,8 @@ import time
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from builder.dump import name_of
-from builder.model import Model, load_model
+from builder.engine.dump import name_of
+from builder.engine.model import Model, load_model
 from tests.support.hit import SLACK_ROW, Site, Way, grain_of, met, nearest, recorded, states_of, ways
 from tests.support.witnesses import Compared, compare, witness
 from tests.support.workbooks import case_files, typed_case

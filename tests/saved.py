@@ -18,17 +18,17 @@ from typing import Any
 
 import openpyxl
 
-from builder.audit.verify import CLEAN, verify
-from builder.exchange import gnumeric, office
-from builder.exchange.casefile import read_case
-from builder.exchange.fill import fill_many
-from builder.exchange.ironcalc_model import IronCalcModel
-from builder.exchange.register import register_cells
-from builder.gather.lines import gather
-from builder.model import PLAN, REGISTER, load_model
-from builder.reading import read_workbook
-from builder.same import same, says_the_same
-from builder.told import Told
+from builder.engine.exchange import gnumeric, office
+from builder.engine.exchange.ironcalc_model import IronCalcModel
+from builder.engine.model import PLAN, REGISTER, load_model
+from builder.engine.same import same, says_the_same
+from builder.engine.told import Told
+from builder.planner.audit.verify import CLEAN, verify
+from builder.planner.exchange.casefile import read_case
+from builder.planner.exchange.fill import fill_many
+from builder.planner.exchange.register import register_cells
+from builder.planner.gather.lines import gather
+from builder.planner.reading import read_workbook
 from tests.support.register_lines import invented_lines
 from tests.support.workbooks import case_files
 from tests.test_three_engines import IN_FORMULAS

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import pytest
 
-from builder.model import Model
-from builder.simulation.alarms import AIM_OF_STOPS, KINDS, OFTEN, Alarm, alarms, told
+from builder.engine.model import Model
+from builder.planner.simulation.alarms import AIM_OF_STOPS, KINDS, OFTEN, Alarm, alarms, told
 
 FREQUENT = {  # warnings above a quarter: why they stay
     "a0_converted": "says of the example lens that it lacks a constant of its own, not of an entry",

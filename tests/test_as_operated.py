@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from builder.exchange.casefile import input_slots, typed_cells
-from builder.model import Model
-from builder.reference.plan.cells import Values
-from builder.spec.model import Input
+from builder.engine.model import Model
+from builder.engine.spec.model import Input
+from builder.planner.exchange.casefile import input_slots, typed_cells
+from builder.planner.reference.plan.cells import Values
 from tests.support.followed import Case, case_of, evaluate, of_right
 from tests.support.workbooks import by_key, expected
 

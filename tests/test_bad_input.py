@@ -10,14 +10,14 @@ from typing import Any
 
 import pytest
 
-from builder.exchange.cellvalues import Cells, read_values
-from builder.exchange.fill import fill
-from builder.exchange.formulas_model import FormulasModel
-from builder.exchange.ironcalc_model import IronCalcModel
-from builder.layout import Place
-from builder.model import Model
-from builder.reference.plan.judge import ErrorValue
-from builder.spec.model import EYES
+from builder.engine.exchange.cellvalues import Cells, read_values
+from builder.engine.exchange.formulas_model import FormulasModel
+from builder.engine.exchange.ironcalc_model import IronCalcModel
+from builder.engine.layout import Place
+from builder.engine.model import Model
+from builder.engine.spec.model import EYES
+from builder.planner.exchange.fill import fill
+from builder.planner.reference.plan.judge import ErrorValue
 from tests.support.judged import areas_told, as_numbers, faults, shown_errors
 from tests.support.many_states import in_gnumeric, in_libreoffice
 from tests.support.rubbish import KINDS

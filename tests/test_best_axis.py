@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from builder.exchange.casefile import typed_cells
-from builder.exchange.fill import fill
-from builder.model import Model
-from builder.reference import toric
-from builder.reference.vectors import axis_difference
-from builder.spec.model import EYES
-from builder.values import evaluate_cases
+from builder.engine.model import Model
+from builder.engine.spec.model import EYES
+from builder.planner.exchange.casefile import typed_cells
+from builder.planner.exchange.fill import fill
+from builder.planner.reference import toric
+from builder.planner.reference.vectors import axis_difference
+from builder.planner.values import evaluate_cases
 from tests.support.followed import least_cylinder
 from tests.support.judged import areas_told, as_numbers
 from tests.support.many_states import in_gnumeric

@@ -2,8 +2,8 @@
 
 from collections import Counter
 
-from builder.layout import Place
-from builder.model import Model
+from builder.engine.layout import Place
+from builder.engine.model import Model
 from tests.campaign.hostile import PLAUSIBLE, SHARES, Hostile, draw
 from tests.campaign.judging import Counts, must_be_withheld
 from tests.campaign.programs import count

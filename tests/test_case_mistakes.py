@@ -6,10 +6,10 @@ from pathlib import Path
 import pytest
 import xlsxwriter
 
-from builder import build as building
 from builder.cli import main
-from builder.exchange.engines import recalculate
-from builder.model import Model
+from builder.engine.exchange.engines import recalculate
+from builder.engine.model import Model
+from builder.planner import build as building
 from tests.support.workbooks import case_files, typed_case
 
 TOLD, DIFFERENT, WELL = 2, 1, 0

@@ -11,10 +11,10 @@ from typing import Any
 
 import pytest
 
-from builder.layout import Place
-from builder.model import PLAN, REGISTER, Model, load_model
-from builder.spec.model import Row
-from builder.values import evaluate_cases
+from builder.engine.layout import Place
+from builder.engine.model import PLAN, REGISTER, Model, load_model
+from builder.engine.spec.model import Row
+from builder.planner.values import evaluate_cases
 from tests.hit import again, judged, kept
 from tests.support.witnesses import compare, witness
 from tests.support.workbooks import typed_case

@@ -13,9 +13,9 @@ import pytest
 
 from builder.arguments import COMMANDS, parser
 from builder.cli import RUN, main
-from builder.spec.load import SPECS
-from builder.spec.words import languages
-from builder.version import VERSION
+from builder.engine.spec.load import SPECS
+from builder.engine.spec.words import languages
+from builder.engine.version import VERSION
 
 ROOT = Path(__file__).parent.parent
 HELP_SECONDS = 0.3  # of the processor, on a machine that does other things too
@@ -68,7 +68,7 @@ def test_version_and_help_come_at_once() -> None:
     )
     assert run.stdout.split()[-1] == VERSION
     imported = {line.rpartition("|")[2].strip() for line in run.stderr.splitlines() if line.startswith("import time:")}
-    assert not imported & {"numpy", "xlsxwriter", "openpyxl", "builder.model", "builder.spec", "tqdm"}
+    assert not imported & {"numpy", "xlsxwriter", "openpyxl", "builder.engine.model", "builder.engine.spec", "tqdm"}
     assert _seconds_of_children() - before < HELP_SECONDS
 
 

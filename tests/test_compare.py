@@ -7,19 +7,19 @@ from pathlib import Path
 
 import pytest
 
-from builder.build import OUTPUT
 from builder.cli import main
-from builder.compare.changes import changes
-from builder.compare.effect import effects
-from builder.compare.old import as_built, open_old
-from builder.compare.report import report
-from builder.editions import Edition, edition_of_model, store
-from builder.exchange.cellvalues import UnreadableFile
-from builder.exchange.fill import fill
-from builder.exchange.office import convert
-from builder.exchange.read import NotOurs
-from builder.exchange.untrusted import Refused
-from builder.model import Model, load_model
+from builder.engine.editions import Edition, edition_of_model, store
+from builder.engine.exchange.cellvalues import UnreadableFile
+from builder.engine.exchange.office import convert
+from builder.engine.exchange.untrusted import Refused
+from builder.engine.model import Model, load_model
+from builder.planner.build import OUTPUT
+from builder.planner.compare.changes import changes
+from builder.planner.compare.effect import effects
+from builder.planner.compare.old import as_built, open_old
+from builder.planner.compare.report import report
+from builder.planner.exchange.fill import fill
+from builder.planner.exchange.read import NotOurs
 from tests.support.planting import copied_specs, plant, spoil
 from tests.support.workbooks import typed_case
 

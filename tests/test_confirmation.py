@@ -10,10 +10,10 @@ from typing import Any
 
 import pytest
 
-from builder.exchange.casefile import typed_cells
-from builder.model import Model
-from builder.reference.constants import CONSTANTS
-from builder.values import evaluate_cases, stored
+from builder.engine.model import Model
+from builder.planner.exchange.casefile import typed_cells
+from builder.planner.reference.constants import CONSTANTS
+from builder.planner.values import evaluate_cases, stored
 from tests.support.workbooks import case_files
 
 EYE = 0

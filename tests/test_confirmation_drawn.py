@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from builder.model import Model
+from builder.engine.model import Model
 from tests.confirmed import Content, Found, judge, search
 
 STATES, OTHERS = 100, 15

@@ -6,15 +6,15 @@ from pathlib import Path
 
 import pytest
 
-from builder.audit.verify import CHANGED, CLEAN, verify
-from builder.exchange.casefile import input_slots
-from builder.exchange.cellvalues import Cells
-from builder.exchange.engines import shown_on_opening
-from builder.exchange.fill import fill
-from builder.gather.lines import read_files
-from builder.gather.returned import typed_in
-from builder.layout import Place
-from builder.model import Model
+from builder.engine.exchange.cellvalues import Cells
+from builder.engine.exchange.engines import shown_on_opening
+from builder.engine.layout import Place
+from builder.engine.model import Model
+from builder.planner.audit.verify import CHANGED, CLEAN, verify
+from builder.planner.exchange.casefile import input_slots
+from builder.planner.exchange.fill import fill
+from builder.planner.gather.lines import read_files
+from builder.planner.gather.returned import typed_in
 from tests.support.deceits import DECEITS, FORGED, Spots
 from tests.support.hostile import pack, parts_of
 from tests.support.workbooks import at, typed_case

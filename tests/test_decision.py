@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from builder.exchange.casefile import read_case
-from builder.model import PLAN, load_model
-from builder.spec.model import EYES
-from builder.spec.words import ENGLISH
-from builder.write.page import PIXELS_A_LETTER, PIXELS_ASIDE, SCREEN
+from builder.engine.model import PLAN, load_model
+from builder.engine.spec.model import EYES
+from builder.engine.spec.words import ENGLISH
+from builder.engine.write.page import PIXELS_A_LETTER, PIXELS_ASIDE, SCREEN
+from builder.planner.exchange.casefile import read_case
 from tests.support.workbooks import Typed, case_files, expected
 
 SHEET, LINES = "decision", 22  # of an eye, that a screen of 768 lines shows below the head

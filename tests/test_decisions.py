@@ -5,11 +5,11 @@ from typing import Any
 
 import pytest
 
-from builder.layout import Place, Slot
-from builder.model import Model, load_model
-from builder.shown import followed
-from builder.spec import SpecError
-from builder.spec.decisions import read_decision
+from builder.engine.layout import Place, Slot
+from builder.engine.model import Model, load_model
+from builder.engine.shown import followed
+from builder.engine.spec import SpecError
+from builder.engine.spec.decisions import read_decision
 from tests.support.planting import copied_specs, plant
 
 FOUR = [["flag_a", "value_a"], ["b_limit>2", "value_b"], ["flag_c", "value_c"], "word.ready"]

@@ -12,7 +12,7 @@ import pytest
 import xlsxwriter
 from xlsxwriter.utility import xl_cell_to_rowcol
 
-from builder.exchange.engines import recalculate
+from builder.engine.exchange.engines import recalculate
 
 ERROR, BLANK, DATE = "=1/0", None, 45000
 

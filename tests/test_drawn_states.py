@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from builder.exchange.casefile import input_slots
-from builder.exchange.ironcalc_model import IronCalcModel
-from builder.layout import Place
-from builder.model import Model
+from builder.engine.exchange.ironcalc_model import IronCalcModel
+from builder.engine.layout import Place
+from builder.engine.model import Model
+from builder.planner.exchange.casefile import input_slots
 from tests.draw import draw, fewest, told
 from tests.support.compiled import Compiled
 from tests.support.drawn_states import NUMBERS, STEP, Drawing, Drawn, Missing
@@ -99,7 +99,7 @@ def test_a_decision_by_the_last_digits_is_noted(model: Model) -> None:
         computing = place
 
     with watched(model, At()) as near:  # type: ignore[arg-type]
-        from builder.witness.translate import translate
+        from builder.engine.witness.translate import translate
 
         less = translate("0.1+0.2<0.3")
         assert less([], []) is False

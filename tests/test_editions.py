@@ -7,13 +7,14 @@ from pathlib import Path
 
 import pytest
 
-from builder.build import books
-from builder.dump import look_lines
-from builder.editions import UnknownEdition, edition_of_model, known, load_edition, record, store
-from builder.editions.compact import compact, expand
-from builder.editions.texts import edition_text
-from builder.model import PLAN, PLAN_EDITION_ROW, REGISTER, Model, constant_value, load_model
-from builder.spec import SpecError
+from builder.engine.dump import look_lines
+from builder.engine.editions import UnknownEdition, edition_of_model, known, load_edition, store
+from builder.engine.editions.compact import compact, expand
+from builder.engine.editions.texts import edition_text
+from builder.engine.model import PLAN, PLAN_EDITION_ROW, REGISTER, Model, constant_value, load_model
+from builder.engine.spec import SpecError
+from builder.planner.build import books
+from builder.planner.editions import record
 
 
 def test_nothing_is_lost_in_the_compact_dump(model: Model) -> None:

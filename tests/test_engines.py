@@ -10,9 +10,9 @@ import openpyxl
 import pytest
 import xlsxwriter
 
-from builder.exchange import engines, office
-from builder.exchange.cellvalues import UnreadableFile, read_values
-from builder.exchange.formulas_model import FormulasModel
+from builder.engine.exchange import engines, office
+from builder.engine.exchange.cellvalues import UnreadableFile, read_values
+from builder.engine.exchange.formulas_model import FormulasModel
 from tests.support.typing_macro import type_into
 
 NUMBERS = [0.1, 1 / 3, -43.123456789012345, 8.737863562245814e-10, 731271511775.1975, 1e300]

@@ -15,11 +15,11 @@ from typing import Any
 
 import pytest
 
-from builder.exchange.casefile import EXPECT, typed_cells
-from builder.layout import Place, Slot
-from builder.model import Model
-from builder.spec.model import EYES
-from builder.values import evaluate_cases, stored
+from builder.engine.layout import Place, Slot
+from builder.engine.model import Model
+from builder.engine.spec.model import EYES
+from builder.planner.exchange.casefile import EXPECT, typed_cells
+from builder.planner.values import evaluate_cases, stored
 from tests.support.second_opinion_lens import opinion
 from tests.support.witnesses import witness
 from tests.support.workbooks import case_files, typed_case

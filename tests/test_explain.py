@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from builder.cli import main
-from builder.explain import UnknownKey, explain, explain_in, known
-from builder.model import REGISTER, Model, load_model
-from builder.spec.reading import SPECS
+from builder.engine.model import REGISTER, Model, load_model
+from builder.engine.spec.reading import SPECS
+from builder.planner.explain import UnknownKey, explain, explain_in, known
 
 
 def said(model: Model, key: str) -> str:
@@ -31,8 +31,8 @@ def test_a_row(model: Model) -> None:
 def test_a_row_names_the_function_of_the_reference_that_checks_it(model: Model) -> None:
     """That function is there; of a row that only shows others it says so. Of both workbooks."""
     for book, key, path, function in (
-        (model, "mean_k", "builder/reference/plan/cornea.py", "choose_power"),
-        (load_model(REGISTER), "error_lead", "builder/reference/register/errors.py", "line_errors"),
+        (model, "mean_k", "builder/planner/reference/plan/cornea.py", "choose_power"),
+        (load_model(REGISTER), "error_lead", "builder/planner/reference/register/errors.py", "line_errors"),
     ):
         assert f"checked  by {path}, {function}\n" in said(book, key)
         assert f"def {function}(" in (SPECS.parent / path).read_text(encoding="utf-8")

@@ -7,11 +7,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from builder.exchange.casefile import input_slots, typed_cells
-from builder.model import Model
-from builder.reference.vectors import axis_difference
-from builder.spec.model import EYES
-from builder.values import evaluate_cases
+from builder.engine.model import Model
+from builder.engine.spec.model import EYES
+from builder.planner.exchange.casefile import input_slots, typed_cells
+from builder.planner.reference.vectors import axis_difference
+from builder.planner.values import evaluate_cases
 from tests.support.followed import case_of, evaluate, lens_cylinder_for, of_right, refraction_of, sealed
 from tests.support.workbooks import by_key, case_files, expected, typed_case
 

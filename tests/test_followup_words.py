@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from builder.exchange.casefile import typed_cells
-from builder.model import Model
-from builder.reference.constants import CONSTANTS
+from builder.engine.model import Model
+from builder.planner.exchange.casefile import typed_cells
+from builder.planner.reference.constants import CONSTANTS
 from tests.support.followed import Case, case_of, evaluate
 from tests.support.workbooks import by_key, expected
 

@@ -9,15 +9,15 @@ from pathlib import Path
 import pytest
 
 from builder.cli import main
-from builder.exchange.casefile import typed_cells
-from builder.exchange.cellvalues import read_values
-from builder.exchange.register import columns
-from builder.exchange.untrusted import Refused
-from builder.gather import lines as gathering
-from builder.gather.lines import Gathered, gather, line_columns, line_of, read_files
-from builder.model import REGISTER, Model, load_model
-from builder.simulation.store import read_simulated
-from builder.values import evaluate_cases
+from builder.engine.exchange.cellvalues import read_values
+from builder.engine.exchange.untrusted import Refused
+from builder.engine.model import REGISTER, Model, load_model
+from builder.planner.exchange.casefile import typed_cells
+from builder.planner.exchange.register import columns
+from builder.planner.gather import lines as gathering
+from builder.planner.gather.lines import Gathered, gather, line_columns, line_of, read_files
+from builder.planner.simulation.store import read_simulated
+from builder.planner.values import evaluate_cases
 from tests.support.hostile import SPOILT, pack, parts_of
 from tests.support.sent import PERSONS
 from tests.support.workbooks import at

@@ -10,10 +10,10 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from builder.exchange.fill import fill
-from builder.model import PLAN, REGISTER, Model, load_model
-from builder.spec.reading import SPECS
-from builder.spec.words import ENGLISH
+from builder.engine.model import PLAN, REGISTER, Model, load_model
+from builder.engine.spec.reading import SPECS
+from builder.engine.spec.words import ENGLISH
+from builder.planner.exchange.fill import fill
 
 TESTS = Path(__file__).parent
 CONTRAST = 4.5  # WCAG 2.1, success criterion 1.4.3

@@ -2,7 +2,7 @@
 
 import pytest
 
-from builder.formula.dialect import faults
+from builder.engine.formula.dialect import faults
 
 # What a spreadsheet program refuses, or reads as something else than was meant: its grammar is that of
 # ISO/IEC 29500-1, part 18.17.2, its functions' arguments those of part 18.17.7.

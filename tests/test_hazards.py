@@ -13,16 +13,16 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from builder.exchange.fill import fill
-from builder.model import PLAN, REGISTER, Model, load_model
-from builder.spec.errors import SpecError
-from builder.spec.hazard import Hazard
-from builder.spec.hazards import controls, controls_said, matching, read_hazards
-from builder.spec.load import load_workbook_spec
-from builder.spec.model import Point, WorkbookSpec
-from builder.spec.reading import SPECS
-from builder.spec.shapes import HAZARD_GROUPS
-from builder.spec.words import ENGLISH, languages
+from builder.engine.model import PLAN, REGISTER, Model, load_model
+from builder.engine.spec.errors import SpecError
+from builder.engine.spec.hazard import Hazard
+from builder.engine.spec.hazards import controls, controls_said, matching, read_hazards
+from builder.engine.spec.load import load_workbook_spec
+from builder.engine.spec.model import Point, WorkbookSpec
+from builder.engine.spec.reading import SPECS
+from builder.engine.spec.shapes import HAZARD_GROUPS
+from builder.engine.spec.words import ENGLISH, languages
+from builder.planner.exchange.fill import fill
 from tests.test_room import _columns, cut
 
 TESTS = Path(__file__).parent

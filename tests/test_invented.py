@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from builder.spec.reading import SPECS
+from builder.engine.spec.reading import SPECS
 from tests.support.workbooks import case_files
 
 LIMITS = ("every-limit", "past-every-limit")  # their lenses are the limits of the inputs, or a thousandth past them

@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from builder.exchange.casefile import typed_cells
-from builder.layout import Place, Slot
-from builder.model import Model
-from builder.reference.plan.formulas import FORMULAS
-from builder.same import AXIS_CLOSE
-from builder.spec.model import EYES
-from builder.values import evaluate_cases
+from builder.engine.layout import Place, Slot
+from builder.engine.model import Model
+from builder.engine.same import AXIS_CLOSE
+from builder.engine.spec.model import EYES
+from builder.planner.exchange.casefile import typed_cells
+from builder.planner.reference.plan.formulas import FORMULAS
+from builder.planner.values import evaluate_cases
 from tests.support.workbooks import typed_case
 
 # Cases without the population's correction, which prefers the vertical by its nature.

@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from builder.model import Model
+from builder.engine.model import Model
 from tests.support.walked import lead_over
 
 DIAGNOSES = (

@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from builder.exchange.fill import fill
-from builder.model import PLAN, REGISTER, load_model
+from builder.engine.model import PLAN, REGISTER, load_model
+from builder.planner.exchange.fill import fill
 from tests.support.limits import LIMITS, faults_of
 from tests.support.workbooks import typed_case
 

@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from builder.exchange.casefile import typed_cells
-from builder.layout import Place
-from builder.model import Model
-from builder.values import evaluate_cases
+from builder.engine.layout import Place
+from builder.engine.model import Model
+from builder.planner.exchange.casefile import typed_cells
+from builder.planner.values import evaluate_cases
 from tests.support.workbooks import by_key, case_files, expected, typed_case
 
 Cells = dict[Place, Any]

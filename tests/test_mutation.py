@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from builder.formula.resolve import Resolver
-from builder.model import Model
+from builder.engine.formula.resolve import Resolver
+from builder.engine.model import Model
 from tests.mutation.mutants import Mutant, compiled, draw, sites
 from tests.mutation.trial import Trial
 from tests.support.workbooks import typed_case

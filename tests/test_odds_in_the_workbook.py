@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from builder.model import Model
-from builder.values import evaluate_cases
+from builder.engine.model import Model
+from builder.planner.values import evaluate_cases
 from tests.support.workbooks import case_files, typed_case
 
 

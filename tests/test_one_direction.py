@@ -14,8 +14,9 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[1]
 
-# Each part of the builder and those that it may import, in the order in which they build on one another.
-MAY_IMPORT: dict[str, tuple[str, ...]] = {
+# Each part of the builder and those that it may import, in the order in which they build on one another: first the
+# engine, which imports nothing of the planner. A part without a dot is a file right below builder/.
+ENGINE: dict[str, tuple[str, ...]] = {
     "told": (),
     "spec": ("told",),
     "same": (),
@@ -27,52 +28,53 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "model": ("spec", "kept", "layout", "formula", "dump"),
     "witness": ("spec", "layout", "model"),
     "write": ("spec", "version", "kept", "layout", "formula", "model"),
-    "reference": ("spec",),
-    "optics": ("reference",),
     "shown": ("layout", "formula", "model"),
-    "values": ("spec", "same", "layout", "model", "reference", "shown"),
-    "exchange": ("told", "spec", "same", "layout", "model", "write", "values"),
-    "trial": ("told", "spec", "model", "reference", "optics", "values", "exchange"),
-    "editions": ("told", "spec", "same", "layout", "dump", "model", "values", "exchange"),
-    "compare": ("spec", "same", "dump", "model", "exchange", "editions"),
-    "audit": ("spec", "same", "layout", "dump", "model", "values", "exchange", "editions"),
-    "reading": ("exchange", "audit"),
-    "gather": ("spec", "layout", "model", "reference", "values", "exchange", "audit"),
-    "simulation": ("spec", "model", "reference", "values", "exchange", "gather"),
-    "twins": ("model", "reference", "values"),
-    "explain": ("told", "spec", "layout", "dump", "model", "twins"),
-    "build": ("spec", "same", "layout", "model", "exchange", "editions", "simulation"),
-    "bench": (
-        *("spec", "model", "write", "reference", "optics", "values", "exchange", "audit", "reading", "gather"),
-        *("simulation", "build", "kept"),
-    ),
-    "arguments": ("version",),
+    "exchange": ("told", "spec"),
+    "editions": ("told", "spec", "layout", "dump", "model"),
+    "audit": ("spec", "exchange"),
+}
+PLANNER: dict[str, tuple[str, ...]] = {  # beside the engine, of which the reference takes the spec alone, light nothing
+    "reference": (),
+    "optics": ("reference",),
+    "values": ("reference",),
+    "exchange": ("values",),
+    "trial": ("reference", "optics", "values", "exchange"),
+    "editions": ("values", "exchange"),
+    "compare": ("exchange", "editions"),
+    "audit": ("values", "exchange"),
+    "reading": ("exchange",),
+    "gather": ("reference", "values", "exchange", "audit"),
+    "simulation": ("reference", "values", "exchange", "gather"),
+    "twins": ("reference", "values"),
+    "explain": ("twins",),
+    "build": ("exchange", "editions", "simulation"),
+    "bench": ("reference", "optics", "values", "exchange", "audit", "reading", "gather", "simulation", "build"),
+}
+OF_THE_ENGINE = {"reference": ("spec",), "optics": ()}
+MAY_IMPORT: dict[str, tuple[str, ...]] = {
+    **{f"engine.{part}": tuple(f"engine.{one}" for one in others) for part, others in ENGINE.items()},
+    **{
+        f"planner.{part}": (
+            *(f"engine.{one}" for one in OF_THE_ENGINE.get(part, ENGINE)),
+            *(f"planner.{one}" for one in others),
+        )
+        for part, others in PLANNER.items()
+    },
+    "arguments": ("engine.version",),
     "cli": (
-        *(
-            "arguments",
-            "told",
-            "spec",
-            "model",
-            "exchange",
-            "editions",
-            "compare",
-            "audit",
-            "reading",
-            "gather",
-            "simulation",
-        ),
-        *("explain", "build", "bench", "optics", "trial"),
+        *("arguments", "engine.told", "engine.spec", "engine.model", "engine.editions"),
+        *(f"planner.{part}" for part in PLANNER if part not in ("reference", "values", "twins")),
     ),
     "__main__": ("cli",),
 }
 # All that the reference may take from the house: words, constants, what an input or a point is, how a mistake is told.
 REFERENCE_TAKES = {
-    "builder.spec.words": {"Words"},
-    "builder.spec.reading": {"read_constants"},
-    "builder.spec.errors": {"SpecError"},
-    "builder.spec.model": {"EYES", "ErrorValue", "Input", "Point"},
+    "builder.engine.spec.words": {"Words"},
+    "builder.engine.spec.reading": {"read_constants"},
+    "builder.engine.spec.errors": {"SpecError"},
+    "builder.engine.spec.model": {"EYES", "ErrorValue", "Input", "Point"},
 }
-OPTICS_TAKES = {"builder.reference.constants": {"CONSTANTS"}}  # light knows no formula of the plan: it tries them
+OPTICS_TAKES = {"builder.planner.reference.constants": {"CONSTANTS"}}  # light tries the formulas: it knows none
 CALCULATING = {"numpy", "cmath", "statistics", "scipy"}  # what the writer does without: it rounds lines, no more
 
 
@@ -98,8 +100,9 @@ SOURCES = modules()
 
 
 def part_of(module: str) -> str:
-    """The part of the house: the package or file right below builder/."""
-    return module.split(".")[1]
+    """The part of the house: the package or file right below engine/ or planner/, or else below builder/."""
+    names = module.split(".")
+    return ".".join(names[1:3]) if names[1] in ("engine", "planner") else names[1]
 
 
 def target(origin: str, name: str) -> str | None:
@@ -120,21 +123,22 @@ def faults(module: str, source: str) -> list[str]:
         brought = target(origin, name)
         if brought and part_of(brought) not in (part, *MAY_IMPORT[part]):
             found.append(f"{module} imports {brought}")
-        if part == "reference":
+        if part == "planner.reference":
             taken = origin in REFERENCE_TAKES and name in REFERENCE_TAKES[origin]
             if brought and part_of(brought) != part and not taken:
                 found.append(f"{module} takes {name or 'all'} from {origin}")
             if not brought and origin.split(".")[0] in {"openpyxl", "xlsxwriter", "formulas"}:
                 found.append(f"{module} reads cells by {origin}")
-        if part == "optics" and brought and part_of(brought) != part and name not in OPTICS_TAKES.get(origin, ()):
+        stranger = bool(brought) and part_of(brought or "") != part
+        if part == "planner.optics" and stranger and name not in OPTICS_TAKES.get(origin, ()):
             found.append(f"{module} takes {name or 'all'} from {origin}")
-        if part == "write" and origin.split(".")[0] in CALCULATING:
+        if part == "engine.write" and origin.split(".")[0] in CALCULATING:
             found.append(f"{module} calculates by {origin}")
     return found
 
 
 def test_the_table_names_every_part_and_only_earlier_ones_beside_it() -> None:
-    parts = {part_of(module) for module in SOURCES} - {"__init__"}
+    parts = {part_of(module) for module in SOURCES if not part_of(module).endswith("__init__")}
     assert set(MAY_IMPORT) == parts
     order = list(MAY_IMPORT)
     for part, allowed in MAY_IMPORT.items():
@@ -163,20 +167,21 @@ def test_no_module_imports_itself_in_a_circle() -> None:
 @pytest.mark.parametrize(
     ("module", "line"),
     [
-        ("builder.spec.load", "from builder.layout import Place"),
-        ("builder.layout", "import builder.write.sheet"),
-        ("builder.formula.compile", "from builder import values"),
-        ("builder.write.sheet", "from builder.reference.plan.cells import Values"),
-        ("builder.write.sheet", "import numpy as np"),
-        ("builder.write.charts", "from builder.cli import main"),
-        ("builder.reference.toric", "from builder.model import load_model"),
-        ("builder.reference.toric", "from builder.spec.load import load_workbook_spec"),
-        ("builder.reference.plan.power", "from builder.spec.model import Row"),
-        ("builder.reference.plan.power", "from ...formula import compile"),
-        ("builder.reference.plan.power", "def late():\n    from openpyxl import load_workbook"),
-        ("builder.exchange.read", "from builder.build import OUTPUT"),
-        ("builder.optics.eye", "from builder.reference.toric import step_lens_power"),
-        ("builder.optics.eye", "from builder.spec.words import Words"),
+        ("builder.engine.spec.load", "from builder.engine.layout import Place"),
+        ("builder.engine.layout", "import builder.engine.write.sheet"),
+        ("builder.engine.formula.compile", "from builder.planner import values"),
+        ("builder.engine.write.sheet", "from builder.planner.reference.plan.cells import Values"),
+        ("builder.engine.write.sheet", "import numpy as np"),
+        ("builder.engine.write.charts", "from builder.cli import main"),
+        ("builder.engine.audit.sheet", "from builder.planner.values import cell_values"),
+        ("builder.planner.reference.toric", "from builder.engine.model import load_model"),
+        ("builder.planner.reference.toric", "from builder.engine.spec.load import load_workbook_spec"),
+        ("builder.planner.reference.plan.power", "from builder.engine.spec.model import Row"),
+        ("builder.planner.reference.plan.power", "from ....engine.formula import compile"),
+        ("builder.planner.reference.plan.power", "def late():\n    from openpyxl import load_workbook"),
+        ("builder.planner.exchange.read", "from builder.planner.build import OUTPUT"),
+        ("builder.planner.optics.eye", "from builder.planner.reference.toric import step_lens_power"),
+        ("builder.planner.optics.eye", "from builder.engine.spec.words import Words"),
     ],
 )
 def test_a_forbidden_import_is_found(module: str, line: str) -> None:

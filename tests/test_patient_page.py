@@ -2,8 +2,8 @@
 
 import pytest
 
-from builder.model import Model
-from builder.spec.model import EYES
+from builder.engine.model import Model
+from builder.engine.spec.model import EYES
 from tests.support.workbooks import by_key, case_files, expected, typed_case
 
 TOLD = (

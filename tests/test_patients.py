@@ -13,12 +13,12 @@ import pytest
 from numpy.typing import NDArray
 from scipy.stats import binomtest
 
-from builder.exchange.register import register_cells
-from builder.model import REGISTER, Model, load_model
-from builder.reference.plan.cells import Values
-from builder.reference.register.errors import LIMITS, wilson
-from builder.reference.register.patients import design
-from builder.values import evaluate_cases
+from builder.engine.model import REGISTER, Model, load_model
+from builder.planner.exchange.register import register_cells
+from builder.planner.reference.plan.cells import Values
+from builder.planner.reference.register.errors import LIMITS, wilson
+from builder.planner.reference.register.patients import design
+from builder.planner.values import evaluate_cases
 from tests.support.register_lines import invented_lines
 from tests.support.witnesses import witness
 

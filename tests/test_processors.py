@@ -14,12 +14,12 @@ from pathlib import Path
 import pytest
 from numpy._core._multiarray_umath import __cpu_dispatch__, __cpu_features__
 
-from builder.exchange.fill import fill
-from builder.exchange.register import fill_register
-from builder.model import PLAN, REGISTER, load_model
-from builder.same import differences
-from builder.simulation.register import simulated_lines
-from builder.spec.reading import SPECS
+from builder.engine.model import PLAN, REGISTER, load_model
+from builder.engine.same import differences
+from builder.engine.spec.reading import SPECS
+from builder.planner.exchange.fill import fill
+from builder.planner.exchange.register import fill_register
+from builder.planner.simulation.register import simulated_lines
 from tests.support.workbooks import typed_case
 
 HERE = [name for name in __cpu_dispatch__ if __cpu_features__[name]]  # what this processor has beyond the least

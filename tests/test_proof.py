@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from builder.model import Model
-from builder.reference.plan.formulas import FORMULAS
-from builder.spec import Row
-from builder.spec.reading import SPECS
+from builder.engine.model import Model
+from builder.engine.spec import Row
+from builder.engine.spec.reading import SPECS
+from builder.planner.reference.plan.formulas import FORMULAS
 from tests.support import by_hand
 from tests.support.broken import BREAKS, constants_read, proof_alone, verdicts
 

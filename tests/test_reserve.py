@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from builder.exchange.cellvalues import Cells, read_values
-from builder.exchange.fill import fill
-from builder.model import Model
+from builder.engine.exchange.cellvalues import Cells, read_values
+from builder.engine.model import Model
+from builder.planner.exchange.fill import fill
 from tests.support.hostile import pack, parts_of
 from tests.support.workbooks import differences, expected, typed_case
 from tests.test_dialect import TRIALS, same_as_expected, trial_book  # noqa: F401  a fixture

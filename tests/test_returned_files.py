@@ -8,12 +8,12 @@ import openpyxl
 import pytest
 from openpyxl.formula.translate import Translator
 
-from builder.exchange import gnumeric, office
-from builder.exchange.casefile import input_slots
-from builder.gather.lines import Gathered, gather
-from builder.layout import Place
-from builder.model import Model
-from builder.simulation.store import read_simulated
+from builder.engine.exchange import gnumeric, office
+from builder.engine.layout import Place
+from builder.engine.model import Model
+from builder.planner.exchange.casefile import input_slots
+from builder.planner.gather.lines import Gathered, gather
+from builder.planner.simulation.store import read_simulated
 from tests.support.hostile import pack, parts_of
 from tests.support.sent import with_cell, write_cases
 from tests.support.workbooks import at

@@ -15,13 +15,13 @@ import openpyxl
 import pymupdf
 import pytest
 
-from builder.exchange.casefile import read_case
-from builder.exchange.fill import fill
-from builder.exchange.register import register_cells
-from builder.model import PLAN, REGISTER, Model, load_model
-from builder.simulation.register import simulated_lines
-from builder.spec.reading import SPECS
-from builder.spec.words import languages
+from builder.engine.model import PLAN, REGISTER, Model, load_model
+from builder.engine.spec.reading import SPECS
+from builder.engine.spec.words import languages
+from builder.planner.exchange.casefile import read_case
+from builder.planner.exchange.fill import fill
+from builder.planner.exchange.register import register_cells
+from builder.planner.simulation.register import simulated_lines
 from tests.support.workbooks import Typed, at, case_files, expected
 
 PIXEL = 0.75  # points

@@ -4,9 +4,9 @@ from typing import Any
 
 import pytest
 
-from builder.exchange.casefile import typed_cells
-from builder.model import Model
-from builder.spec.model import EYES
+from builder.engine.model import Model
+from builder.engine.spec.model import EYES
+from builder.planner.exchange.casefile import typed_cells
 from tests.support.workbooks import by_key, case_files, expected, typed_case
 
 

@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from builder.build import BLANK, DEMO, OUTPUT, Built, build, build_book, build_books, differing
-from builder.editions import store
-from builder.spec.reading import SPECS
-from builder.version import VERSION, WRITER
+from builder.engine.editions import store
+from builder.engine.spec.reading import SPECS
+from builder.engine.version import VERSION, WRITER
+from builder.planner.build import BLANK, DEMO, OUTPUT, Built, build, build_book, build_books, differing
 
 RESULT = re.compile(rb"(</f><v>)(-?[0-9]+\.[0-9]{6,})(?=</v>)")
 REBUILT = (
@@ -40,7 +40,9 @@ def built(books: list[Built]) -> list[Path]:
 
 def test_two_builds_are_the_same(built: list[Path], tmp_path: Path) -> None:
     """Another process, with another seed of hashes and another folder, builds identical files."""
-    script = "import sys; from pathlib import Path; from builder.build import build_books as b; b(Path(sys.argv[1]))"
+    script = (
+        "import sys; from pathlib import Path; from builder.planner.build import build_books as b; b(Path(sys.argv[1]))"
+    )
     subprocess.run(
         [sys.executable, "-c", script, str(tmp_path)],
         check=True,
@@ -88,7 +90,7 @@ def test_a_build_leaves_alone_what_is_the_same(
     spoil(demo, 1 + 1e-13)
     spoil(register, 1 + 1e-6)
     before = _digests(tmp_path)
-    monkeypatch.setattr("builder.build.build_books", lambda *_: books)
+    monkeypatch.setattr("builder.planner.build.build_books", lambda *_: books)
     assert [path for book in build(tmp_path, tmp_path) for path in book.files] == [tmp_path / p.name for p in built]
     after = _digests(tmp_path)
     assert {name for name in before if before[name] != after[name]} == {register.name}

@@ -7,9 +7,9 @@ import time
 
 import pytest
 
-from builder.audit.verify import CLEAN
-from builder.exchange.fill import fill
-from builder.model import Model
+from builder.engine.model import Model
+from builder.planner.audit.verify import CLEAN
+from builder.planner.exchange.fill import fill
 from tests.support.deceits import DECEITS
 from tests.support.deceits_seen import SEEN
 from tests.support.differing import DIFFERING, ZIPPED

@@ -4,9 +4,9 @@ from typing import Any
 
 import pytest
 
-from builder.exchange.casefile import typed_cells
-from builder.layout import Place
-from builder.model import Model
+from builder.engine.layout import Place
+from builder.engine.model import Model
+from builder.planner.exchange.casefile import typed_cells
 from tests.support.workbooks import by_key, expected, typed_case
 
 Cells = dict[Place, Any]

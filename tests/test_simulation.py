@@ -5,15 +5,15 @@ import tomllib
 import numpy as np
 import pytest
 
-from builder.exchange.register import columns, register_cells
-from builder.gather.lines import Line, line_columns
-from builder.model import REGISTER, Model, load_model
-from builder.simulation.eyes import MARK, Case
-from builder.simulation.population import POPULATION, load_population
-from builder.simulation.register import simulate, simulated_lines
-from builder.simulation.store import SIMULATED, as_table, from_table, read_simulated
-from builder.spec.reading import SPECS
-from builder.values import evaluate_cases
+from builder.engine.model import REGISTER, Model, load_model
+from builder.engine.spec.reading import SPECS
+from builder.planner.exchange.register import columns, register_cells
+from builder.planner.gather.lines import Line, line_columns
+from builder.planner.simulation.eyes import MARK, Case
+from builder.planner.simulation.population import POPULATION, load_population
+from builder.planner.simulation.register import simulate, simulated_lines
+from builder.planner.simulation.store import SIMULATED, as_table, from_table, read_simulated
+from builder.planner.values import evaluate_cases
 
 EYES = 120
 STANDARD_ERRORS = 3.5  # a mean of draws may lie so far off: 1 chance in 2,000

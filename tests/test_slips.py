@@ -8,11 +8,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from builder.exchange.ironcalc_model import IronCalcModel
-from builder.model import Model
-from builder.reference.constants import CONSTANTS
-from builder.reference.plan.slips import natural_lens
-from builder.values import evaluate_cases
+from builder.engine.exchange.ironcalc_model import IronCalcModel
+from builder.engine.model import Model
+from builder.planner.reference.constants import CONSTANTS
+from builder.planner.reference.plan.slips import natural_lens
+from builder.planner.values import evaluate_cases
 from tests.slips.catalogue import AFTER_CHECK, CATALOGUE
 from tests.slips.played import Tally, in_cells, play, spoil
 from tests.slips.right import Case, evaluated, right_cases

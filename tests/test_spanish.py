@@ -7,23 +7,23 @@ from typing import Any
 
 import pytest
 
-from builder.audit.verify import CHANGED, CLEAN, verify
-from builder.build import build_book
 from builder.cli import main
-from builder.compare.changes import changes
-from builder.compare.old import open_old
-from builder.editions import store
-from builder.exchange.casefile import input_slots, read_case
-from builder.exchange.engines import recalculate, recalculated_text
-from builder.exchange.fill import fill_many
-from builder.exchange.language import language_of, values_in_english
-from builder.exchange.register import columns, register_cells
-from builder.gather.lines import read_files
-from builder.layout import Place
-from builder.model import PLAN, REGISTER, Model, load_model
-from builder.reading import read_workbook
-from builder.simulation.register import simulated_lines
-from builder.spec.words import ENGLISH
+from builder.engine.editions import store
+from builder.engine.exchange.engines import recalculate, recalculated_text
+from builder.engine.layout import Place
+from builder.engine.model import PLAN, REGISTER, Model, load_model
+from builder.engine.spec.words import ENGLISH
+from builder.planner.audit.verify import CHANGED, CLEAN, verify
+from builder.planner.build import build_book
+from builder.planner.compare.changes import changes
+from builder.planner.compare.old import open_old
+from builder.planner.exchange.casefile import input_slots, read_case
+from builder.planner.exchange.fill import fill_many
+from builder.planner.exchange.language import language_of, values_in_english
+from builder.planner.exchange.register import columns, register_cells
+from builder.planner.gather.lines import read_files
+from builder.planner.reading import read_workbook
+from builder.planner.simulation.register import simulated_lines
 from tests.support.judged import areas_told, as_numbers
 from tests.support.many_states import in_gnumeric
 from tests.support.workbooks import at, case_files, differences, errors, expected

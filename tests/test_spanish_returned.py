@@ -6,13 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from builder.audit.formulas import same_formula
-from builder.audit.verify import CLEAN, verify
-from builder.exchange import gnumeric, office
-from builder.exchange.casefile import read_case
-from builder.exchange.fill import fill
-from builder.gather.lines import Line, read_files
-from builder.model import PLAN, Model, load_model
+from builder.engine.audit.formulas import same_formula
+from builder.engine.exchange import gnumeric, office
+from builder.engine.model import PLAN, Model, load_model
+from builder.planner.audit.verify import CLEAN, verify
+from builder.planner.exchange.casefile import read_case
+from builder.planner.exchange.fill import fill
+from builder.planner.gather.lines import Line, read_files
 from tests.support.workbooks import case_files, typed_case
 
 CASE = "register-line"  # with a visit after surgery, so that it gives lines

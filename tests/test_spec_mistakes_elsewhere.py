@@ -4,10 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from builder.model import load_model
-from builder.spec import SpecError, shapes
-from builder.values import cell_values, evaluate_cases
-from builder.write import charts
+from builder.engine.model import load_model
+from builder.engine.spec import SpecError, shapes
+from builder.engine.write import charts
+from builder.planner.values import cell_values, evaluate_cases
 from tests.support.planting import copied_specs, spoil, told
 
 VERSION = load_model().spec.version

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from builder.formula.steady import steady
-from builder.spec.model import Row
-from builder.values import stored
+from builder.engine.formula.steady import steady
+from builder.engine.spec.model import Row
+from builder.planner.values import stored
 from tests.support.shown_apart import shown_apart
 
 

@@ -2,9 +2,9 @@
 
 import pytest
 
-from builder.layout import Place
-from builder.model import Model
-from builder.reference.plan.useful import NAMED, READINGS
+from builder.engine.layout import Place
+from builder.engine.model import Model
+from builder.planner.reference.plan.useful import NAMED, READINGS
 from tests.support.workbooks import by_key, expected, typed_case
 
 SECOND = (

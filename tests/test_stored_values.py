@@ -4,13 +4,13 @@ from pathlib import Path
 
 import pytest
 
-from builder.exchange.cellvalues import Cells
-from builder.exchange.engines import recalculate, shown_on_opening
-from builder.exchange.fill import fill_many
-from builder.exchange.office import convert_sheets
-from builder.exchange.office_values import FILTER, OPTIONS, sheet_titles
-from builder.model import Model
-from builder.spec.reading import SPECS
+from builder.engine.exchange.cellvalues import Cells
+from builder.engine.exchange.engines import recalculate, shown_on_opening
+from builder.engine.exchange.office import convert_sheets
+from builder.engine.exchange.office_values import FILTER, OPTIONS, sheet_titles
+from builder.engine.model import Model
+from builder.engine.spec.reading import SPECS
+from builder.planner.exchange.fill import fill_many
 from tests.support.workbooks import differences, errors, expected, typed_case
 
 NAMES = ("blank", sorted((SPECS / "cases").glob("*.toml"))[0].stem, "ready", "past-the-root", "refused-readings")

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import pytest
 
-from builder.exchange.casefile import typed_cells
-from builder.model import Model
+from builder.engine.model import Model
+from builder.planner.exchange.casefile import typed_cells
 from tests.support.followed import case_of
 from tests.support.workbooks import by_key, expected, typed_case
 

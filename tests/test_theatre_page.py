@@ -11,11 +11,11 @@ from typing import Any
 import pymupdf
 import pytest
 
-from builder.exchange.casefile import typed_cells
-from builder.exchange.fill import fill_many
-from builder.exchange.office import convert
-from builder.exchange.pictures import only_sheets
-from builder.model import Model
+from builder.engine.exchange.office import convert
+from builder.engine.model import Model
+from builder.planner.exchange.casefile import typed_cells
+from builder.planner.exchange.fill import fill_many
+from builder.planner.exchange.pictures import only_sheets
 from tests.support.workbooks import by_key, case_files, expected
 
 EYES = ("right", "left")

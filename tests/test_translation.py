@@ -10,12 +10,12 @@ from string import Formatter
 
 import pytest
 
-from builder.build import BOOKS
-from builder.model import PLAN, REGISTER, load_model
-from builder.spec import SpecError
-from builder.spec.reading import SPECS
-from builder.spec.translated import hash_of, record_file, to_look_at
-from builder.spec.words import ENGLISH, languages, load_words
+from builder.engine.model import PLAN, REGISTER, load_model
+from builder.engine.spec import SpecError
+from builder.engine.spec.reading import SPECS
+from builder.engine.spec.translated import hash_of, record_file, to_look_at
+from builder.engine.spec.words import ENGLISH, languages, load_words
+from builder.planner.build import BOOKS
 from tests.support.planting import spoil
 
 ROOT = SPECS.parent

@@ -4,8 +4,8 @@ from typing import Any
 
 import pytest
 
-from builder.layout import Place
-from builder.model import Model
+from builder.engine.layout import Place
+from builder.engine.model import Model
 from tests.support.workbooks import by_key, expected, typed_case
 
 Cells = dict[Place, Any]

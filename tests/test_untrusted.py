@@ -6,10 +6,10 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from builder.build import BLANK, OUTPUT
-from builder.exchange import archive, untrusted
-from builder.exchange.office import convert
-from builder.exchange.untrusted import Refused, open_untrusted
+from builder.engine.exchange import archive, untrusted
+from builder.engine.exchange.office import convert
+from builder.engine.exchange.untrusted import Refused, open_untrusted
+from builder.planner.build import BLANK, OUTPUT
 from tests.support.differing import DIFFERING, ZIPPED
 from tests.support.hostile import SPOILT, pack, parts_of
 

@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from builder.exchange.fill import fill
-from builder.exchange.office import EngineMissing
-from builder.exchange.validator import FORMS, validate, validator
-from builder.model import PLAN, REGISTER, load_model
+from builder.engine.exchange.office import EngineMissing
+from builder.engine.exchange.validator import FORMS, validate, validator
+from builder.engine.model import PLAN, REGISTER, load_model
+from builder.planner.exchange.fill import fill
 from tests.support.workbooks import typed_case
 
 BOOKS = {

@@ -5,10 +5,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from builder.exchange.casefile import typed_cells
-from builder.model import Model
-from builder.reference.plan.cells import Values
-from builder.values import evaluate_cases
+from builder.engine.model import Model
+from builder.planner.exchange.casefile import typed_cells
+from builder.planner.reference.plan.cells import Values
+from builder.planner.values import evaluate_cases
 from tests.support.workbooks import typed_case
 
 # An eye with everything good; each test changes what it is about.

@@ -8,16 +8,16 @@ from pathlib import Path
 
 import pytest
 
-from builder.audit import expected
-from builder.audit.formulas import same_formula
-from builder.audit.quick import changed_formulas
-from builder.audit.verify import CHANGED, CLEAN, REFUSED, verify
-from builder.build import OUTPUT
-from builder.editions import edition_of_model
-from builder.exchange import gnumeric, office
-from builder.exchange.register import fill_register
-from builder.model import REGISTER, Model, load_model
-from builder.spec.words import ENGLISH
+from builder.engine.audit.formulas import same_formula
+from builder.engine.editions import edition_of_model
+from builder.engine.exchange import gnumeric, office
+from builder.engine.model import REGISTER, Model, load_model
+from builder.engine.spec.words import ENGLISH
+from builder.planner.audit import expected
+from builder.planner.audit.quick import changed_formulas
+from builder.planner.audit.verify import CHANGED, CLEAN, REFUSED, verify
+from builder.planner.build import OUTPUT
+from builder.planner.exchange.register import fill_register
 from tests.support.hostile import Parts, pack, parts_of
 from tests.support.in_memory import report_on
 from tests.support.plants import Copy

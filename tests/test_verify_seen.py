@@ -6,11 +6,11 @@ from pathlib import Path
 
 import numpy as np
 
-from builder.audit.seen import compare_words, other_dots, printed_sheets
-from builder.audit.verify import CHANGED, CLEAN, verify
-from builder.exchange.fill import fill
-from builder.exchange.printed import only_sheets
-from builder.model import REGISTER, Model, load_model
+from builder.engine.exchange.printed import only_sheets
+from builder.engine.model import REGISTER, Model, load_model
+from builder.planner.audit.seen import compare_words, other_dots, printed_sheets
+from builder.planner.audit.verify import CHANGED, CLEAN, verify
+from builder.planner.exchange.fill import fill
 from tests.support.deceits_seen import SEEN
 from tests.support.hostile import pack, parts_of
 from tests.support.plants import Copy

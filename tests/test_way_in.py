@@ -4,9 +4,9 @@ from typing import Any
 
 import pytest
 
-from builder.layout import Place
-from builder.model import Model
-from builder.reference.constants import CONSTANTS
+from builder.engine.layout import Place
+from builder.engine.model import Model
+from builder.planner.reference.constants import CONSTANTS
 from tests.support.workbooks import Typed, by_key, expected, typed_case
 
 Cells = dict[Place, Any]

@@ -13,12 +13,12 @@ from pathlib import Path
 import pytest
 
 from builder.arguments import COMMANDS, parser
-from builder.model import PLAN, REGISTER, label_of
-from builder.spec import WorkbookSpec
-from builder.spec.load import SPECS, load_workbook_spec
-from builder.spec.model import SIGNED, Block, Row
-from builder.spec.reading import read_toml
-from builder.spec.words import languages, load_words
+from builder.engine.model import PLAN, REGISTER, label_of
+from builder.engine.spec import WorkbookSpec
+from builder.engine.spec.load import SPECS, load_workbook_spec
+from builder.engine.spec.model import SIGNED, Block, Row
+from builder.engine.spec.reading import read_toml
+from builder.engine.spec.words import languages, load_words
 
 ROOT = SPECS.parent
 HELD = tomllib.loads((Path(__file__).parent / "wording.toml").read_text("utf-8"))

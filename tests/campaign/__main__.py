@@ -8,7 +8,7 @@ from __future__ import annotations
 import argparse
 import time
 
-from builder.model import load_model
+from builder.engine.model import load_model
 from tests.campaign.hostile import PLAUSIBLE, SHARES, draw
 from tests.campaign.judging import Counts
 from tests.campaign.programs import count, sample

@@ -11,10 +11,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from builder.layout import Place, Slot
-from builder.model import Model
-from builder.reference.plan.judge import ErrorValue
-from builder.spec.model import EYES
+from builder.engine.layout import Place, Slot
+from builder.engine.model import Model
+from builder.engine.spec.model import EYES
+from builder.planner.reference.plan.judge import ErrorValue
 from tests.support.many_states import LockedOver, TypedFormula
 from tests.support.rubbish import KINDS, inputs, rubbish
 from tests.support.spoilt import BASES

@@ -7,11 +7,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from builder.exchange.cellvalues import Cells
-from builder.layout import Place
-from builder.model import Model
-from builder.reference.plan.judge import ErrorValue
-from builder.spec.model import EYES
+from builder.engine.exchange.cellvalues import Cells
+from builder.engine.layout import Place
+from builder.engine.model import Model
+from builder.engine.spec.model import EYES
+from builder.planner.reference.plan.judge import ErrorValue
 from tests.campaign.hostile import Hostile
 from tests.support.judged import at_eye, faults, released_cells, sentences, shown_errors
 from tests.support.many_states import TypedFormula

@@ -7,10 +7,10 @@ import tempfile
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from builder.exchange.cellvalues import Cells
-from builder.exchange.fill import fill
-from builder.exchange.formulas_model import FormulasModel
-from builder.model import Model
+from builder.engine.exchange.cellvalues import Cells
+from builder.engine.exchange.formulas_model import FormulasModel
+from builder.engine.model import Model
+from builder.planner.exchange.fill import fill
 from tests.campaign.hostile import Hostile
 from tests.campaign.judging import Counts
 from tests.support.judged import areas_told, as_numbers

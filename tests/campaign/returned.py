@@ -8,12 +8,12 @@ from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 
-from builder.audit.verify import verify
-from builder.exchange.cellvalues import sheet_parts
-from builder.exchange.fill import fill
-from builder.exchange.untrusted import Refused
-from builder.gather.returned import typed_in
-from builder.model import Model
+from builder.engine.exchange.cellvalues import sheet_parts
+from builder.engine.exchange.untrusted import Refused
+from builder.engine.model import Model
+from builder.planner.audit.verify import verify
+from builder.planner.exchange.fill import fill
+from builder.planner.gather.returned import typed_in
 from tests.campaign.hostile import Hostile
 from tests.support.hostile import parts_of
 from tests.support.many_states import TypedFormula

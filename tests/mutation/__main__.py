@@ -13,7 +13,7 @@ import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 
-from builder.model import Model, load_model
+from builder.engine.model import Model, load_model
 from tests.mutation.mutants import Mutant, draw, sites
 from tests.mutation.trial import Trial
 from tests.support.spoilt import drawn_workbooks, swept_workbooks

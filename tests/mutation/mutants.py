@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 
 from openpyxl.formula.tokenizer import Token
 
-from builder.formula.compile import compile_slot
-from builder.formula.resolve import Resolver
-from builder.layout import Layout, Place, Slot
-from builder.model import Model
-from builder.spec import SpecError
-from builder.spec.model import Row
-from builder.spec.tokens import is_name, names, parts
+from builder.engine.formula.compile import compile_slot
+from builder.engine.formula.resolve import Resolver
+from builder.engine.layout import Layout, Place, Slot
+from builder.engine.model import Model
+from builder.engine.spec import SpecError
+from builder.engine.spec.model import Row
+from builder.engine.spec.tokens import is_name, names, parts
 from tests.support.scratch import TITLE
 
 SWAPPED = {

@@ -7,10 +7,10 @@ import tomllib
 import numpy as np
 import pytest
 
-from builder.optics.corneas import BACK, CORNEAS, FIGURES, Corneas, draw, figures, figures_of, kinds
-from builder.optics.eye import disc
-from builder.optics.instruments import exact, peak, repeats
-from builder.optics.surfaces import Bump, Surface
+from builder.planner.optics.corneas import BACK, CORNEAS, FIGURES, Corneas, draw, figures, figures_of, kinds
+from builder.planner.optics.eye import disc
+from builder.planner.optics.instruments import exact, peak, repeats
+from builder.planner.optics.surfaces import Bump, Surface
 
 EYES, SEED = 600, 7
 MARKS = set("PMCS")

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from builder.optics.corneas import KERATOMETRIC, Corneas, draw, kinds
-from builder.optics.instruments import (
+from builder.planner.optics.corneas import KERATOMETRIC, Corneas, draw, kinds
+from builder.planner.optics.instruments import (
     MAP_DEGREES,
     Reading,
     axial_curvature,
@@ -22,8 +22,8 @@ from builder.optics.instruments import (
     waves,
     zone,
 )
-from builder.optics.surfaces import Surface, Toric, Wave, column, conic
-from builder.reference.corneal_map import disc_mean, ring_waves
+from builder.planner.optics.surfaces import Surface, Toric, Wave, column, conic
+from builder.planner.reference.corneal_map import disc_mean, ring_waves
 
 
 def sphere(front: float = 7.7, back: float = 6.8, thickness: float = 0.5) -> Corneas:

@@ -11,8 +11,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from builder.optics.rays import Rays, through
-from builder.optics.surfaces import Bump, Surface, Toric, biconic, column, conic
+from builder.planner.optics.rays import Rays, through
+from builder.planner.optics.surfaces import Bump, Surface, Toric, biconic, column, conic
 
 AIR, CORNEA, AQUEOUS = 1.0, 1.376, 1.336
 MM, DIRECTION = 1e-9, 1e-10

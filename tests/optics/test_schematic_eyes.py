@@ -9,11 +9,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from builder.optics.eye import Eye, Pupil
-from builder.optics.focus import refraction
-from builder.optics.lenses import Indices, ThickLens
-from builder.optics.rays import Rays, parallel, through
-from builder.optics.surfaces import Surface, column, conic
+from builder.planner.optics.eye import Eye, Pupil
+from builder.planner.optics.focus import refraction
+from builder.planner.optics.lenses import Indices, ThickLens
+from builder.planner.optics.rays import Rays, parallel, through
+from builder.planner.optics.surfaces import Surface, column, conic
 
 HEIGHT = 1e-3  # mm: paraxial
 # Depth (mm), radius (mm) and the index behind.

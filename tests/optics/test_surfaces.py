@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from builder.optics.eye import disc
-from builder.optics.rays import power
-from builder.optics.surfaces import Bump, Part, Surface, Toric, Wave, apply, biconic, column, conic, symmetric
+from builder.planner.optics.eye import disc
+from builder.planner.optics.rays import power
+from builder.planner.optics.surfaces import Bump, Part, Surface, Toric, Wave, apply, biconic, column, conic, symmetric
 
 RADII, AXES = np.array([7.9, 7.5, 6.4]), np.array([0.0, 37.0, 121.0])
 PARTS: dict[str, Part] = {

@@ -7,14 +7,14 @@ import dataclasses
 import numpy as np
 import pytest
 
-from builder.optics.eye import Eye, Pupil, disc, trace_out
-from builder.optics.focus import MEANINGS, Refraction, refraction, refractions
-from builder.optics.lenses import IdealLens, ThickLens, toric_lens
-from builder.optics.rays import power
-from builder.optics.surfaces import Bump, Surface, Toric, Wave, biconic, column, conic
-from builder.reference.constants import CONSTANTS
-from builder.reference.toric import refraction_toric_langenbucher2004, vergence_at_cornea
-from builder.reference.vectors import power_matrix, power_vector_of_matrix, propagate
+from builder.planner.optics.eye import Eye, Pupil, disc, trace_out
+from builder.planner.optics.focus import MEANINGS, Refraction, refraction, refractions
+from builder.planner.optics.lenses import IdealLens, ThickLens, toric_lens
+from builder.planner.optics.rays import power
+from builder.planner.optics.surfaces import Bump, Surface, Toric, Wave, biconic, column, conic
+from builder.planner.reference.constants import CONSTANTS
+from builder.planner.reference.toric import refraction_toric_langenbucher2004, vergence_at_cornea
+from builder.planner.reference.vectors import power_matrix, power_vector_of_matrix, propagate
 
 EYES = 12
 AQUEOUS, CORNEA = CONSTANTS.index_aqueous, CONSTANTS.index_cornea

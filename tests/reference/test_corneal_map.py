@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from builder.reference.corneal_map import DEGREES, disc_mean, ring_waves, unlike_neighbours
+from builder.planner.reference.corneal_map import DEGREES, disc_mean, ring_waves, unlike_neighbours
 
 RING = 45 + 3 * np.cos(np.deg2rad(DEGREES - 270)) + 1.5 * np.cos(np.deg2rad(2 * (DEGREES - 85)))
 RING = RING + 0.3 * np.cos(np.deg2rad(3 * (DEGREES - 30)))

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from builder.reference import follow_up, vectors, vergence
+from builder.planner.reference import follow_up, vectors, vergence
 
 
 @pytest.mark.parametrize(

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from raytracing import DielectricInterface, Lens, MatrixGroup, Space
 
-from builder.reference import keratometry, lens_position, toric, vergence
-from builder.reference.constants import CONSTANTS
+from builder.planner.reference import keratometry, lens_position, toric, vergence
+from builder.planner.reference.constants import CONSTANTS
 
 AQUEOUS = CONSTANTS.index_aqueous
 GLASS = 1.55

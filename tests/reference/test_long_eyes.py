@@ -6,8 +6,8 @@ Coefficients of wang2011 and check values are from memory, own arithmetic (clini
 import numpy as np
 import pytest
 
-from builder.reference import lens_position, vergence
-from builder.reference.lens_length import REGRESSION, adjusted_length_wang2011, share_of_adjustment
+from builder.planner.reference import lens_position, vergence
+from builder.planner.reference.lens_length import REGRESSION, adjusted_length_wang2011, share_of_adjustment
 
 # AL 28.0, K 44, goal -0.5, ACD 3.5; A 118.9, SF 1.733, pACD 5.490, a0 1.839: as measured, adjusted (D).
 POWERS = {

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from builder.reference import odds, vergence
-from builder.reference.constants import CONSTANTS
+from builder.planner.reference import odds, vergence
+from builder.planner.reference.constants import CONSTANTS
 
 # Invented eyes: optical length, Kc, position (mm, D, mm), lens power (D); from a flat long eye to a steep short one.
 EYES = [

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from builder.reference import after_laser, keratometry
-from builder.reference.constants import CONSTANTS
+from builder.planner.reference import after_laser, keratometry
+from builder.planner.reference.constants import CONSTANTS
 
 
 def test_schematic_cornea_of_gullstrand():

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from builder.reference import lens_position, vergence
-from builder.reference.constants import CONSTANTS
+from builder.planner.reference import lens_position, vergence
+from builder.planner.reference.constants import CONSTANTS
 
 A_CONSTANT = 118.5
 

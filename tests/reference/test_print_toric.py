@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from builder.reference import astigmatism, toric, vectors, vergence
+from builder.planner.reference import astigmatism, toric, vectors, vergence
 
 EYE = {"length": 23.5, "position": 5.2}
 CORNEA = 44.0

@@ -10,13 +10,13 @@ import pytest
 from scipy import stats
 from scipy.optimize import brentq
 
-from builder.exchange.register import register_cells
-from builder.model import REGISTER, Model, load_model
-from builder.reference.plan.cells import Values
-from builder.reference.register.astigmatism import f_part
-from builder.reference.register.errors import proportions, wilson
-from builder.reference.register.rows import FORMULAS
-from builder.values import evaluate_cases
+from builder.engine.model import REGISTER, Model, load_model
+from builder.planner.exchange.register import register_cells
+from builder.planner.reference.plan.cells import Values
+from builder.planner.reference.register.astigmatism import f_part
+from builder.planner.reference.register.errors import proportions, wilson
+from builder.planner.reference.register.rows import FORMULAS
+from builder.planner.values import evaluate_cases
 from tests.support.register_lines import CONSTANTS, invented_lines, predictions
 
 # By hand: sum 3.50, sum of sizes 5.00, sum of squares 4.50.

@@ -4,7 +4,7 @@ import os
 
 import pytest
 
-from builder.exchange.window import missing
+from builder.engine.exchange.window import missing
 
 
 @pytest.fixture(scope="session")

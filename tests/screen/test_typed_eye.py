@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from builder.exchange.casefile import read_case
-from builder.exchange.cellvalues import Cells, read_values
-from builder.exchange.fill import fill
-from builder.exchange.window import Window, window
-from builder.model import Model
+from builder.engine.exchange.cellvalues import Cells, read_values
+from builder.engine.exchange.window import Window, window
+from builder.engine.model import Model
+from builder.planner.exchange.casefile import read_case
+from builder.planner.exchange.fill import fill
 from tests.screen.typist import OPEN_LIST, Step, steps
 from tests.support.workbooks import at, by_key, differences, expected
 

@@ -7,9 +7,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from builder.exchange.casefile import DAY_ZERO
-from builder.layout import Place, Slot
-from builder.model import Model
+from builder.engine.layout import Place, Slot
+from builder.engine.model import Model
+from builder.planner.exchange.casefile import DAY_ZERO
 
 NEXT_SHEET, OPEN_LIST = "ctrl+Next", "alt+Down"
 BOX = "ctrl+shift+t"  # the program's own box for an address

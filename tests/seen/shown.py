@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from builder.exchange.office import EngineFailed, convert, convert_sheets
-from builder.exchange.office_values import FILTER, OPTIONS, sheet_titles
-from builder.exchange.pictures import only_sheets
-from builder.same import sheet_titles as titles_of
+from builder.engine.exchange.office import EngineFailed, convert, convert_sheets
+from builder.engine.exchange.office_values import FILTER, OPTIONS, sheet_titles
+from builder.engine.same import sheet_titles as titles_of
+from builder.planner.exchange.pictures import only_sheets
 from tests.support.hostile import Parts, pack
 
 DRAWN = ("Theatre right", "Map")  # of a part of the whole workbook: a dial, numbers of every style, shades

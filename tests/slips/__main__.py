@@ -11,7 +11,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from builder.model import load_model
+from builder.engine.model import load_model
 from tests.slips.catalogue import CATALOGUE
 from tests.slips.played import in_cells, play, spoil
 from tests.slips.right import right_cases

@@ -11,11 +11,11 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.exchange.casefile import typed_cells
-from builder.model import Model
-from builder.reference.plan.cells import Values
-from builder.spec.model import EYES
-from builder.values import stored
+from builder.engine.model import Model
+from builder.engine.spec.model import EYES
+from builder.planner.exchange.casefile import typed_cells
+from builder.planner.reference.plan.cells import Values
+from builder.planner.values import stored
 from tests.draw import Seen
 from tests.slips import single  # noqa: F401  enters its slips
 from tests.slips.catalogue import AFTER_CHECK, CATALOGUE

@@ -9,12 +9,12 @@ from __future__ import annotations
 import copy
 from typing import Any
 
-from builder.exchange.casefile import typed_cells
-from builder.model import Model
-from builder.reference.plan.cells import Values
-from builder.simulation.store import read_simulated
-from builder.spec.model import EYES
-from builder.values import evaluate_cases, stored
+from builder.engine.model import Model
+from builder.engine.spec.model import EYES
+from builder.planner.exchange.casefile import typed_cells
+from builder.planner.reference.plan.cells import Values
+from builder.planner.simulation.store import read_simulated
+from builder.planner.values import evaluate_cases, stored
 
 Case = dict[str, Any]
 OWN = {"Example Heron": "Clinic A", "Example Plover": "Clinic B", "Example Wren": "Clinic C"}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from builder.reference.plan.judge import ErrorValue
+from builder.planner.reference.plan.judge import ErrorValue
 from tests.support.register_lines import invented_lines
 
 # What is wrong with a line, and the words (column, fault) that it must be told in. No TRUE: read from a file into

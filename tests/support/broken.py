@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from builder.compare.effect import write_bare
-from builder.dump import name_of
-from builder.editions import Edition, edition_of_model
-from builder.exchange.engines import recalculate
-from builder.layout import Slot
-from builder.model import Model
-from builder.spec.tokens import names
+from builder.engine.dump import name_of
+from builder.engine.editions import Edition, edition_of_model
+from builder.engine.exchange.engines import recalculate
+from builder.engine.layout import Slot
+from builder.engine.model import Model
+from builder.engine.spec.tokens import names
+from builder.planner.compare.effect import write_bare
 
 VERDICT = "plan.proof_said"
 BREAKS = (1.01, 0.99)

@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from builder.exchange.fill import fill
-from builder.exchange.ironcalc_model import IronCalcModel
-from builder.layout import Place
-from builder.model import Model
-from builder.witness.workbook import fixed_cells
+from builder.engine.exchange.ironcalc_model import IronCalcModel
+from builder.engine.layout import Place
+from builder.engine.model import Model
+from builder.engine.witness.workbook import fixed_cells
+from builder.planner.exchange.fill import fill
 from tests.support.workbooks import at
 
 

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from builder.layout import Place, Slot
-from builder.model import Model
-from builder.spec.model import Input
+from builder.engine.layout import Place, Slot
+from builder.engine.model import Model
+from builder.engine.spec.model import Input
 from tests.support.workbooks import Typed, case_files, typed_case
 
 CHANGES = 6  # at most, in one state

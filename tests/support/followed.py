@@ -8,11 +8,11 @@ from typing import Any
 
 import numpy as np
 
-from builder.exchange.casefile import typed_cells
-from builder.model import Model
-from builder.reference import toric
-from builder.reference.plan.cells import Values
-from builder.values import evaluate_cases
+from builder.engine.model import Model
+from builder.planner.exchange.casefile import typed_cells
+from builder.planner.reference import toric
+from builder.planner.reference.plan.cells import Values
+from builder.planner.values import evaluate_cases
 from tests.support.workbooks import case_files
 
 Case = dict[str, Any]

@@ -11,11 +11,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from builder.layout import Place, Slot
-from builder.model import Model
-from builder.witness import translate
-from builder.witness.operands import compare
-from builder.witness.workbook import Witness
+from builder.engine.layout import Place, Slot
+from builder.engine.model import Model
+from builder.engine.witness import translate
+from builder.engine.witness.operands import compare
+from builder.engine.witness.workbook import Witness
 from tests.support.workbooks import Typed, typed_case
 
 SLACK_ROW = "rounding_slack"

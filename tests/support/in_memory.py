@@ -6,12 +6,13 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from unittest.mock import patch
 
-from builder.audit import results, sheets
-from builder.audit.sheet import SheetView
-from builder.audit.verify import Report, verify_package
-from builder.exchange.untrusted import TEXTS, Package, Refused, judged
-from builder.model import Model
-from builder.values import evaluate_cases
+from builder.engine.audit import sheets
+from builder.engine.audit.sheet import SheetView
+from builder.engine.exchange.untrusted import TEXTS, Package, Refused, judged
+from builder.engine.model import Model
+from builder.planner.audit import results
+from builder.planner.audit.verify import Report, verify_package
+from builder.planner.values import evaluate_cases
 from tests.support.hostile import Parts
 
 NAME = "sent.xlsx"

@@ -8,9 +8,9 @@ from typing import Any
 
 from xlsxwriter.utility import xl_rowcol_to_cell
 
-from builder.exchange.cellvalues import Cells
-from builder.layout import Place
-from builder.model import Model
+from builder.engine.exchange.cellvalues import Cells
+from builder.engine.layout import Place
+from builder.engine.model import Model
 from tests.support.many_states import Areas, told
 from tests.support.rubbish import eyes_concerned, inputs, names_it
 from tests.support.told_states import SHOWN_ERROR

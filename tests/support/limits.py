@@ -15,8 +15,8 @@ from openpyxl.formula import Tokenizer
 from openpyxl.formula.tokenizer import Token
 from openpyxl.utils import coordinate_to_tuple, range_boundaries
 
-from builder.formula.dialect import FUNCTIONS, ONLY_IN_THE_JUDGE
-from builder.spec.reading import SPECS
+from builder.engine.formula.dialect import FUNCTIONS, ONLY_IN_THE_JUDGE
+from builder.engine.spec.reading import SPECS
 
 LIMITS = {entry["key"]: entry for entry in tomllib.loads((SPECS / "limits.toml").read_text(encoding="utf-8"))["limit"]}
 MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"

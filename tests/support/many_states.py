@@ -16,9 +16,9 @@ from pathlib import Path
 
 from openpyxl.utils import coordinate_to_tuple, get_column_letter, range_boundaries
 
-from builder.exchange import office
-from builder.exchange.cellvalues import Cells, Value, read_values
-from builder.reference.plan.judge import ErrorValue
+from builder.engine.exchange import office
+from builder.engine.exchange.cellvalues import Cells, Value, read_values
+from builder.planner.reference.plan.judge import ErrorValue
 from tests.support.told_states import told_states, whole
 from tests.support.typing_macro import play_macro
 

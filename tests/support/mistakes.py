@@ -13,8 +13,8 @@ from typing import Any, BinaryIO
 
 import pytest
 
-from builder.spec import reading
-from builder.spec.reading import SPECS
+from builder.engine.spec import reading
+from builder.engine.spec.reading import SPECS
 
 Where = tuple[str | int, ...]
 Change = Callable[[Any, Any], None]  # of the table or list and the key in it, at which the mistake is made

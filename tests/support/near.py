@@ -7,11 +7,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
-from builder.layout import Place
-from builder.model import Model
-from builder.witness import translate
-from builder.witness.operands import compare
-from builder.witness.workbook import Witness
+from builder.engine.layout import Place
+from builder.engine.model import Model
+from builder.engine.witness import translate
+from builder.engine.witness.operands import compare
+from builder.engine.witness.workbook import Witness
 from tests.support.drawn_states import STEP
 
 NEAR = STEP / 2  # what arithmetic leaves of equal numbers is less; a step that is drawn is more

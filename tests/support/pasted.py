@@ -8,8 +8,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from xml.sax.saxutils import escape
 
-from builder.exchange.cellvalues import Value
-from builder.spec.model import ErrorValue
+from builder.engine.exchange.cellvalues import Value
+from builder.engine.spec.model import ErrorValue
 from tests.support.many_states import LockedOver, State, TypedFormula
 
 

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from builder.model import load_model
-from builder.spec import SpecError
-from builder.spec.reading import SPECS
+from builder.engine.model import load_model
+from builder.engine.spec import SpecError
+from builder.engine.spec.reading import SPECS
 
 FILE = "06-power.toml"
 LABELS = 'planted_row = "Planted"\nplanted_other = "Planted"\n'

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from html import escape
 
-from builder.model import Model
+from builder.engine.model import Model
 from tests.support.hostile import Parts
 from tests.support.workbooks import at
 

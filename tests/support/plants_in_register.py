@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
-from builder.exchange.register import columns
-from builder.model import PLAN_EDITION_ROW
+from builder.engine.model import PLAN_EDITION_ROW
+from builder.planner.exchange.register import columns
 from tests.support.plants import Copy, Plant, Spot, plant, protection, sheet_of
 from tests.support.workbooks import at
 

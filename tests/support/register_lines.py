@@ -6,14 +6,14 @@ from typing import Any
 
 import numpy as np
 
-from builder.exchange.register import Line
-from builder.layout import Place
-from builder.model import Model
-from builder.reference import lens_position as place
-from builder.reference import vergence
-from builder.reference.lens_length import adjusted_length_wang2011
-from builder.reference.register.rows import FORMULAS
-from builder.values import cell_values, evaluate_cases
+from builder.engine.layout import Place
+from builder.engine.model import Model
+from builder.planner.exchange.register import Line
+from builder.planner.reference import lens_position as place
+from builder.planner.reference import vergence
+from builder.planner.reference.lens_length import adjusted_length_wang2011
+from builder.planner.reference.register.rows import FORMULAS
+from builder.planner.values import cell_values, evaluate_cases
 
 DIAGNOSES = ("keratoconus", "regular", "ectasia after laser", "pellucid", "after myopic laser", "graft", "other")
 LENSES = ("Example toric", "Example plain", "Example three-piece", "Own lens")

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from builder.exchange.casefile import input_slots
-from builder.layout import Slot
-from builder.model import Model
-from builder.reference.plan.judge import ErrorValue
-from builder.spec.model import EYES, Input
+from builder.engine.layout import Slot
+from builder.engine.model import Model
+from builder.engine.spec.model import EYES, Input
+from builder.planner.exchange.casefile import input_slots
+from builder.planner.reference.plan.judge import ErrorValue
 
 DATE = 46082.0  # 2026-03-01 as a spreadsheet counts days: above every limit of a number
 KINDS = (

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from builder.same import is_number
-from builder.spec.model import SIGNED, Row
+from builder.engine.same import is_number
+from builder.engine.spec.model import SIGNED, Row
 
 NEAR = 1e-6  # of the last shown digit
 PERCENT = "percent"

@@ -8,8 +8,8 @@ from typing import Any
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from builder.layout import Place
-from builder.model import Model
+from builder.engine.layout import Place
+from builder.engine.model import Model
 from tests.support.rubbish import KINDS, inputs, rubbish
 from tests.support.workbooks import typed_case
 

@@ -7,7 +7,7 @@ from functools import lru_cache
 
 from openpyxl.utils import get_column_letter, range_boundaries
 
-from builder.exchange.cellvalues import Cells
+from builder.engine.exchange.cellvalues import Cells
 
 SHOWN_ERROR = "#ERROR!"
 

@@ -9,9 +9,9 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from xml.sax.saxutils import escape
 
-from builder.exchange import office
-from builder.exchange.cellvalues import Cells, read_values
-from builder.exchange.office_values import FILTER, OPTIONS, sheet_titles, told_cells
+from builder.engine.exchange import office
+from builder.engine.exchange.cellvalues import Cells, read_values
+from builder.engine.exchange.office_values import FILTER, OPTIONS, sheet_titles, told_cells
 
 Typed = Mapping[tuple[str, str], float | str | None]
 

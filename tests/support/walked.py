@@ -7,11 +7,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.reference import lens_position as place
-from builder.reference.keratometry import radius_of_k
-from builder.reference.plan import formulas, lead, length
-from builder.reference.plan.cells import Values
-from builder.spec.words import Words
+from builder.engine.spec.words import Words
+from builder.planner.reference import lens_position as place
+from builder.planner.reference.keratometry import radius_of_k
+from builder.planner.reference.plan import formulas, lead, length
+from builder.planner.reference.plan.cells import Values
 
 Array = NDArray[np.float64]
 A_CONSTANT = 118.9

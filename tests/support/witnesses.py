@@ -7,11 +7,11 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
 
-from builder.dump import name_of
-from builder.exchange.register import register_cells
-from builder.layout import Place, Slot
-from builder.model import Model, load_model
-from builder.witness.workbook import Witness
+from builder.engine.dump import name_of
+from builder.engine.layout import Place, Slot
+from builder.engine.model import Model, load_model
+from builder.engine.witness.workbook import Witness
+from builder.planner.exchange.register import register_cells
 from tests.support.bad_lines import lines_with_faults
 from tests.support.compiled import Compiled
 from tests.support.register_lines import invented_lines

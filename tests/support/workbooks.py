@@ -7,14 +7,14 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from builder.exchange.casefile import read_case
-from builder.exchange.cellvalues import Cells
-from builder.layout import Place
-from builder.model import Model, load_model
-from builder.same import same
-from builder.spec.model import Row
-from builder.spec.reading import SPECS
-from builder.values import cell_values, evaluate_cases
+from builder.engine.exchange.cellvalues import Cells
+from builder.engine.layout import Place
+from builder.engine.model import Model, load_model
+from builder.engine.same import same
+from builder.engine.spec.model import Row
+from builder.engine.spec.reading import SPECS
+from builder.planner.exchange.casefile import read_case
+from builder.planner.values import cell_values, evaluate_cases
 
 CASES = Path(__file__).resolve().parents[1] / "cases"
 ERRORS = ("#N/A", "#VALUE!", "#REF!", "#DIV/0!", "#NUM!", "#NAME?", "#NULL!", "Err:")

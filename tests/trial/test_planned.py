@@ -12,18 +12,18 @@ import numpy as np
 import pytest
 
 from builder.cli import main
-from builder.model import load_model
-from builder.optics.corneas import draw
-from builder.optics.eye import Eye, Pupil
-from builder.optics.focus import refractions
-from builder.optics.lenses import IdealLens
-from builder.optics.rays import power
-from builder.optics.surfaces import column
-from builder.reference.toric import refraction_toric_langenbucher2004
-from builder.reference.vergence import plano_power
-from builder.trial.eyes import MEANINGS, as_table, diagnosis, name, numbers, of_kind, read_kept, trace
-from builder.trial.judged import FORMULA, ODDS, SAID, SOURCE, TORIC, Figure, judge
-from builder.trial.planned import Planned, plan
+from builder.engine.model import load_model
+from builder.planner.optics.corneas import draw
+from builder.planner.optics.eye import Eye, Pupil
+from builder.planner.optics.focus import refractions
+from builder.planner.optics.lenses import IdealLens
+from builder.planner.optics.rays import power
+from builder.planner.optics.surfaces import column
+from builder.planner.reference.toric import refraction_toric_langenbucher2004
+from builder.planner.reference.vergence import plano_power
+from builder.planner.trial.eyes import MEANINGS, as_table, diagnosis, name, numbers, of_kind, read_kept, trace
+from builder.planner.trial.judged import FORMULA, ODDS, SAID, SOURCE, TORIC, Figure, judge
+from builder.planner.trial.planned import Planned, plan
 
 KEPT, SEED = 600, 7
 CONES = ("cones, K below 48", "cones, K 48 to 55", "cones, K from 55")

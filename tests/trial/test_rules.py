@@ -15,12 +15,12 @@ import numpy as np
 import pytest
 
 from builder.cli import main
-from builder.optics.corneas import draw, kinds
-from builder.optics.instruments import read
-from builder.reference import vergence
-from builder.reference.keratometry import back_corrected_k
-from builder.trial.report import CANNOT_SHOW, as_csv, report
-from builder.trial.rules import REGULAR, Line, Tried, ks, table, tried, try_rules
+from builder.planner.optics.corneas import draw, kinds
+from builder.planner.optics.instruments import read
+from builder.planner.reference import vergence
+from builder.planner.reference.keratometry import back_corrected_k
+from builder.planner.trial.report import CANNOT_SHOW, as_csv, report
+from builder.planner.trial.rules import REGULAR, Line, Tried, ks, table, tried, try_rules
 
 SEEDS, EYES = (7, 8), 600
 MEANINGS = ("3 mm wavefront", "3 mm spot", "4 mm wavefront", "4 mm spot")

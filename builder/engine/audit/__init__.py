@@ -1,0 +1,1 @@
+"""Reads a workbook file whole: cells, styles, settings, drawings."""

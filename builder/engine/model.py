@@ -1,0 +1,112 @@
+"""A workbook ready to be written: spec, layout, formulas, edition."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
+from pathlib import Path
+from typing import Any
+
+from builder.engine.formula.compiled import Compiled
+from builder.engine.kept import kept
+from builder.engine.layout import Layout, Place, lay_out, place_constants
+from builder.engine.spec import Row, SpecError, WorkbookSpec
+from builder.engine.spec.reading import SPECS
+from builder.engine.spec.words import ENGLISH
+
+PLAN, REGISTER = "plan", "register"
+EDITION_ROW = "edition_code"  # the row that shows the workbook's edition, which only the builder knows
+PLAN_EDITION_ROW = "plan_edition"  # in a register: the edition of the planning workbook whose lines it takes
+
+
+@dataclass(frozen=True, repr=False)  # a failing comparison would write all of it out
+class Model:
+    """Everything about a workbook but what is typed into it."""
+
+    spec: WorkbookSpec
+    layout: Layout
+    constants: Mapping[str, Place]
+    compiled: Mapping[Place, Compiled]
+    dump: tuple[str, ...]
+    edition: str
+    wordings: dict[tuple[str, str], list[str]] = field(default_factory=dict, compare=False)  # of write.measure
+
+    def at(self, place: Place) -> tuple[str, str]:
+        """A cell as a file has it: sheet title and address."""
+        return self.spec.sheet_title(place.sheet), place.address
+
+    @cached_property
+    def formula_cells(self) -> Mapping[Place, tuple[str, str]]:
+        """Every formula cell as a file has it; asked for thousands of workbooks."""
+        return {place: self.at(place) for place in self.compiled}
+
+    def edition_cell(self) -> tuple[str, str]:
+        """The cell that shows the edition."""
+        return self.at(self.layout.cells("plan", EDITION_ROW)["", "plan"].place)
+
+
+def plan_edition(model: Model) -> str:
+    """The edition of the planning workbook whose lines this workbook takes."""
+    return model.edition if model.spec.name == PLAN else load_model(PLAN, model.spec.language).edition
+
+
+def label_of(spec: WorkbookSpec, row: Row) -> str:
+    """The label of a row, with whose it is when a row set serves several."""
+    label = spec.words.label(row.label or row.key)
+    of = spec.words.label(f"of_{row.of}") if row.of else ""
+    return f"{label}, {of}" if of else label
+
+
+def cited_text(spec: WorkbookSpec, value: Any) -> Any:
+    """The text that `word.x`, `label.x` or `choice.x` cites; any other value as it is."""
+    if isinstance(value, str) and value:
+        table, _, key = value.partition(".")
+        return spec.words.get(table, key)
+    return value
+
+
+def constant_value(spec: WorkbookSpec, row: Row, instance: str, edition: str, edition_of_plan: str) -> Any:
+    """What a constant cell holds: a number, a cited text, or an edition."""
+    if row.key in (EDITION_ROW, PLAN_EDITION_ROW):
+        return edition if row.key == EDITION_ROW else edition_of_plan
+    value = row.cells[instance]
+    if isinstance(value, str) and value.startswith("="):
+        return value.removeprefix("=")  # as it stands: a key is the same in every language
+    return cited_text(spec, value)
+
+
+def load_model(name: str = PLAN, language: str = ENGLISH, specs: Path = SPECS, lines: int | None = None) -> Model:
+    """Reads, checks, lays out and compiles the specs of a workbook. Raises SpecError.
+
+    `lines`: another length of its list of lines than the specs say, such as a short register for a slow engine.
+    """
+    return _loaded(name, language, specs, lines)
+
+
+@lru_cache(maxsize=6)  # two workbooks in two languages, and a short register
+def _loaded(name: str, language: str, specs: Path, lines: int | None) -> Model:
+    """As load_model, which calls it always alike, so that nothing is built twice."""
+    if specs != SPECS:
+        return build_model(name, language, specs, lines)
+    return kept(f"{name}-{language}-{lines or 'all'}", lambda: build_model(name, language, specs, lines))
+
+
+def build_model(name: str, language: str, specs: Path, lines: int | None) -> Model:
+    """As load_model, from the texts and from nothing that is kept."""
+    # late: what is kept is read in a tenth of the time that these take to be imported
+    from builder.engine.dump import dump_lines, edition_of
+    from builder.engine.formula.compile import compile_workbook, find_circle
+    from builder.engine.spec.load import load_workbook_spec
+
+    spec = load_workbook_spec(name, language, specs, {} if lines is None else {"lines": lines})
+    layout = lay_out(spec)
+    constants = place_constants(spec)
+    compiled = compile_workbook(spec, layout, constants)
+    circle = find_circle(compiled)
+    if circle:
+        names = " -> ".join(slot.row.key for slot in circle)
+        raise SpecError(circle[0].row.file, circle[0].row.key, f"reads itself: {names}", "Break the circle")
+    of_plan = load_model(PLAN, language, specs).edition if name == REGISTER else ""
+    dump = tuple(dump_lines(spec, layout, constants, compiled, of_plan))
+    return Model(spec, layout, constants, compiled, dump, edition_of(spec.version, dump))

@@ -1,0 +1,119 @@
+"""Makes the blocks of a sheet from its entries: rows, row sets and inputs, and the frozen lines above them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from builder.engine.spec.entries import read_row, read_row_of_each
+from builder.engine.spec.errors import SpecError, nearest
+from builder.engine.spec.inputs import PLAN, input_blocks
+from builder.engine.spec.lines import TABLE, line_blocks
+from builder.engine.spec.model import Block, Input, InstanceList, Row
+
+HEAD = {"page_line": "title", "page_state": "", "type_next": "next"}  # the frozen lines with their styles
+Files = list[tuple[Path, dict[str, Any]]]  # the spec files of a workbook, as read
+
+
+def sheet_blocks(
+    file: str,
+    entry: dict[str, Any],
+    eye: str,
+    lists: dict[str, InstanceList],
+    inputs: list[Input],
+    pending: Files,
+) -> tuple[list[Block], list[Block]]:
+    """One entry of a sheet as blocks: those of the sheet, and those that its inputs leave on the sheet of used values.
+
+    On a sheet that exists once for each eye, the list "page" is the eye's own, a block's key ends in the eye, and
+    {eye} in a style is the eye.
+    """
+    ending = f"_{eye}" if eye else ""
+    name = entry["instances"] + (ending if entry["instances"] == "page" else "")
+    if name not in lists:
+        raise SpecError(file, entry["key"], f"names the unknown list '{name}'", nearest(name, lists))
+    block = Block(
+        key=entry["key"] + ending,
+        file=file,
+        instances=lists[name],
+        layout=entry.get("layout", "across"),
+        beside=entry["beside"] + ending if "beside" in entry else None,
+        at=entry.get("at", 0),
+        lower=entry.get("lower", 0),
+        room=entry.get("room", 0),
+        heads=entry.get("heads", True),
+        text=tuple(entry.get("text", ())),
+        titled=entry.get("titled", "beside" not in entry),
+        shade=tuple(entry.get("shade", ())),
+    )
+    if "inputs" in entry and block.layout == "down" and not entry.get("compact") and not entry.get("rows"):
+        raise SpecError(file, block.key, "is laid down and has no row that leads its lines", "Give it one in `rows`")
+    rows: list[Row] = []
+    for item in entry.get("rows", []):
+        if "use" in item:
+            rowset = next((s for _, t in pending for s in t.get("rowset", []) if s["key"] == item["use"]), None)
+            if rowset is None:
+                raise SpecError(file, block.key, f"uses the unknown row set '{item['use']}'", "Name a [[rowset]]")
+            publish = item.get("publish", {})
+            for each in item.get("each", ("",)):
+                made = (read_row_of_each(file, r, each, block.instances.keys) for r in rowset["rows"])
+                rows += [replace(row, publish=publish.get(row.key, "")) for row in made]
+            known = [row.key for row in rows]
+            for key in publish:
+                if key not in known:
+                    raise SpecError(file, item["use"], f"publishes the unknown row '{key}'", nearest(key, known))
+        elif item.get("typed_count"):
+            rows.append(_typed_count(file, item["key"], inputs, pending))
+        else:
+            rows.append(read_row(file, item, block.instances.keys))
+    if eye:
+        keys = block.instances.keys
+        rows = [
+            replace(
+                row,
+                cells={key: value for key, value in row.cells.items() if key in keys},
+                style=row.style.replace("{eye}", eye),
+            )
+            for row in rows
+        ]
+    block = replace(block, rows=tuple(rows))
+    if "inputs" not in entry:
+        return [block], []
+    own = tuple(item for item in inputs if item.block == block.key)
+    if entry.get("compact"):
+        typed, used, columns = line_blocks(block, own)
+        lists[TABLE] = columns.instances
+        return [typed], [used, columns]
+    return input_blocks(block, own, entry.get("states") == "below")
+
+
+def head_block(file: str, sheet: str, keys: tuple[str, ...]) -> Block:
+    """The frozen lines of a sheet: file and edition, state of the eyes, what to type next."""
+    rows = tuple(
+        Row(key=f"{sheet}_{key}", file=file, kind="word", echo=key, style=HEAD[key], label=key) for key in keys
+    )
+    return Block(key=f"{sheet}_head", file=file, instances=PLAN, rows=rows, titled=False, pinned=True)
+
+
+def own_lists(pending: Files, lists: dict[str, InstanceList]) -> dict[str, InstanceList]:
+    """The list over which each group of inputs is typed, by block key."""
+    return {e["key"]: lists[e["instances"]] for _, t in pending for e in t.get("block", []) if "inputs" in e}
+
+
+def leads(pending: Files) -> dict[str, str]:
+    """The row that leads the lines of a group of inputs that is typed as a list."""
+    return {
+        e["key"]: e["rows"][0]["key"] for _, t in pending for e in t.get("block", []) if "inputs" in e and e.get("rows")
+    }
+
+
+def _typed_count(file: str, key: str, inputs: list[Input], pending: Files) -> Row:
+    """How many cells of an eye are typed: those in use and those refused."""
+    groups = [e["key"] for _, t in pending for e in t.get("block", []) if "inputs" in e and e["instances"] == "eyes"]
+    places = [f"rows.{group}" for group in groups]
+    typed = [e for _, t in pending for e in t.get("block", []) if "inputs" in e and e.get("layout") == "down"]
+    places += [f"block.{e['key']}" for e in typed]
+    used = "+".join(f"COUNTIF({place}_state,word.used)" for place in places)
+    refused = ",".join(f"{place}_refused" for place in places)
+    return Row(key=key, file=file, decimals=0, formula=f"{used}+SUM({refused})", guarded=False)

@@ -1,0 +1,101 @@
+"""The risk file of a workbook: what can go wrong, how it comes about, what controls it, and who bears what is left.
+
+Vocabulary of the open standard for risk management of medical devices (ISO 14971).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from fnmatch import fnmatchcase
+from pathlib import Path
+from typing import Any
+
+from builder.engine.spec.errors import SpecError, nearest
+from builder.engine.spec.hazard import Hazard
+from builder.engine.spec.model import Point, WorkbookSpec
+from builder.engine.spec.reading import read_toml
+from builder.engine.spec.shapes import HAZARDS, demand_shape
+from builder.engine.spec.words import Words
+
+FILE = "hazards.toml"
+ANY = "*"
+REFUSED = "refused_"  # points that the builder makes of inputs
+
+
+def read_hazards(specs: Path, points: Sequence[Point]) -> tuple[Hazard, ...]:
+    """The hazards in the order of the file.
+
+    Raises SpecError for a key or number that stands twice and for a point that is not there.
+    """
+    table = read_toml(specs / FILE)
+    demand_shape(FILE, "hazards", table, HAZARDS)
+    found = tuple(_hazard(entry) for entry in table["hazard"])
+    for name in ("key", "number"):
+        seen: set[Any] = set()
+        for hazard in found:
+            value = getattr(hazard, name)
+            if value in seen:
+                raise SpecError(FILE, hazard.key, f"has the {name} {value} of another hazard", "Give it one of its own")
+            seen.add(value)
+    keys = [point.key for point in points]
+    for hazard in found:
+        for pattern in hazard.points:
+            if not matching(pattern, keys):
+                raise SpecError(FILE, hazard.key, f"names the point '{pattern}'", nearest(pattern, keys))
+    return found
+
+
+def _hazard(entry: Mapping[str, Any]) -> Hazard:
+    given: dict[str, Any] = {name: tuple(value) if isinstance(value, list) else value for name, value in entry.items()}
+    return Hazard(**given)
+
+
+def matching(pattern: str, keys: Collection[str]) -> list[str]:
+    """The keys that a pattern of a hazard means: `*` stands for any letters."""
+    return [key for key in keys if fnmatchcase(key, pattern)]
+
+
+def controls(hazard: Hazard, points: Sequence[Point]) -> list[tuple[str, list[str]]]:
+    """What prevents or shows a hazard, the strongest first: points by their level, rows, constants, texts, tests.
+
+    Each kind that it names as the key of the word that leads it on the sheet, and the keys as the file has them.
+    """
+    levels = {point.key: point.level for point in points}
+    named: dict[str, list[str]] = {level: [] for level in ("stop", "confirm", "open", "soft")}
+    for pattern in hazard.points:
+        for level in dict.fromkeys(levels[key] for key in matching(pattern, levels)):
+            named[level].append(pattern)
+    told = {f"control_{level}": patterns for level, patterns in named.items()}
+    told |= {"control_rows": list(hazard.rows), "control_memory": list(hazard.constants)}
+    told |= {"control_said": list(hazard.says), "control_tests": list(hazard.tests)}
+    return [(word, keys) for word, keys in told.items() if keys]
+
+
+def controls_said(spec: WorkbookSpec, named: Sequence[tuple[str, list[str]]]) -> list[tuple[str, list[str]]]:
+    """The same kinds in the words of the sheets, for who reads no keys: sentences of points, labels of rows, texts.
+
+    Numbers from memory are counted, since the sheet of the constants lists them; tests are left to the keys.
+    """
+    words, told = spec.words, []
+    for kind, keys in named:
+        if kind == "control_memory":
+            marked = {key for key in spec.constants if any(matching(pattern, [key]) for pattern in keys)}
+            told.append((kind, [str(sum(spec.constants[key].mark == "M" for key in marked))]))
+        elif kind == "control_rows":
+            here = [words.label(key) for key in keys if words.has("label", key)]
+            elsewhere = [words.get("word", "control_elsewhere")] if len(here) < len(keys) else []
+            told.append((kind, [", ".join(dict.fromkeys(here + elsewhere))]))
+        elif kind == "control_said":
+            told.append((kind, [words.get(*key.split(".")) for key in keys]))
+        elif kind != "control_tests":
+            told.append((kind, [_point_said(words, key) for key in keys]))
+    return told
+
+
+def _point_said(words: Words, pattern: str) -> str:
+    """The sentence of a point; of many points, or of an entry that is refused, what they have in common."""
+    if ANY in pattern:
+        return words.get("word", "points_" + pattern.replace(ANY, "").strip("_"))
+    if words.has("point", pattern):
+        return words.get("point", pattern)
+    return words.get("word", "points_refused_one") + words.label(pattern.removeprefix(REFUSED))

@@ -1,0 +1,250 @@
+"""What a spec says, as plain data: sheets of blocks, blocks of rows, rows laid out over the instances of a list."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any, Literal
+
+from builder.engine.spec.charts import Chart
+from builder.engine.spec.decisions import Decision, only_names
+from builder.engine.spec.hazard import Hazard
+from builder.engine.spec.reading import Constant
+from builder.engine.spec.words import ENGLISH
+
+Role = Literal["formula", "typed", "constant"]
+EYES = ("right", "left")
+SIGNED = "signed"  # the style of numbers that carry + or -
+BEHIND = 11  # decimals to which numbers with a sign are rounded, whose noise would be seen
+
+
+class ErrorValue(str):
+    """An error value that was typed or pasted into a cell, such as #N/A."""
+
+
+@dataclass(frozen=True)
+class InstanceList:
+    """The instances of a block. `per` is "plan", "eye" (the list exists once for each eye) or the one eye it is of.
+
+    `apart`: the patient's rows find none of its rows but by the list's own name, so examples may share their keys.
+    A `long` list is so many lines that are all alike: its formulas are written once and copied down.
+    """
+
+    name: str
+    per: str
+    keys: tuple[str, ...]
+    apart: bool = False
+    long: bool = False
+
+    @cached_property
+    def place_of(self) -> Mapping[str, int]:
+        """Each instance's place among the keys."""
+        return {key: at for at, key in enumerate(self.keys)}
+
+
+@dataclass(frozen=True)
+class Input:
+    """A typed cell: its kind, hard limits (numbers or names), default (a name) and what it may contradict."""
+
+    key: str
+    block: str
+    file: str
+    type: str = "number"
+    unit: str = ""
+    decimals: int = 2
+    lowest: float | str | None = None
+    highest: float | str | None = None
+    show_lowest: str | None = None
+    show_highest: str | None = None
+    default: str | None = None
+    choices: tuple[str, ...] = ()
+    list: str | None = None
+    offers: str | None = None  # the row that a drop-down shows, else `list`
+    conflict: str | None = None
+    conflict_word: str | None = None
+    publish: str = ""
+    style: str = ""
+    needed: bool = False
+
+    @property
+    def is_word(self) -> bool:
+        """Whether the used value is a word and not a number."""
+        return self.type in ("choice", "listed", "text", "name", "identifier")
+
+
+@dataclass(frozen=True)
+class Row:
+    """One quantity of a block, one cell for each instance. `source`: keys of sources.toml, with spaces between.
+
+    `whole`: on the page of one eye, words that need no label and run over the whole line. `of`: whose it is, of the
+    keys a row set is used for. `judges`: it reads typed cells, so it may ask for errors and logical values.
+    `styles`: what an instance has beside the style of the row.
+    `steady`: decimals to which its numbers are rounded, far behind those shown, 0: to none; a sign asks for it.
+    `decision`: of a row that chooses; `formula` then says the same for a list that lies in a column.
+    """
+
+    key: str
+    file: str
+    kind: str = "number"
+    unit: str = ""
+    decimals: int = 2
+    formula: str | None = None
+    formulas: Mapping[str, str] = field(default_factory=dict)
+    cells: Mapping[str, Any] = field(default_factory=dict)
+    needs: tuple[str, ...] | None = None
+    any_of: tuple[str, ...] | None = None
+    echo: str | None = None
+    style: str = ""
+    styles: Mapping[str, str] = field(default_factory=dict)
+    source: str = ""
+    publish: str = ""
+    link: str | None = None
+    input: Input | None = None
+    guarded: bool = True
+    label: str = ""
+    of: str = ""
+    judges: bool = False
+    whole: bool = False
+    decision: Decision | None = None
+    steady: int | None = None
+
+    @property
+    def follows(self) -> bool:
+        """Whether the reference need not know it, for it only shows other cells and is read by no program."""
+        formulas = (self.formula or "", *self.formulas.values())
+        shows = only_names(formulas) if self.decision is None else self.decision.follows
+        return shows and not self.publish
+
+    @property
+    def is_word(self) -> bool:
+        """Whether its cells hold words and not numbers."""
+        return self.kind == "word"
+
+    @property
+    def is_axis(self) -> bool:
+        """Whether its numbers are axes, or turns of one: the same half a turn further on. A position is none."""
+        return self.kind == "axis"
+
+    @property
+    def steady_digits(self) -> int | None:
+        """The decimals to which its cells round what they compute; None: they do not."""
+        if self.kind != "number" or self.decision is not None or self.input is not None:
+            return None
+        wanted = self.steady if self.steady is not None else BEHIND if SIGNED in self.style.split() else 0
+        return wanted or None
+
+    def role(self, instance: str) -> Role:
+        """What stands in the cell of an instance: a typed input, a locked constant or a formula."""
+        if self.input is not None:
+            return "typed"
+        if instance in self.cells and self.cells[instance] != "":
+            return "constant"
+        return "formula"
+
+    def formula_of(self, instance: str, across: bool = False) -> str:
+        """In names; an empty constant is the empty text, `@` the own key, `across`: what is picked lies in one line."""
+        if instance in self.cells:
+            return '""'
+        if across and self.decision is not None:
+            return self.decision.formula(across).replace("@", instance)
+        return self.formulas.get(instance, self.formula or "").replace("@", instance)
+
+
+@dataclass(frozen=True)
+class Point:
+    """A reason that holds a plan back; `refuses`: the input whose refusal it tells, `cell`: the input it points at."""
+
+    key: str
+    level: str
+    of_plan: bool
+    live: str
+    cell: str = ""
+    refuses: str = ""
+    sentence: str = ""
+    code: int = 0  # the number of a warning, its own for ever
+    hint: str = ""  # the word that tells how to type what came as a text
+
+
+@dataclass(frozen=True)
+class Block:
+    """Rows x instances on a sheet. `across`: a row is a line; `down`: a row is a column.
+
+    `beside`: on the lines of that block, from column `at` and so many lines `lower`; `room`: lines that a block keeps
+    for itself and what stands beside it.
+    `told_by`: what a message about one of its formulas names, the row, or the instance where each is an entry of the
+    specs whose rows the builder makes.
+    """
+
+    key: str
+    file: str
+    instances: InstanceList
+    rows: tuple[Row, ...] = ()
+    layout: str = "across"
+    beside: str | None = None
+    at: int = 0
+    lower: int = 0
+    room: int = 0
+    heads: bool = True
+    text: tuple[str, ...] = ()
+    titled: bool = True
+    show_unit: bool = True
+    pinned: bool = False
+    shade: tuple[str, ...] = ()
+    told_by: str = "row"
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A tab: its blocks from top to bottom.
+
+    `serves`: what one does there, which colours its tab (style roles `tab_…`).
+    `generated`: a table that the writer makes from the model itself. `eye`: the sheet is one printed page of one eye.
+    `one_page`: it is printed on one page.
+    `across`: how many pages wide it is printed; `frozen`: lines and columns that stay in sight, on paper too.
+    """
+
+    key: str
+    file: str
+    columns: tuple[float, ...]
+    serves: str
+    landscape: bool
+    blocks: tuple[Block, ...]
+    generated: str = ""
+    charts: tuple[Chart, ...] = ()
+    eye: str = ""
+    one_page: bool = False
+    across: int = 1
+    frozen: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True)
+class WorkbookSpec:
+    """The whole workbook, checked: every row key is one name within its list."""
+
+    name: str
+    sheets: tuple[Sheet, ...]
+    lists: Mapping[str, InstanceList]
+    constants: Mapping[str, Constant]
+    sources: tuple[Mapping[str, str], ...]
+    changes: tuple[Mapping[str, Any], ...]
+    words: Any
+    inputs: tuple[Input, ...]
+    version: str
+    styles: Mapping[str, Mapping[str, Any]]
+    points: tuple[Point, ...] = ()
+    hazards: tuple[Hazard, ...] = ()
+    language: str = ENGLISH
+
+    @property
+    def title(self) -> str:
+        """The workbook's name among its editions: plan, or plan-es."""
+        return self.name if self.language == ENGLISH else f"{self.name}-{self.language}"
+
+    def sheet_title(self, key: str) -> str:
+        """What is written on the tab of a sheet."""
+        return str(self.words.get("sheet", key))
+
+    def blocks(self) -> list[tuple[Sheet, Block]]:
+        """All blocks with their sheets, in the order of the tabs."""
+        return [(sheet, block) for sheet in self.sheets for block in sheet.blocks]

@@ -1,0 +1,127 @@
+"""Turns the list of points (why a plan is held back) into two blocks: points of the plan, points of each eye."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from builder.engine.spec.errors import SpecError
+from builder.engine.spec.grammar import demand_formula
+from builder.engine.spec.model import Block, Input, InstanceList, Point, Row
+from builder.engine.spec.reading import demand
+
+HINTS = {"number": "number_hint", "date": "date_hint"}  # how to type what came as a text, by the type of an input
+
+
+WARNINGS = ("soft", "confirm")  # the levels of what a person reads and confirms
+
+
+def _with(entry: dict[str, Any]) -> str:
+    return "and has" if "code" in entry else "and lacks"
+
+
+def confirm_list(table: dict[str, Any]) -> InstanceList:
+    """The points of an eye that each need a yes of their own."""
+    keys = [entry["key"] for entry in table.get("point", []) if entry.get("level") == "confirm"]
+    return InstanceList("to_confirm", "eye", tuple(keys))
+
+
+def _list_sentence(key: str, lead: str) -> str:
+    """Which cell of a list is refused, by what leads its line, and why."""
+    place = f"MATCH(1,refused_{key},0)"
+    which = f"label.{key}&word.comma&label.{lead}&word.space&INDEX({lead},{place},1)"
+    return f"{which}&word.colon&INDEX(state_{key},{place},1)&word.type_again&where.{key}"
+
+
+def read_points(
+    file: str, table: dict[str, Any], inputs: list[Input], owners: dict[str, InstanceList], leads: dict[str, str]
+) -> tuple[Point, ...]:
+    """All points in the order in which they are shown:
+    one for each input that can be refused, then those of the specs."""
+    points = []
+    for item in inputs:
+        owner = owners[item.block]
+        if owner.per == "eye":
+            points.append(
+                Point(
+                    f"refused_{item.key}",
+                    "stop",
+                    False,
+                    f"IF(SUM(refused_{item.key})>0,1,0)",
+                    cell=item.key,
+                    refuses=item.key,
+                    sentence=_list_sentence(item.key, leads[item.block]),
+                )
+            )
+        elif owner.name in ("plan", "eyes"):
+            points.append(
+                Point(
+                    f"refused_{item.key}",
+                    "stop",
+                    owners[item.block].name == "plan",
+                    f"refused_{item.key}",
+                    cell=item.key,
+                    refuses=item.key,
+                    hint=HINTS.get(item.type, ""),
+                )
+            )
+    for name in ("plan_point", "point"):
+        for entry in table.get(name, []):
+            demand(file, entry["key"], entry, () if "sentence" in entry else ("cell",))
+            if (entry["level"] in WARNINGS) is not ("code" in entry):
+                todo = "Give a code to each point of level soft or confirm, and to no other"
+                raise SpecError(file, entry["key"], f"is of level {entry['level']} {_with(entry)} a code", todo)
+            demand_formula(file, entry["key"], entry["live"], entry.get("sentence"))
+            points.append(Point(of_plan=name == "plan_point", **entry))
+    return tuple(points)
+
+
+def _sentence(point: Point) -> str:
+    if point.sentence:
+        return point.sentence
+    if point.refuses:
+        sentence = f"label.{point.cell}&word.colon&state_{point.cell}&word.type_again&where.{point.cell}"
+        return sentence + (f'&IF(state_{point.cell}=word.text_value,word.{point.hint},"")' if point.hint else "")
+    return f"point.{point.key}&word.type_at&where.{point.cell}"
+
+
+def _rows(file: str, prefix: str, points: list[Point], opening: str) -> tuple[Row, ...]:
+    sentences = {p.key: f'IF({prefix}_live=1,{opening}{_sentence(p)},"")' for p in points}
+    plain: dict[str, Any] = {"file": file, "guarded": False}
+    coded = any(p.code for p in points)
+    code = Row(key=f"{prefix}_code", decimals=0, cells={p.key: p.code for p in points}, file=file)
+    return (
+        Row(key=f"{prefix}_number", decimals=0, formula=f"IF({prefix}_live=1,SUM(upto.{prefix}_live),0)", **plain),
+        Row(
+            key=f"{prefix}_live",
+            decimals=0,
+            formulas={p.key: (p.live if p.of_plan else f"MIN(eye_used,{p.live})") for p in points},
+            **plain,
+        ),
+        Row(key=f"{prefix}_level", kind="word", cells={p.key: f"word.level_{p.level}" for p in points}, file=file),
+        Row(
+            key=f"{prefix}_sentence",
+            kind="word",
+            formulas=sentences,
+            style="sentence",
+            publish="reasons" if prefix == "point" else "plan_reasons",
+            **plain,
+        ),
+        *((code,) if coded else ()),
+    )
+
+
+def point_blocks(file: str, points: tuple[Point, ...]) -> tuple[list[Block], dict[str, InstanceList]]:
+    """The two blocks and the two lists that they are laid out over."""
+    of_plan, of_eye = ([p for p in points if p.of_plan is owner] for owner in (True, False))
+    lists = {
+        "plan_points": InstanceList("plan_points", "plan", tuple(p.key for p in of_plan)),
+        "points": InstanceList("points", "eye", tuple(p.key for p in of_eye)),
+    }
+    rows = {
+        "plan_points": _rows(file, "plan_point", of_plan, ""),
+        "points": _rows(file, "point", of_eye, "eye_opening&"),
+    }
+    return [
+        Block(key=key, file=file, instances=lists[key], layout="down", rows=rows[key], told_by="instance")
+        for key in lists
+    ], lists

@@ -1,0 +1,153 @@
+"""A workbook of formulas and values that computes itself, and again only what follows from what is typed anew."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from graphlib import TopologicalSorter
+from itertools import pairwise
+from typing import Any
+
+from builder.engine.witness.operands import Area, Fault, error_of
+from builder.engine.witness.translate import Compute, pattern_of, translate
+
+Cell = tuple[str, int, int]  # sheet title, line and column from 0
+ADDRESS = re.compile(r"\$?([A-Z]{1,3})\$?(\d+)")
+
+
+class Book:
+    """Cells by sheet title, line and column. Raises Untranslated for a formula that is not of the dialect, and
+    graphlib.CycleError for one that reads itself.
+
+    A node is a cell or an area; `_made` says how each node that is computed comes from the nodes that it reads.
+    """
+
+    def __init__(self, formulas: Mapping[Cell, str], held: Mapping[Cell, Any]) -> None:
+        self._node: dict[Cell | tuple[Cell, Cell], int] = {}
+        self._cells: dict[int, Cell] = {}
+        self._areas: dict[int, tuple[int, ...]] = {}
+        self._values: list[Any] = []
+        self._made: dict[int, tuple[Compute, tuple[int, ...]]] = {}
+        self._held = {self._cell(cell): plain(value) for cell, value in held.items()}
+        self._typed: dict[int, Any] = {}
+        self._now = 0
+        patterns: dict[str, Compute] = {}
+        written: dict[tuple[str, str], int] = {}
+        for cell, formula in formulas.items():
+            pattern, cells = pattern_of(formula)
+            if pattern not in patterns:
+                patterns[pattern] = translate(pattern)
+            reads = []
+            for name in cells:
+                if (cell[0], name) not in written:
+                    written[cell[0], name] = self._named(cell[0], name)
+                reads.append(written[cell[0], name])
+            self._made[self._cell(cell)] = patterns[pattern], tuple(reads)
+        order = TopologicalSorter({node: reads for node, (_, reads) in self._made.items()}).static_order()
+        self._order = [node for node in order if node in self._made]
+        self._readers: list[list[int]] = [[] for _ in self._values]
+        for node, (_, all_read) in self._made.items():
+            for read in set(all_read):
+                self._readers[read].append(node)
+        for node, value in self._held.items():
+            self._values[node] = value
+        self._waiting = bytearray(len(self._values))
+        for node in self._made:
+            self._waiting[node] = 1
+        self._compute()
+
+    def type(self, typed: Mapping[Cell, Any]) -> None:
+        """Computes what follows once these cells are typed over those that are held, and no others. KeyError for a
+        cell that is neither held nor read."""
+        typed_now = {self._node[cell]: plain(value) for cell, value in typed.items()}
+        for node in self._typed.keys() - typed_now.keys():
+            self._set(node, self._held.get(node))
+        for node, value in typed_now.items():
+            self._set(node, value)
+        self._typed = typed_now
+        self._compute()
+
+    def values(self, cells: Iterable[Cell]) -> list[Any]:
+        """What each of these cells holds now."""
+        return [self._values[self._node[cell]] for cell in cells]
+
+    @property
+    def computing(self) -> Cell:
+        """The formula cell that is being computed, for a test that watches."""
+        return self._cells[self._now]
+
+    def reads(self, cell: Cell) -> list[Cell]:
+        """The cells that a formula cell names, areas cell by cell, once each."""
+        found: dict[int, None] = {}
+        for node in self._made[self._node[cell]][1]:
+            found |= dict.fromkeys(self._areas.get(node, (node,)))
+        return [self._cells[node] for node in found]
+
+    def _compute(self) -> None:
+        """Every node that waits, in an order in which all that it reads is done before."""
+        waiting, values, made = self._waiting, self._values, self._made
+        for node in self._order:
+            if waiting[node]:
+                waiting[node] = 0
+                self._now = node
+                compute, reads = made[node]
+                try:
+                    value = compute(values, reads)
+                except (Fault, ArithmeticError, ValueError) as fault:
+                    value = error_of(fault)
+                self._set(node, 0.0 if value is None or (value == 0.0 and value.__class__ is float) else value)
+
+    def _set(self, node: int, value: Any) -> None:
+        before = self._values[node]
+        if value != before or value.__class__ is not before.__class__ or value.__class__ is Area:
+            self._values[node] = value
+            for reader in self._readers[node]:
+                self._waiting[reader] = 1
+
+    def _cell(self, cell: Cell) -> int:
+        if cell not in self._node:
+            self._node[cell] = len(self._values)
+            self._cells[len(self._values)] = cell
+            self._values.append(None)
+        return self._node[cell]
+
+    def _named(self, sheet: str, name: str) -> int:
+        """The node of a cell or an area as a formula on a sheet writes it."""
+        title, _, area = name.rpartition("!")
+        title = title[1:-1].replace("''", "'") if title.startswith("'") else title or sheet
+        ends = [(title, int(line) - 1, _column(letters)) for letters, line in ADDRESS.findall(area)]
+        if len(ends) == 1:
+            return self._cell(ends[0])
+        for first, last in pairwise(ends):
+            key = first, last
+            if key not in self._node:
+                lines, width = range(first[1], last[1] + 1), last[2] - first[2] + 1
+                nodes = [self._cell((title, line, first[2] + step)) for line in lines for step in range(width)]
+                self._node[key] = node = len(self._values)
+                self._values.append(None)
+                self._areas[node] = tuple(nodes)
+                self._made[node] = _area_of(width), tuple(nodes)
+        return self._node[key]
+
+
+def _area_of(width: int) -> Compute:
+    def gather(values: Sequence[Any], nodes: Sequence[int]) -> Area:
+        area = Area([values[node] for node in nodes])
+        area.width = width
+        return area
+
+    return gather
+
+
+def _column(letters: str) -> int:
+    number = 0
+    for letter in letters:
+        number = number * 26 + ord(letter) - 64
+    return number - 1
+
+
+def plain(value: Any) -> Any:
+    """A typed value as a cell holds it: numbers as float, nothing as a blank."""
+    if value is None or isinstance(value, str | bool):
+        return value
+    return float(value)

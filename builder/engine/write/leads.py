@@ -1,0 +1,24 @@
+"""Links from a reason to the cell that it sends to: one for each point, for a program follows a fixed place only."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from builder.engine.layout import Slot
+from builder.engine.write.job import Job
+
+SENTENCES = {"point_sentence": "points", "plan_point_sentence": "plan_points"}
+
+
+def lead_to_cell(job: Job, sheet: Any, slot: Slot, style: Any) -> None:
+    """Makes the cell of a point's sentence a link; what it shows is written afterwards."""
+    if SENTENCES.get(slot.row.key) != slot.block.instances.name:
+        return
+    point = next(point for point in job.spec.points if point.key == slot.instance)
+    if not point.cell:
+        return
+    (owner,) = job.layout.lists_of[f"typed_{point.cell}"]
+    cells = job.layout.cells(owner, f"typed_{point.cell}")
+    place = next(cell.place for (eye, _), cell in cells.items() if eye in (slot.eye, ""))
+    target = f"internal:'{job.spec.sheet_title(place.sheet)}'!{place.address}"
+    sheet.write_url(slot.place.line, slot.place.column, target, style, string=place.address)

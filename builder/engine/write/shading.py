@@ -1,0 +1,55 @@
+"""Shades typed values by their band: six greys that print, the flattest slanted, the steepest bold."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from builder.engine.spec import SpecError
+from builder.engine.spec.model import EYES, Block
+from builder.engine.write.job import Job
+
+BANDS = ("#FFFFFF", "#F0F0F0", "#E2E2E2", "#D3D3D3", "#C4C4C4", "#B4B4B4")
+
+
+def shade_block(job: Job, sheet: Any, block: Block) -> None:
+    """Six rules for each eye's table: the band is (value - lowest) / width, from cells;
+    each typed cell has its value's cell."""
+    values, low, width = block.shade
+    keys = [row.key for row in block.rows if row.input is not None]
+    for eye in EYES:
+        typed = [
+            job.layout.cells(block.instances.name, key)[eye, i].place for key in keys for i in block.instances.keys
+        ]
+        shown = [
+            job.layout.cells(block.instances.name, f"{values}{key.removeprefix('typed_map')}")[eye, i].place
+            for key in keys
+            for i in block.instances.keys
+        ]
+        shifts = {(a.line - b.line, a.column - b.column) for a, b in zip(typed, shown, strict=True)}
+        if len(shifts) != 1:
+            raise SpecError(
+                block.file,
+                block.key,
+                "is shaded by cells in another order",
+                "Lay out the values as the typed cells are",
+            )
+        first = f"'{job.spec.words.get('sheet', shown[0].sheet)}'!{shown[0].address}"
+        scale = [_fixed(job, key, eye) for key in (low, width)]
+        for number, colour in reversed(list(enumerate(BANDS))):
+            style: dict[str, Any] = {"bg_color": colour}
+            if number in (0, len(BANDS) - 1):
+                style |= {"italic": True} if number == 0 else {"bold": True}
+            rule = f"=AND(ISNUMBER({first}),({first}-{scale[0]})/{scale[1]}>={number})"
+            sheet.conditional_format(
+                typed[0].line,
+                typed[0].column,
+                typed[-1].line,
+                typed[-1].column,
+                {"type": "formula", "criteria": rule, "format": job.book.add_format(style), "stop_if_true": True},
+            )
+
+
+def _fixed(job: Job, key: str, eye: str) -> str:
+    place = job.layout.cells("eyes", key)[eye, eye].place
+    letters = place.address.rstrip("0123456789")
+    return f"'{job.spec.words.get('sheet', place.sheet)}'!${letters}${place.line + 1}"

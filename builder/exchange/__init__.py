@@ -1,1 +1,0 @@
-"""What goes into and comes out of workbooks: case files, filling, recalculating, reading back."""

@@ -1,0 +1,105 @@
+"""What an edition has in every cell: what computes and is typed from its dump, all else from the workbook as built."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Collection, Iterator, Mapping
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from builder.engine.audit.book import BookView, open_book
+from builder.engine.dump import name_of
+from builder.engine.editions import Edition, load_edition
+from builder.engine.model import PLAN, REGISTER, Model, constant_value, load_model, plan_edition
+from builder.engine.spec.words import ENGLISH
+from builder.planner.exchange.fill import fill
+from builder.planner.exchange.language import is_register, language_of
+
+
+class Planned(NamedTuple):
+    """What belongs into a cell: "formula", "constant", "typed", "label" or "empty", its content and the row's name."""
+
+    kind: str
+    content: Any
+    key: str
+
+
+Plan = Mapping[str, Mapping[str, Planned]]
+
+
+class Which(NamedTuple):
+    """A workbook of this edition; `lines`: of another length of its list of lines than the specs say."""
+
+    workbook: str = PLAN
+    language: str = ENGLISH
+    lines: int | None = None
+
+    def model(self) -> Model:
+        """Everything about it."""
+        return load_model(self.workbook, self.language, lines=self.lines)
+
+
+def which_of(titles: Collection[str], lines: int | None = None) -> Which:
+    """The workbook, and the language, that has most of these sheets."""
+    if is_register(titles):
+        return Which(REGISTER, language_of(titles, REGISTER), lines)
+    return Which(PLAN, language_of(titles))
+
+
+def planned_cells(which: Which, edition: str = "") -> Plan:
+    """Every cell of an edition that computes or is typed into, by sheet title and address; "": of this edition.
+
+    Raises UnknownEdition.
+    """
+    return _planned(which, edition or which.model().edition)
+
+
+@lru_cache(maxsize=8)
+def _planned(which: Which, edition: str) -> Plan:
+    model = which.model()
+    known = _of_model(model) if edition == model.edition else _of_dump(load_edition(edition))
+    cells: dict[str, dict[str, Planned]] = {}
+    for (title, address), planned in known:
+        content = float(planned.content) if isinstance(planned.content, int) else planned.content
+        cells.setdefault(title, {})[address] = planned._replace(content=content)
+    return cells
+
+
+def _of_dump(edition: Edition) -> Iterator[tuple[tuple[str, str], Planned]]:
+    for at, cell in edition.cells.items():
+        formula, constant = cell.holds.removeprefix("="), cell.role == "constant"
+        content = formula if cell.role == "formula" else edition.value(cell) if constant else None
+        yield at, Planned(cell.role, content, cell.name)
+
+
+def _of_model(model: Model) -> Iterator[tuple[tuple[str, str], Planned]]:
+    for key, place in model.constants.items():
+        yield model.at(place), Planned("constant", model.spec.constants[key].value, key)
+    of_plan = plan_edition(model)
+    for slot in model.layout.slots:
+        role, content = slot.row.role(slot.instance), None
+        if role == "formula":
+            content = model.compiled[slot.place].formula
+        elif role == "constant":
+            content = constant_value(model.spec, slot.row, slot.instance, model.edition, of_plan)
+        yield model.at(slot.place), Planned(role, content, name_of(slot))
+
+
+@lru_cache(maxsize=2)
+def built_book(which: Which) -> BookView:
+    """The blank workbook of this edition, written and read back as any other file."""
+    with tempfile.TemporaryDirectory(prefix="edition-") as folder:
+        fill(which.model(), {}, Path(folder) / "blank.xlsx")
+        return open_book(Path(folder) / "blank.xlsx")
+
+
+@lru_cache(maxsize=2)
+def every_cell(which: Which) -> Plan:
+    """As planned_cells of this edition, with the labels and the empty cells of the layout."""
+    cells = {title: dict(plan) for title, plan in planned_cells(which).items()}
+    for title, sheet in built_book(which).sheets.items():
+        for address, cell in sheet.cells.items():
+            kind = "label" if cell.value is not None else "empty"
+            cells.setdefault(title, {}).setdefault(address, Planned(kind, cell.value, ""))
+    return cells

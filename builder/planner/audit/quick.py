@@ -1,0 +1,209 @@
+"""The quick way to a file's typed values, and the answer that its formulas and fixed values are those of the edition.
+
+A sheet of an edition is nearly the same in every file. One that was read from its tree and found good is known by its
+structure: all its bytes but the kind and the stored value of each cell. A sheet with the same bytes around such values
+is as good, and its values stand in the same cells. Every other sheet is read from its tree.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Mapping, Sequence
+from functools import cache
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from builder.engine.audit.finding import Finding
+from builder.engine.audit.formulas import same_value
+from builder.engine.audit.sheets import open_sheet, open_sheets, shared_texts
+from builder.engine.audit.stored import BrokenSheet, PlainTexts, letters, sound, value_of
+from builder.engine.exchange.cellvalues import MAIN, Cells
+from builder.engine.exchange.untrusted import Package, Refused, open_untrusted
+from builder.planner.audit.computing import compare_computing
+from builder.planner.audit.expected import Planned, Which, planned_cells, which_of
+
+_SPACE = rb"[ \t\r\n]*+"
+_CELL = re.compile(
+    rb'(<c r="[A-Z]+[0-9]+"(?: s="[0-9]+")?)(?: t="(n|s|str|inlineStr|b|e)")?(?:/>|>'
+    + rb"_(<f(?: [^<>]*)?>[^<>]*</f>|<f [^<>]*/>)?_"
+    rb'(?:<v>([^<>]*)</v>|<v/>|<is>_<t(?: xml:space="preserve")?>([^<>]*)</t>_</is>)?_</c>)'.replace(b"_", _SPACE)
+)
+_GROUPS = 5
+_VALUE = re.compile(rb"<v>[^<>]*</v>")
+_LINES = re.compile(
+    rb"_(?:</row>)?_(?:<row [^<>]*/>_|<row [^<>]*[^<>/]>_</row>_)*+(?:<row [^<>]*[^<>/]>)?_".replace(b"_", _SPACE)
+)
+_ROOT = b'<worksheet xmlns="' + MAIN[0].encode() + b'"'
+_TABLE, _END = b"<sheetData>", b"</sheetData>"
+_APART = b"<>"  # stands in no well-formed sheet
+MOST_KNOWN = 1000  # structures of one sheet that are kept; a program has one or two of its own
+
+
+class Known(NamedTuple):
+    """Where a sheet of a known structure has its constants and typed cells: the number of the value, and the address.
+
+    `seen` holds what a constant was found to be written as, beside what it has to be.
+    """
+
+    constants: Sequence[tuple[int, str, Planned]]
+    typed: Sequence[tuple[int, str]]
+    seen: set[tuple[int, bytes, bytes]]
+
+
+class Written(NamedTuple):
+    """A sheet as it is written: a digest of its structure; kind, value and own text of each of its cells in order.
+
+    `gaps` is what stands between the cells, `heads` how each begins, as <c r="A1" s="5".
+    """
+
+    structure: bytes
+    gaps: Sequence[bytes]
+    heads: Sequence[bytes]
+    kinds: Sequence[bytes | None]
+    held: Sequence[bytes | None]
+    inline: Sequence[bytes | None]
+
+    def value(self, number: int, address: str, texts: Sequence[str]) -> Any:
+        """The stored value of a cell. Raises BrokenSheet."""
+        kind, held, inline = self.kinds[number] or b"n", self.held[number], self.inline[number]
+        if (kind == b"inlineStr") != (inline is not None):
+            raise BrokenSheet(f"{address} holds nothing of its kind")
+        if inline is not None:
+            return letters(inline.decode()) or None
+        return value_of(kind.decode(), letters((held or b"").decode()), texts, address)
+
+    def content(self, number: int, texts: Sequence[str]) -> tuple[int, bytes, bytes] | None:
+        """A constant as it is written, wherever its text stands; None when it is written in a rare way."""
+        kind, held = self.kinds[number] or b"n", self.held[number]
+        if kind == b"s" and held and isinstance(texts, PlainTexts):
+            held = texts.written(held)
+        return None if held is None else (number, kind, held)
+
+
+def _written(data: bytes) -> Written:
+    pieces = _CELL.split(data)
+    gaps, heads, kinds, formulas, held, inline = (pieces[n :: _GROUPS + 1] for n in range(_GROUPS + 1))
+    parts = (gaps, heads, [formula or b"" for formula in formulas])
+    return Written(_digest(len(heads), *parts), gaps, heads, kinds, held, inline)
+
+
+def _digest(cells: int, *parts: Sequence[bytes]) -> bytes:
+    """What two sheets have in common that differ in nothing but kinds and values."""
+    digest = hashlib.sha256(b"%d" % cells)
+    for part in parts:
+        digest.update(hashlib.sha256(_APART.join(part)).digest())
+    return digest.digest()
+
+
+@cache
+def _known(title: str, which: Which) -> dict[bytes, Known]:
+    """The structures of a sheet of this edition that were found good."""
+    return {}
+
+
+def changed_formulas(path: Path) -> list[Finding]:
+    """The formulas and constants of a file that are not those of this edition, quickly; empty when none was changed.
+
+    Also a formula where none belongs, an input's cell among them. Raises Refused. Whoever takes numbers from a file
+    asks this first; `verify` looks at everything else too.
+    """
+    return changed_in(open_untrusted(path))
+
+
+def changed_in(package: Package) -> list[Finding]:
+    """As changed_formulas, of a file that has passed the guard."""
+    which = which_of({title for title, _ in package.sheets})
+    try:
+        if values_of_unchanged(package, which) is not None:
+            return []
+        return list(compare_computing(planned_cells(which), open_sheets(package)))
+    except BrokenSheet as error:
+        raise Refused("odd_content", package.name, error) from None
+
+
+def values_of_unchanged(package: Package, which: Which) -> Cells | None:
+    """What the typed cells of a workbook hold, by title and address; None when a formula or constant differs.
+
+    Raises Refused, BrokenSheet.
+    """
+    plan = planned_cells(which)
+    if not plan.keys() <= {title for title, _ in package.sheets}:
+        return None
+    texts = shared_texts(package)
+    values: Cells = {}
+    for title, part in package.sheets:
+        found = _typed_on(package, (title, part), which, plan.get(title, {}), texts)
+        if found is None:
+            return None
+        values |= {(title, address): value for address, value in found.items()}
+    return values
+
+
+def _typed_on(
+    package: Package, sheet: tuple[str, str], which: Which, plan: Mapping[str, Planned], texts: Sequence[str]
+) -> dict[str, Any] | None:
+    """What the typed cells of one sheet hold; None when a formula or constant differs."""
+    title, part = sheet
+    if all(cell.kind == "formula" for cell in plan.values()):
+        return {} if _is_bare(package, sheet, which, plan, texts) else None
+    known, written = _known(title, which), _written(package.parts[part])
+    sure = sound(b" ".join(filter(None, (*written.held, *written.inline))))
+    places = known.get(written.structure) if sure else None
+    if places is not None:
+        if not all(_same(written, places, constant, texts) for constant in places.constants):
+            return None
+        return {address: written.value(number, address, texts) for number, address in places.typed}
+    view = open_sheet(package, title, part, texts)
+    if any(compare_computing({title: plan}, {title: view})):
+        return None
+    if sure and len(known) < MOST_KNOWN and _is_plain(written):
+        known[written.structure] = _places(written, plan)
+    return {at: view.cells[at].value for at, cell in plan.items() if cell.kind == "typed" and at in view.cells}
+
+
+def _is_bare(
+    package: Package, sheet: tuple[str, str], which: Which, plan: Mapping[str, Planned], texts: Sequence[str]
+) -> bool:
+    """Whether a sheet from which nothing is taken, such as the list of formulas, has the planned formulas alone."""
+    title, part = sheet
+    data, known = package.parts[part], _known(title, which)
+    structure = _digest(0, [_VALUE.sub(b"<v></v>", data)])
+    if structure in known and sound(data):
+        return True
+    if any(compare_computing({title: plan}, {title: open_sheet(package, title, part, texts)})):
+        return False
+    if len(known) < MOST_KNOWN:
+        known[structure] = Known((), (), set())
+    return True
+
+
+def _same(written: Written, places: Known, constant: tuple[int, str, Planned], texts: Sequence[str]) -> bool:
+    number, address, planned = constant
+    content = written.content(number, texts)
+    if content in places.seen:
+        return True
+    if not same_value(planned.content, written.value(number, address, texts)):
+        return False
+    if content is not None:
+        places.seen.add(content)
+    return True
+
+
+def _is_plain(written: Written) -> bool:
+    """Whether every cell of a sheet that is well-formed stands in lines of its one table and is written plainly."""
+    head, start, first = written.gaps[0].partition(_TABLE)
+    last, end, tail = written.gaps[-1].partition(_END)
+    declaration, _, body = head.rpartition(b"?>")
+    outside = declaration.count(b"<?") > 1 or any(mark in body + tail for mark in (b"<!", b"<?", _TABLE))
+    if not start or not end or outside or not body.strip().startswith(_ROOT):
+        return False
+    between = {first, last, *written.gaps[1:-1]}
+    return all(_LINES.fullmatch(gap) and b"xmlns" not in gap for gap in between)
+
+
+def _places(written: Written, plan: Mapping[str, Planned]) -> Known:
+    at = {head.split(b'"')[1].decode(): number for number, head in enumerate(written.heads)}
+    constants = ((at[address], address, cell) for address, cell in plan.items() if cell.kind == "constant")
+    typed = ((at[address], address) for address, cell in plan.items() if cell.kind == "typed" and address in at)
+    return Known(tuple(constants), tuple(typed), set())

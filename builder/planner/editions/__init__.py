@@ -1,0 +1,1 @@
+"""The results of the cases at the last release."""

@@ -1,0 +1,1 @@
+"""Case files, filling, and reading back by key."""

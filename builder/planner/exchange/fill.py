@@ -1,0 +1,24 @@
+"""Writes a workbook with a case typed in: writing it again, never editing a file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from builder.engine.layout import Place
+from builder.engine.model import Model
+from builder.engine.write.workbook import write_workbook
+from builder.planner.values import cell_values, evaluate_cases
+
+
+def fill(model: Model, typed: Mapping[Place, Any], path: Path) -> None:
+    """A workbook at `path` with these cells typed and every result stored."""
+    fill_many(model, [(typed, path)])
+
+
+def fill_many(model: Model, jobs: Sequence[tuple[Mapping[Place, Any], Path]]) -> None:
+    """As fill, for many cases: the reference computes them all at once."""
+    values = evaluate_cases(model, [typed for typed, _ in jobs])
+    for number, (typed, path) in enumerate(jobs):
+        write_workbook(model, path, cell_values(model, values, number), typed)

@@ -1,0 +1,137 @@
+"""The language of a workbook file, and its words in English: programs see English, whatever a file speaks."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+from functools import cache
+from typing import Any
+
+from builder.engine.exchange.cellvalues import Cells
+from builder.engine.layout import Place, Slot
+from builder.engine.model import PLAN, REGISTER, Model, load_model
+from builder.engine.same import says_the_same
+from builder.engine.spec.model import Input
+from builder.engine.spec.reading import SPECS
+from builder.engine.spec.words import ENGLISH, Words, languages, load_words
+from builder.planner.values import cell_values, evaluate_cases
+
+SPOKEN = ("choice", "word")  # the tables whose texts are a cell's value by themselves
+HEADS = "list_"  # but not the heads of the generated sheets, by which a file's own list is found
+
+
+@cache
+def _titles(language: str, workbook: str = PLAN) -> frozenset[str]:
+    return frozenset(load_words(workbook, language, SPECS).tables["sheet"].values())
+
+
+@cache  # as a file is read for each of many cases
+def _english(workbook: str) -> Words:
+    return load_words(workbook, ENGLISH, SPECS)
+
+
+def language_of(titles: Collection[str], workbook: str = PLAN) -> str:
+    """The language whose sheet titles a file has most of; English when it has none."""
+    return max(languages(SPECS), key=lambda language: len(_titles(language, workbook) & set(titles)))
+
+
+def is_register(titles: Collection[str]) -> bool:
+    """Whether a file has most of the sheets that only an outcome register has, in one language."""
+    own = [_titles(language, REGISTER) - _titles(language) for language in languages(SPECS)]
+    return any(2 * len(mine & set(titles)) > len(mine) for mine in own)
+
+
+def typed_in_language(model: Model, typed: Mapping[Place, Any]) -> dict[Place, Any]:
+    """Typed cells of a workbook with the English words of its drop-downs in the workbook's language."""
+    if model.spec.language == ENGLISH:
+        return dict(typed)
+    return _reworded(model, typed, _english(model.spec.name), model.spec.words)
+
+
+def typed_in_english(model: Model, typed: Mapping[Place, Any]) -> dict[Place, Any]:
+    """Typed cells of a workbook in another language, at the places and with the words of the English one."""
+    if model.spec.language == ENGLISH:
+        return dict(typed)
+    english = load_model(model.spec.name)
+    reworded = _reworded(model, typed, model.spec.words, english.spec.words)
+    return {other.place: reworded[slot.place] for slot, other in _pairs(model, english) if slot.place in reworded}
+
+
+def _pairs(model: Model, english: Model) -> Iterator[tuple[Slot, Slot]]:
+    """The same cell in both: a note of more lines moves what stands below."""
+    return zip(model.layout.slots, english.layout.slots, strict=True)
+
+
+def _reworded(model: Model, typed: Mapping[Place, Any], words: Words, others: Words) -> dict[Place, Any]:
+    """What is none of a drop-down's words stays as it was typed."""
+    result = dict(typed)
+    for slot in model.layout.slots:
+        item, value = slot.row.input, typed.get(slot.place)
+        if item is not None and isinstance(value, str):
+            for table, key in _words_of(model, item):
+                if words.get(table, key).casefold() == value.casefold():
+                    result[slot.place] = others.get(table, key)
+    return result
+
+
+def _words_of(model: Model, item: Input) -> list[tuple[str, str]]:
+    """The words of a drop-down, by table and key: its choices, or those that the cells of its list cite."""
+    if item.type != "listed":
+        return [("choice", key) for key in item.choices]
+    cells = model.layout.cells(model.layout.lists_of[item.list or ""][0], item.list or "").values()
+    return [(table, key) for table, key in map(_cited, cells) if key]
+
+
+def values_in_english(cells: Cells) -> Cells:
+    """The values of a planning workbook, in its own places, with the words and sentences of its language in English.
+
+    A cell that holds what the reference has for the file's inputs gets what the reference has in English. Of an
+    other edition, or not recalculated since it was typed in, single words are found by their text alone, and
+    sentences stay in the language of the file.
+    """
+    language = language_of({sheet for sheet, _ in cells})
+    if language == ENGLISH:
+        return cells
+    model, english = load_model(PLAN, language), load_model(PLAN)
+    alone = {
+        text: english.spec.words.get(table, key)
+        for table in SPOKEN
+        for key, text in model.spec.words.tables[table].items()
+        if not key.startswith(HEADS)
+    }
+    lists = {model.spec.sheet_title(sheet.key) for sheet in model.spec.sheets if sheet.generated == "list"}
+    found = {  # but the titles of sheets in the file's own list, by which its cells are found
+        place: alone.get(value, value) if isinstance(value, str) and place[0] not in lists else value
+        for place, value in cells.items()
+    }
+    at = {slot.place: model.at(slot.place) for slot in model.layout.slots}
+    if cells.get(model.edition_cell()) == model.edition:
+        found |= _by_reference(model, english, cells, at)
+    return found
+
+
+def _by_reference(
+    model: Model, english: Model, cells: Cells, at: Mapping[Place, tuple[str, str]]
+) -> dict[tuple[str, str], Any]:
+    """The English of each text of a file of this edition that is what the reference has, by its place in the file."""
+    typed = {slot.place: cells.get(at[slot.place]) for slot in model.layout.slots if slot.row.input is not None}
+    inputs = typed_in_english(model, typed)
+    here = cell_values(model, evaluate_cases(model, [typed]))
+    there = cell_values(english, evaluate_cases(english, [inputs]))
+    found = {}
+    for slot, other in _pairs(model, english):
+        place = at[slot.place]
+        if not isinstance(cells.get(place), str):
+            continue
+        if slot.row.input is not None:
+            found[place] = inputs[other.place]
+        elif slot.place in here and says_the_same(here[slot.place], cells[place]):
+            found[place] = there[other.place]
+        elif slot.place not in here and model.spec.words.has(*_cited(slot)):
+            found[place] = english.spec.words.get(*_cited(slot))
+    return found
+
+
+def _cited(slot: Slot) -> tuple[str, str]:
+    """Table and key of the text that a constant cell cites; of the edition, which the builder writes, no words."""
+    table, _, key = str(slot.row.cells.get(slot.instance, "")).partition(".")
+    return table, key

@@ -1,0 +1,140 @@
+"""Gathers filled planning workbooks: one register line an eye, computed anew from what was typed.
+
+Nothing is lost: each file gives lines or is refused by name. The order is that of the files as given.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from builder.engine.exchange.untrusted import Refused
+from builder.engine.layout import Place
+from builder.engine.model import Model, load_model
+from builder.engine.spec.model import EYES
+from builder.engine.spec.words import ENGLISH
+from builder.planner.audit.expected import Which, planned_cells
+from builder.planner.gather.returned import entries, typed_in
+from builder.planner.reference.plan.cells import Values
+from builder.planner.values import evaluate_cases, stored
+
+ROW = "outcome_"  # the rows of the register line begin so; the register's own key of the column follows
+SHOWN = "outcome_shown"
+CHUNK = 8  # files that one process reads before the reference computes them together
+
+Line = dict[str, Any]
+
+
+@dataclass
+class Gathered:
+    """Register lines by column, each with the file it came from; and the refusals."""
+
+    lines: list[Line] = field(default_factory=list)
+    sources: list[str] = field(default_factory=list)
+    refusals: list[Refused] = field(default_factory=list)
+
+
+def gather(paths: Sequence[Path], room: int, tell: Callable[[int], object] = lambda files: None) -> Gathered:
+    """Reads files, in several processes when there are many; `tell` hears how many more are done.
+
+    A second line of the same file number and eye is refused, and so is a file for whose lines the register,
+    which has `room` lines, is too small.
+    """
+    gathered = Gathered()
+    known: dict[tuple[str, str], str] = {}
+    for path, (lines, refusal) in zip(paths, _read_all(paths, tell), strict=True):
+        if refusal is None and len(gathered.lines) + len(lines) > room:
+            refusal = Refused("full", path.name, limit=room)
+        if refusal is not None:
+            gathered.refusals.append(refusal)
+            continue
+        for line in lines:
+            eye = str(line["file_number"]), str(line["eye"])
+            if eye in known:
+                gathered.refusals.append(Refused("known_eye", path.name, " ".join(eye), known[eye]))
+            else:
+                known[eye] = path.name
+                gathered.lines.append(line)
+                gathered.sources.append(path.name)
+    return gathered
+
+
+Read = tuple[list[Line], Refused | None]
+
+
+def _read_all(paths: Sequence[Path], tell: Callable[[int], object]) -> Iterator[Read]:
+    chunks = [paths[first : first + CHUNK] for first in range(0, len(paths), CHUNK)]
+    workers = min(os.cpu_count() or 1, len(chunks))
+    if workers < 2:
+        for chunk in chunks:
+            yield from read_files(chunk)
+            tell(len(chunk))
+        return
+    planned_cells(Which()), entries(ENGLISH)  # where processes are copies, they need not build these again
+    with ProcessPoolExecutor(workers) as pool:
+        jobs = [pool.submit(read_files, chunk) for chunk in chunks]
+        for chunk, job in zip(chunks, jobs, strict=True):
+            try:
+                found = job.result()
+            except BrokenProcessPool:
+                found = [_read_alone(path) for path in chunk]
+            yield from found
+            tell(len(chunk))
+
+
+def _read_alone(path: Path) -> Read:
+    """One file in a process of its own: what ends that process is named, and the others go on."""
+    with ProcessPoolExecutor(1) as pool:
+        try:
+            return pool.submit(read_files, [path]).result()[0]
+        except BrokenProcessPool as error:
+            return [], Refused("broken", path.name, type(error).__name__)
+
+
+def read_files(paths: Sequence[Path]) -> list[Read]:
+    """The lines or the refusal of each file; the reference computes those that were read in one go."""
+    typed = [_typed_cells(path) for path in paths]
+    lines = iter(_lines(load_model(), [cells for cells in typed if not isinstance(cells, Refused)]))
+    return [
+        ([], cells) if isinstance(cells, Refused) else _judged(path, next(lines))
+        for path, cells in zip(paths, typed, strict=True)
+    ]
+
+
+def _judged(path: Path, lines: list[Line]) -> Read:
+    return (lines, None) if lines else ([], Refused("no_outcome", path.name))
+
+
+def _typed_cells(path: Path) -> dict[Place, Any] | Refused:
+    try:
+        return typed_in(path)
+    except Refused as refusal:
+        return refusal
+    except Exception as error:  # whatever a stranger's file breaks, the others go on and this one is named
+        return Refused("broken", path.name, type(error).__name__)
+
+
+def _lines(model: Model, cases: Sequence[dict[Place, Any]]) -> list[list[Line]]:
+    if not cases:
+        return []
+    values = evaluate_cases(model, cases)
+    return [[line for side in range(len(EYES)) if (line := line_of(values, n, side))] for n in range(len(cases))]
+
+
+def line_of(values: Values, number: int, side: int) -> Line | None:
+    """One eye's line by column of the register, as its cells store it; None for an eye without one."""
+    if values.get("eyes", SHOWN)[number, side] != 1:
+        return None
+    return {column: stored(values.get("eyes", ROW + column)[number, side]) for column in line_columns()}
+
+
+@cache
+def line_columns() -> tuple[str, ...]:
+    """The columns of a register line by their keys, in order."""
+    return tuple(row.key.removeprefix(ROW) for row in load_model().layout.block_of["register_line"].rows)

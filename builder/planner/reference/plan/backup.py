@@ -1,0 +1,121 @@
+"""The backup lens if the bag does not hold: three pieces in the sulcus, in this eye and by the published rule."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from builder.engine.spec.words import Words
+from builder.planner.reference import vergence
+from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.plan.cells import Array, EyeValues, Values, WordArray, at_number, select, there
+from builder.planner.reference.plan.formulas import positions_of
+from builder.planner.reference.plan.readings import Reader
+
+SULCUS_FIELDS = {
+    "sulcus_a": "lens_a",
+    "sulcus_surgeon_factor": "lens_surgeon_factor",
+    "sulcus_hoffer_pacd": "lens_hoffer_pacd",
+    "sulcus_haigis_a0": "lens_haigis_a0",
+    "sulcus_haigis_a1": "lens_haigis_a1",
+    "sulcus_haigis_a2": "lens_haigis_a2",
+    "sulcus_from": "lens_power_from",
+    "sulcus_to": "lens_power_to",
+    "sulcus_step": "lens_power_step",
+}
+
+
+def read_sulcus_lens(reader: Reader, words: Words) -> None:
+    """The three-piece lens: a name of the table, of no other kind."""
+    names, kinds = (reader.values.get("lenses", key) for key in ("lens_name", "lens_kind"))
+
+    def another_kind(accepted: WordArray) -> Array:
+        wrong = np.full(accepted.shape, np.nan)
+        for patient, side in np.ndindex(accepted.shape):
+            if accepted[patient, side]:
+                at = list(names[patient]).index(accepted[patient, side])
+                wrong[patient, side] = float(kinds[patient, at] != words.get("choice", "three_piece"))
+        return wrong
+
+    reader.read("sulcus_lens", another_kind, lambda patient: list(names[patient]))
+
+
+def backup(values: Values, words: Words) -> None:
+    """The three-piece lens in the sulcus and with a captured optic, beside the published rule."""
+    eye, w = EyeValues(values), words.get
+    names = values.get("lenses", "lens_name")
+    hits = (eye.sulcus_lens[..., None] == names[:, None, :]) & there(eye.sulcus_lens)[..., None]
+    chosen = hits.any(axis=-1)
+    for key, field in SULCUS_FIELDS.items():
+        taken = np.take_along_axis(values.get("lenses", field), hits.argmax(axis=-1), axis=1)
+        values.put("eyes", **{key: np.where(chosen, taken, np.nan)})
+    by_formula = positions_of(values, "sulcus")
+    bag = at_number(by_formula, eye.lead_place)
+    values.put("formulas", backup_position_by=by_formula)
+    raw = np.stack([bag - CONSTANTS.sulcus_forward, bag], axis=-1)
+    cornea, length = eye.lead_cornea[..., None], eye.lead_optical_length[..., None]
+    fits = vergence.position_is_valid(length, raw) & (bag[..., None] <= CONSTANTS.deepest_lens + SLACK)
+    position = np.where(fits, raw, np.nan)
+    exact = vergence.lens_power(cornea, length, position, eye.goal_refraction[..., None])
+    first, last, step = (values.get("eyes", key)[..., None] for key in ("sulcus_from", "sulcus_to", "sulcus_step"))
+    number, end = (exact - first) / step, np.round((last - first) / step, 6)
+    nearest = (eye.step_rule == w("choice", "nearest"))[..., None]
+    taken = np.where(
+        there(eye.step_rule)[..., None],
+        np.where(nearest, np.floor(number + SLACK + 0.5), np.ceil(number - SLACK)),
+        np.nan,
+    )
+    inside = (number >= -SLACK) & (number <= end + SLACK) & (taken <= end + SLACK)
+    power = np.where(inside, first + taken * step, np.nan)
+    needed = 1000 * CONSTANTS.index_aqueous / (length - position)
+    at_cornea = vergence.refraction(cornea, length, position, power, 0.0)
+    worn = np.where(
+        1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000 > 0,
+        vergence.refraction(cornea, length, position, power),
+        np.nan,
+    )
+    reach = 1000 * CONSTANTS.index_aqueous / (cornea + eye.goal_at_cornea[..., None]) - position
+    values.put(
+        "backups",
+        backup_raw_position=raw,
+        backup_position=position,
+        backup_reach=reach,
+        backup_exact=exact,
+        backup_steps_exact=number,
+        backup_steps_to_last=np.broadcast_to(end, raw.shape),
+        backup_steps=taken,
+        backup_power=power,
+        backup_left=needed - power,
+        backup_at_cornea=at_cornea,
+        backup_refraction=worn,
+    )
+    lens = eye.lens_power
+    strong = lens > CONSTANTS.sulcus_rule_strong + SLACK
+    spoken_of = lens >= CONSTANTS.sulcus_rule_from - SLACK  # weaker lenses: nothing published
+    less = np.where(strong, CONSTANTS.sulcus_less_strong, np.where(spoken_of, CONSTANTS.sulcus_less_usual, np.nan))
+    apart = np.abs(power[..., 0] - (lens - less))
+    note = select(
+        [
+            (~(there(power[..., 0]) & there(eye.mean_k)), ""),
+            (~there(less), w("word", "sulcus_no_rule")),
+            (apart < CONSTANTS.sulcus_note_from + SLACK, w("word", "sulcus_agrees")),
+            (
+                (eye.mean_k > CONSTANTS.goal_band_low + SLACK) & (power[..., 0] < lens - less - SLACK),
+                w("word", "sulcus_differs_steep"),
+            ),
+        ],
+        w("word", "sulcus_differs"),
+    )
+    examples = names.shape[1] - values.get("own_lenses", "own_lens_name").shape[1]
+    invented = w("word", "colon") + w("word", "lens_is_example")
+    named = eye.sulcus_lens + select([(chosen & (hits.argmax(axis=-1) < examples), invented)])
+    values.put(
+        "eyes",
+        sulcus_named=select([(chosen, named)], w("word", "no_backup")),
+        sulcus_place=np.where(chosen, hits.argmax(axis=-1) + 1.0, np.nan),
+        sulcus_bag_position=bag,
+        sulcus_power=power[..., 0],
+        sulcus_rule_less=less,
+        sulcus_rule_most=np.where(strong, CONSTANTS.sulcus_less_most, np.nan),
+        sulcus_power_rule=lens - less,
+        sulcus_note=note,
+    )

@@ -1,0 +1,200 @@
+"""Sheet of the cornea, second part: candidates, rule, chosen mean power."""
+
+from __future__ import annotations
+
+from functools import partial
+
+import numpy as np
+
+from builder.engine.spec.words import Words
+from builder.planner.reference import keratometry
+from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.plan.cells import (
+    Array,
+    EyeValues,
+    Values,
+    WordArray,
+    by_rule,
+    diagnosed,
+    flag,
+    half_up,
+    highest,
+    lowest,
+    place_of,
+    select,
+    there,
+)
+
+CANDIDATES = ("ring", "zone3", "zone4", "second", "map3", "map4", "back", "total3", "total4")
+TOTALS = ("total3", "total4")
+
+
+def candidates(values: Values, words: Words, discs: tuple[Array, Array]) -> dict[str, Array]:
+    """The table of candidates; `discs`: the map's means over 3 and 4 mm."""
+    eye = EyeValues(values)
+    powers = {
+        key: (values.get("eyes", f"{key}_flat_power") + values.get("eyes", f"{key}_steep_power")) / 2
+        for key in ("ring", "zone3", "zone4", "second")
+    }
+    powers["map3"], powers["map4"] = discs
+    powers["back"] = eye.back_corrected_k
+    powers["total3"] = keratometry.total_power_equivalent_k(eye.total3_flat, eye.total3_steep)
+    powers["total4"] = keratometry.total_power_equivalent_k(eye.total4_flat, eye.total4_steep)
+    offset = values.get("plan", "total_offset")[:, None]
+    shift = np.nan_to_num(offset) + np.zeros(powers["ring"].shape)
+    joined = dict(powers)
+    for key in TOTALS:
+        powers[key] = powers[key] - shift
+        joined[key] = np.where(there(offset), powers[key], np.nan)
+    table, joining = (np.stack([part[key] for key in CANDIDATES], axis=-1) for part in (powers, joined))
+    low, high = lowest(*joined.values()), highest(*joined.values())
+    values.put(
+        "candidates", candidate_power=table, candidate_joined=joining, candidate_over_lowest=table - low[..., None]
+    )
+    first = select([(joined[key] == low, words.get("choice", key)) for key in CANDIDATES])
+    values.put(
+        "eyes",
+        candidate_count=there(table).sum(axis=-1).astype(float),
+        joined_count=there(joining).sum(axis=-1).astype(float),
+        total_shift=shift,
+        total_said=select(
+            [
+                (~there(powers["total3"]) & ~there(powers["total4"]), ""),
+                (there(offset), words.get("word", "total_shifted")),
+            ],
+            words.get("word", "total_shown_only"),
+        ),
+        lowest_candidate=low,
+        highest_candidate=high,
+        candidate_spread=high - low,
+        lowest_candidate_source=first,
+    )
+    return powers
+
+
+def choose_power(values: Values, words: Words, powers: dict[str, Array]) -> None:
+    """Rule in force, mean K and where it comes from."""
+    eye = EyeValues(values)
+    w = words.get
+    laser = eye.laser_cornea == 1
+    rule = select([(there(eye.k_rule), eye.k_rule), (laser, w("choice", "after_laser"))], w("choice", "lowest"))
+    zones = (powers["zone3"] + powers["zone4"]) / 2
+    total_source = select([(there(powers[key]), w("choice", key)) for key in ("total3", "total4", "back")])
+    total = by_rule(total_source, {w("choice", key): powers[key] for key in ("total3", "total4", "back")})
+    of_rule = {
+        w("choice", "lowest"): eye.lowest_candidate,
+        w("choice", "mean_of_zones"): zones,
+        w("choice", "ring"): powers["ring"],
+        w("choice", "total"): total,
+        w("choice", "after_laser"): eye.after_laser_k,
+        w("choice", "typed"): eye.typed_k,
+    }
+    mean = by_rule(rule, of_rule)
+    elsewhere = {
+        w("choice", "lowest"): eye.lowest_candidate_source,
+        w("choice", "total"): total_source,
+        w("choice", "after_laser"): eye.after_laser_source,
+    }
+    sources = [elsewhere.get(name, np.full(rule.shape, name, dtype=object)) for name in of_rule]
+    values.put("k_rules", rule_k=np.stack(list(of_rule.values()), -1), rule_source=np.stack(sources, -1))
+    source = select(
+        [
+            (~there(mean), ""),
+            (rule == w("choice", "lowest"), eye.lowest_candidate_source),
+            (rule == w("choice", "total"), total_source),
+            (rule == w("choice", "after_laser"), eye.after_laser_source),
+            (there(mean), rule),
+        ]
+    )
+    said = select(
+        [
+            (there(eye.k_rule), w("word", "rule_chosen")),
+            (rule == w("choice", "after_laser"), w("word", "rule_default_laser")),
+        ],
+        w("word", "rule_default_lowest"),
+    )
+    diagnosis = eye.corneal_diagnosis
+    front_alone = (
+        diagnosed(eye, words, "keratoconus", "ectasia_after_laser", "pellucid")
+        & ~there(eye.measured_whole_k)
+        & (np.nan_to_num(mean) > CONSTANTS.goal_band_low + CONSTANTS.rounding_slack)
+    )
+    note = select(
+        [
+            (diagnosis == "", ""),
+            (diagnosis == w("choice", "radial_cuts"), w("word", "note_radial_cuts")),
+            (diagnosis == w("choice", "ectasia_after_laser"), w("word", "note_ectasia_laser")),
+            (front_alone, w("word", "note_front_alone")),
+        ],
+        w("word", "note_peak"),
+    )
+    values.put(
+        "eyes",
+        k_rule_used=rule,
+        k_rule_place=place_of(rule, list(of_rule)),
+        typed_k_used=flag((rule == w("choice", "typed")) & there(eye.typed_k)),
+        typed_k_beyond=np.maximum(eye.typed_k - eye.highest_candidate, eye.lowest_candidate - eye.typed_k),
+        typed_k_over_laser=eye.typed_k - eye.after_laser_k,
+        zones_mean_k=zones,
+        total_k_source=total_source,
+        total_k=total,
+        mean_k=mean,
+        mean_k_source=source,
+        mean_radius=keratometry.radius_of_k(mean),
+        k_default_said=said,
+        cornea_note=note,
+        front_alone=flag(front_alone),
+    )
+
+
+def probable_error(values: Values, words: Words) -> None:
+    """Which way mean K probably errs: traced cones use powers between ring and zone 3, and a little below the ring."""
+    eye, w = EyeValues(values), partial(words.get, "word")
+    ring, zone3 = (values.get("candidates", "candidate_power")[..., CANDIDATES.index(key)] for key in ("ring", "zone3"))
+    told = diagnosed(eye, words, "keratoconus", "pellucid") & there(eye.mean_k) & there(ring) & there(zone3)
+    ends = np.sort(np.stack([ring, zone3]), axis=0)
+    least, most = ends[0] - CONSTANTS.used_below * (ends[1] - ends[0]), ends[1]
+    myopic, hyperopic = (
+        np.where(told, np.clip(off, 0, None), np.nan) for off in (most - eye.mean_k, eye.mean_k - least)
+    )
+    parts = {key: np.full(told.shape, "", dtype=object) for key in ("errs_amount", "errs_other", "errs_mostly")}
+    for at in zip(*np.nonzero(told), strict=True):
+        parts["errs_amount"][at], parts["errs_other"][at] = (
+            half_up(round(float(off[at]), 8), 1) for off in (myopic, hyperopic)
+        )
+        parts["errs_mostly"][at] = w("errs_to_myopia" if myopic[at] > hyperopic[at] + SLACK else "errs_to_hyperopia")
+    amount, other, mostly = parts.values()
+    said = w("errs_start") + amount + w("errs_middle") + other + w("errs_end") + mostly
+    said = np.where(told, said, w("errs_none"))
+    values.put(
+        "eyes",
+        zone_over_ring=zone3 - ring,
+        errs_told=told.astype(float),
+        used_most=np.where(told, most, np.nan),
+        used_least=np.where(told, least, np.nan),
+        errs_myopic=myopic,
+        errs_hyperopic=hyperopic,
+        errs_sentence=np.where(there(eye.mean_k), said, ""),
+        **parts,
+    )
+
+
+def behind_mean_k(values: Values, words: Words, again_source: WordArray) -> WordArray:
+    """Which reading stands behind the mean K, for the second entry."""
+    eye = EyeValues(values)
+    w = words.get
+    source = eye.mean_k_source
+    of_map = [w("choice", key) for key in ("map3", "map4")]
+    direct = [w("choice", key) for key in ("ring", "zone3", "zone4", "second", "total3", "total4")]
+    other_zone = np.where(again_source == w("choice", "zone3"), w("choice", "zone4"), w("choice", "zone3"))
+    return select(
+        [
+            (~there(source), ""),
+            (source == w("choice", "typed"), ""),
+            (np.isin(source, of_map), ""),
+            (source == w("choice", "back"), eye.front_source),
+            (source == w("choice", "mean_of_zones"), other_zone),
+            (np.isin(source, direct), source),
+            (there(source), eye.front_source),
+        ]
+    )

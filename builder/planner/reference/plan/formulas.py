@@ -1,0 +1,248 @@
+"""Sheet of the lens power, first part: position K, the chosen lens, the formulas side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from builder.engine.spec.words import Words
+from builder.planner.reference import lens_position as place
+from builder.planner.reference import vergence
+from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.keratometry import radius_of_k
+from builder.planner.reference.plan.cells import Array, EyeValues, Values, by_rule, diagnosed, flag, select, there
+from builder.planner.reference.vectors import spectacle_to_cornea
+
+# Diagnoses in which an operation changed K, but not where a lens comes to lie.
+RESHAPED = ("after_myopic_laser", "after_hyperopic_laser", "ectasia_after_laser", "radial_cuts")
+FORMULAS = ("srkt", "holladay1", "hofferq", "haigis", "t2")
+# The K for the lens position (D) above which a formula places the lens too deep.
+STEEPEST = {"hofferq": CONSTANTS.hoffer_warning_k, "t2": CONSTANTS.t2_steepest_k}
+LENS_CONSTANTS = ("a", "surgeon_factor", "hoffer_pacd", "haigis_a0", "haigis_a1", "haigis_a2")
+LENS_FIELDS = {
+    "chosen_kind": "lens_kind",
+    "chosen_a": "lens_a",
+    "chosen_surgeon_factor": "lens_surgeon_factor",
+    "chosen_hoffer_pacd": "lens_hoffer_pacd",
+    "chosen_haigis_a0": "lens_haigis_a0",
+    "chosen_haigis_a1": "lens_haigis_a1",
+    "chosen_haigis_a2": "lens_haigis_a2",
+    "chosen_a0_converted": "lens_a0_converted",
+    "chosen_power_from": "lens_power_from",
+    "chosen_power_to": "lens_power_to",
+    "chosen_power_step": "lens_power_step",
+}
+
+
+def position_power(values: Values, words: Words) -> None:
+    """Which K places the lens (double-K)."""
+    eye = EyeValues(values)
+    w = words.get
+    at_mean = place.position_srkt_retzlaff1990(eye.length_srkt, eye.mean_k, 0.0)
+    past = at_mean.root_use > 2 + SLACK
+    special = diagnosed(eye, words, *RESHAPED)
+    regular = diagnosed(eye, words, "regular") & (eye.lead_formula != w("choice", "srkt"))
+    past &= ~regular  # no other formula has a root
+    chosen = there(eye.position_k_rule)
+    rule = select(
+        [
+            (chosen, eye.position_k_rule),
+            (special & there(eye.before_laser_k), w("choice", "before_laser")),
+            (special | past, w("choice", "population")),
+        ],
+        w("choice", "same"),
+    )
+    said = select(
+        [
+            (chosen, w("word", "rule_chosen")),
+            (rule == w("choice", "same"), w("word", "position_default_same")),
+            (rule == w("choice", "before_laser"), w("word", "position_default_before")),
+            (past, w("word", "position_default_root")),
+        ],
+        w("word", "position_default_population"),
+    )
+    k = by_rule(
+        rule,
+        {
+            w("choice", "same"): eye.mean_k,
+            w("choice", "before_laser"): eye.before_laser_k,
+            w("choice", "population"): np.full(rule.shape, CONSTANTS.population_k),
+        },
+    )
+    values.put(
+        "eyes",
+        root_counts=flag(~regular),
+        srkt_corrected_length=at_mean.corrected_length,
+        width_at_mean_k=at_mean.corneal_width,
+        width_ratio_at_mean_k=at_mean.root_use,
+        position_rule_used=rule,
+        position_said=said,
+        position_k=k,
+        position_radius=radius_of_k(k),
+    )
+
+
+def chosen_lens(values: Values) -> None:
+    """The chosen lens's row of the table."""
+    eye = EyeValues(values)
+    names = values.get("lenses", "lens_name")
+    hits = (eye.lens_choice[..., None] == names[:, None, :]) & there(eye.lens_choice)[..., None]
+    at = np.where(hits.any(axis=-1), hits.argmax(axis=-1), -1)
+    values.put("eyes", lens_place=np.where(at >= 0, at + 1.0, np.nan))
+    for key, field in LENS_FIELDS.items():
+        column = values.get("lenses", field)
+        taken = np.take_along_axis(column, np.maximum(at, 0), axis=1)
+        values.put("eyes", **{key: np.where(at >= 0, taken, "" if column.dtype == object else np.nan)})
+
+
+Places = tuple[
+    place.SrktPosition, place.Holladay1Position, place.HofferQPosition, place.HaigisPosition, place.T2Position
+]
+
+
+def lengths_of(values: Values) -> dict[str, Array]:
+    """The axial length (mm) that each formula takes."""
+    return {key: values.get("eyes", f"length_{key}") for key in FORMULAS}
+
+
+def places(lengths: Mapping[str, Array], k: Array, depth: Array, lens: Sequence[Array]) -> Places:
+    """Where each formula places a lens (its LENS_CONSTANTS), for its length (mm), position K (D) and ACD (mm)."""
+    a, surgeon_factor, pacd, *haigis = lens
+    return (
+        place.position_srkt_retzlaff1990(lengths["srkt"], k, a),
+        place.position_holladay1988(lengths["holladay1"], k, surgeon_factor),
+        place.position_hoffer1993(lengths["hofferq"], k, pacd),
+        place.position_haigis2000(lengths["haigis"], depth, *haigis),
+        place.position_sheard2010(lengths["t2"], k, a),
+    )
+
+
+def raw_positions(found: Places) -> dict[str, Array]:
+    """The position (mm) of each formula, before its limits."""
+    return dict(zip(FORMULAS, (each.position for each in found), strict=True))
+
+
+def place_rows(found: Places) -> dict[str, Array]:
+    """The rows of the positions, with their steps."""
+    s, y, q, g, t = found
+    return {
+        "srkt_width": s.corneal_width,
+        "srkt_width_ratio": s.root_use,
+        "srkt_dome_height": s.corneal_height,
+        "srkt_raw_position": s.position,
+        "holladay_dome_radius": y.used_radius,
+        "holladay_chamber": y.chamber_width,
+        "holladay_raw_position": y.position,
+        "hoffer_length": q.used_length,
+        "hoffer_sign": q.sign,
+        "hoffer_turn": q.turning_length,
+        "hoffer_cornea_term": q.tangent_squared,
+        "hoffer_length_term": q.bend,
+        "hoffer_raw_position": q.position,
+        "haigis_raw_position": g.position,
+        "t2_height": t.corneal_height,
+        "t2_raw_position": t.position,
+    }
+
+
+def corrected_length(length: Array) -> Array:
+    """LCOR (mm) of SRK/T."""
+    return place.position_srkt_retzlaff1990(length, CONSTANTS.population_k, 0.0).corrected_length
+
+
+def positions(values: Values) -> dict[str, Array]:
+    """Raw lens positions of the formulas, with their steps."""
+    eye = EyeValues(values)
+    lens = [values.get("eyes", f"chosen_{key}") for key in LENS_CONSTANTS]
+    found = places(lengths_of(values), eye.position_k, eye.chamber_depth, lens)
+    values.put("eyes", **place_rows(found))
+    return raw_positions(found)
+
+
+def positions_of(values: Values, lens: str) -> Array:
+    """Where each formula places another lens, mm (n, 2, 5); its constants are the eye's rows `<lens>_a` and so on."""
+    eye = EyeValues(values)
+    constants = [values.get("eyes", f"{lens}_{key}") for key in LENS_CONSTANTS]
+    found = places(lengths_of(values), eye.position_k, eye.chamber_depth, constants)
+    return np.stack(list(raw_positions(found).values()), axis=-1)
+
+
+def side_by_side(values: Values, words: Words, raw: dict[str, Array]) -> None:
+    """Kc, L, d and the powers for plano and for the goal."""
+    eye = EyeValues(values)
+    w = words.get
+    goal = spectacle_to_cornea(eye.goal_refraction, 0.0, 0.0, CONSTANTS.vertex_of_formulas).sphere
+    values.put("eyes", goal_at_cornea=goal)
+    rows: dict[str, list[Array]] = {
+        key: []
+        for key in (
+            "index_numerator",
+            "cornea_for_vergence",
+            "optical_length",
+            "raw_position",
+            "position_in_reach",
+            "lens_position",
+            "vergence_needed",
+            "plano_reach",
+            "goal_reach",
+            "plano_power",
+            "goal_power",
+        )
+    }
+    for key, name in zip(FORMULAS, vergence.FORMULAS, strict=True):
+        cornea, length = (
+            vergence.corneal_power(name, eye.mean_k),
+            vergence.optical_length(name, values.get("eyes", f"length_{key}")),
+        )
+        valid = vergence.position_is_valid(length, raw[key])
+        position = np.where(valid, raw[key], np.nan)
+        light = 1000 * CONSTANTS.index_aqueous
+        found = {
+            "index_numerator": np.full(length.shape, float(vergence.corneal_power(name, 1.0) * radius_of_k(1.0))),
+            "cornea_for_vergence": cornea,
+            "optical_length": length,
+            "raw_position": raw[key],
+            "position_in_reach": np.where(there(raw[key]) & there(length), flag(valid), np.nan),
+            "lens_position": position,
+            "vergence_needed": light / (length - position),
+            "plano_reach": light / cornea - position,
+            "goal_reach": light / (cornea + goal) - position,
+            "plano_power": vergence.plano_power(cornea, length, position),
+            "goal_power": vergence.lens_power(cornea, length, position, eye.goal_refraction),
+        }
+        for row, value in found.items():
+            rows[row].append(value)
+    values.put("formulas", **{row: np.stack(found, axis=-1) for row, found in rows.items()})
+    values.put("formulas", formula_state=_states(values, w, raw))
+
+
+def _states(values: Values, get: Callable[[str, str], str], raw: dict[str, Array]) -> np.ndarray:
+    eye = EyeValues(values)
+    position = values.get("formulas", "lens_position")
+    asked = there(eye.mean_k) & there(eye.axial_length)
+    columns = []
+    for number, key in enumerate(FORMULAS):
+        computed = there(position[..., number])
+        late = select([(there(raw[key]), get("word", "position_out_of_reach"))], get("word", "waits_for_lens"))
+        cases: list[tuple[Any, Any]] = [(~asked, "")]
+        if key == "srkt":
+            ratio = eye.srkt_width_ratio
+            cases += [
+                (computed & (ratio > CONSTANTS.srkt_root_warning + SLACK), get("word", "near_root")),
+                (computed, get("word", "computed")),
+                (~there(ratio), get("word", "waits_for_position_k")),
+                (ratio > 2 + SLACK, get("word", "past_root")),
+            ]
+        elif key in STEEPEST:
+            cases += [
+                (computed & (eye.position_k > STEEPEST[key] + SLACK), get("word", "hoffer_too_deep")),
+                (computed, get("word", "computed")),
+            ]
+        elif key == "haigis":
+            cases += [(~there(eye.chamber_depth), get("word", "no_chamber_depth")), (computed, get("word", "computed"))]
+        else:
+            cases += [(computed, get("word", "computed"))]
+        columns.append(select([*cases, (asked, late)]))
+    return np.stack(columns, axis=-1)

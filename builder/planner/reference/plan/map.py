@@ -1,0 +1,145 @@
+"""The typed map and the dated visits: waves of the rings, means over a disc, slips of typing, change a year."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from builder.engine.spec.words import Words
+from builder.planner.reference import circle, corneal_map, vectors
+from builder.planner.reference.constants import AXIS_FREE, CONSTANTS, SLACK
+from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag, highest, select, there
+from builder.planner.reference.plan.surfaces import power_of_reading
+
+RINGS = ("d1", "d2", "d3", "d4")
+TRENDS = ("peak", "zone3", "back", "thinnest", "refraction")
+WAVES = ("once", "twice", "thrice", "four", "five")
+
+
+def read_map(values: Values, words: Words) -> tuple[Array, Array]:
+    """Map as K, its waves, its values unlike their neighbours; returns the means over the discs of 3 and 4 mm."""
+    eye = EyeValues(values)
+    w = words.get
+    powers = np.stack(
+        [power_of_reading(values, words, values.get("meridians", f"map_{ring}")) for ring in RINGS], axis=-2
+    )
+    unlike = corneal_map.unlike_neighbours(powers)
+    values.put("meridians", power_degrees=np.broadcast_to(corneal_map.DEGREES, powers[..., 0, :].shape))
+    for number, ring in enumerate(RINGS):
+        values.put(
+            "meridians", **{f"map_power_{ring}": powers[..., number, :], f"unlike_{ring}": unlike[..., number, :]}
+        )
+    waves = corneal_map.ring_waves(powers)
+    asymmetry = waves.cosine[..., 0] + 1j * waves.sine[..., 0]
+    regular = 2 * (waves.cosine[..., 1] + 1j * waves.sine[..., 1])
+    higher = np.sqrt((waves.cosine[..., 2:] ** 2 + waves.sine[..., 2:] ** 2).sum(axis=-1))
+    cylinder = vectors.magnitude_and_axis(regular)
+    size, direction = np.abs(asymmetry), np.mod(np.degrees(np.angle(asymmetry)), 360)
+    counted = there(powers).sum(axis=-1).astype(float)
+    most = highest(*np.moveaxis(unlike, -1, 0))
+    at = np.where(
+        most > CONSTANTS.unlike_limit + SLACK,
+        corneal_map.DEGREES[np.nan_to_num(unlike, nan=-1).argmax(axis=-1)],
+        np.nan,
+    )
+    said = select([(there(most), w("word", "like_neighbours"))])
+    for place in np.argwhere(~np.isnan(at)):
+        where = f"{w('word', 'unlike_neighbours')}{at[tuple(place)]:.0f}{w('word', 'degrees_look')}"
+        said[tuple(place)] = where
+    complete = there(waves.mean)
+    state = select(
+        [(counted == 0, w("word", "ring_empty")), (complete, w("word", "ring_complete"))], w("word", "ring_partly")
+    )
+    no_axis = np.abs(regular) < AXIS_FREE
+    size = np.where(complete, size, np.nan)
+    values.put(
+        "rings",
+        ring_values=counted,
+        ring_state=state,
+        unlike_most=most,
+        unlike_at=at,
+        unlike_said=said,
+        ring_mean_there=flag(complete),
+        ring_mean=waves.mean,
+        ring_asymmetry=size,
+        ring_direction=np.where(size < AXIS_FREE, np.nan, circle.turn(0.0, direction)),
+        ring_cylinder=cylinder.magnitude,
+        ring_axis=cylinder.axis,
+        ring_higher=higher,
+        ring_ratio=np.where(no_axis, np.nan, size / cylinder.magnitude),
+    )
+    for number, name in enumerate(WAVES):
+        values.put(
+            "rings", **{f"cosine_wave_{name}": waves.cosine[..., number], f"sine_wave_{name}": waves.sine[..., number]}
+        )
+    table = np.broadcast_to(np.deg2rad(corneal_map.DEGREES), (powers.shape[0], len(corneal_map.DEGREES)))
+    for order, name in enumerate(WAVES, start=1):
+        values.put("angles", **{f"cosine_{name}": np.cos(order * table), f"sine_{name}": np.sin(order * table)})
+    center = power_of_reading(values, words, eye.map_center)
+    discs = corneal_map.disc_mean(center, waves.mean[..., :3]), corneal_map.disc_mean(center, waves.mean)
+    values.put("eyes", map_center_power=center, disc3_mean=discs[0], disc4_mean=discs[1])
+    return discs
+
+
+def visits(values: Values) -> None:
+    """The dated visits, and the change a year of what is followed, by least squares."""
+    eye = EyeValues(values)
+    now = {
+        "peak": eye.peak_power,
+        "zone3": (eye.zone3_flat_power + eye.zone3_steep_power) / 2,
+        "back": eye.back_mean_radius,
+        "thinnest": eye.thickness_thinnest,
+        "refraction": eye.refraction_sphere + eye.refraction_cylinder / 2,
+    }
+    typed = {
+        "peak": "peak_k",
+        "zone3": "zone3_mean",
+        "back": "back_radius",
+        "thinnest": "thinnest",
+        "refraction": "refraction",
+    }
+    today = np.broadcast_to(values.get("plan", "plan_date")[:, None], eye.peak_power.shape)
+    dates = np.concatenate([values.get("earlier", "earlier_date"), today[..., None]], axis=-1)
+    years = (dates - highest(*np.moveaxis(dates, -1, 0))[..., None]) / CONSTANTS.days_a_year
+    values.put("visits", visit_date=dates, visit_years=years)
+    rows: dict[str, list[Array]] = {
+        key: []
+        for key in (
+            "trend_visits",
+            "trend_span",
+            "trend_mean_years",
+            "trend_mean_value",
+            "trend_spread_years",
+            "trend_joint",
+            "trend_slope",
+        )
+    }
+    for name in TRENDS:
+        seen = np.concatenate([values.get("earlier", f"earlier_{typed[name]}"), now[name][..., None]], axis=-1)
+        paired = there(years) & there(seen)
+        x, y = np.where(paired, years, np.nan), np.where(paired, seen, np.nan)
+        values.put("visits", **{f"visit_{name}": seen, f"pair_years_{name}": x, f"pair_value_{name}": y})
+        for key, value in _trend(x, y).items():
+            rows[key].append(value)
+    values.put("trends", **{key: np.stack(found, axis=-1) for key, found in rows.items()})
+
+
+def _trend(x: Array, y: Array) -> dict[str, Array]:
+    """Least squares of y on x (..., visits), by deviations from the means."""
+    number = there(x).sum(axis=-1).astype(float)
+    enough = number > 1
+    span = np.where(enough, np.nan_to_num(np.fmax.reduce(x, axis=-1) - np.fmin.reduce(x, axis=-1)), 0.0)
+    mean_x = np.where(enough, np.nansum(x, axis=-1) / number, np.nan)
+    mean_y = np.where(enough, np.nansum(y, axis=-1) / number, np.nan)
+    off_x, off_y = x - mean_x[..., None], y - mean_y[..., None]
+    spread = np.where(enough, np.nansum(off_x**2, axis=-1), np.nan)
+    joint = np.where(enough, np.nansum(off_x * off_y, axis=-1), np.nan)
+    slope = np.where(span >= CONSTANTS.shortest_span - SLACK, joint / spread, np.nan)
+    return {
+        "trend_visits": number,
+        "trend_span": span,
+        "trend_mean_years": mean_x,
+        "trend_mean_value": mean_y,
+        "trend_spread_years": spread,
+        "trend_joint": joint,
+        "trend_slope": slope,
+    }

@@ -1,0 +1,136 @@
+"""Sheet of the lens power, second part: the step to a lens, the powers around it, other corneal powers."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder.engine.spec.words import Words
+from builder.planner.reference import vergence
+from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag, select, there
+from builder.planner.reference.plan.formulas import FORMULAS
+from builder.planner.reference.plan.lead import of_lead
+
+
+def step(values: Values, words: Words) -> None:
+    """From the exact power to a lens, and what each formula predicts with it."""
+    eye = EyeValues(values)
+    w = words.get
+    nearest = eye.step_rule == w("choice", "nearest")
+    number = (eye.exact_power - eye.chosen_power_from) / eye.chosen_power_step
+    last = np.round((eye.chosen_power_to - eye.chosen_power_from) / eye.chosen_power_step, 6)
+    taken = np.where(nearest, np.floor(number + SLACK + 0.5), np.ceil(number - SLACK))
+    taken = np.where(there(eye.step_rule), taken, np.nan)
+    inside = (number >= -SLACK) & (number <= last + SLACK) & (taken <= last + SLACK)
+    power = np.where(inside, eye.chosen_power_from + taken * eye.chosen_power_step, np.nan)
+    in_range = np.where(there(taken) & there(last), flag(inside), np.nan)
+    said = select(
+        [(~there(in_range), ""), (inside & nearest, w("word", "step_nearest")), (inside, w("word", "step_myopic"))],
+        w("word", "no_lens_power"),
+    )
+    cornea, length, position = (
+        values.get("formulas", key) for key in ("cornea_for_vergence", "optical_length", "lens_position")
+    )
+    focus = in_focus(cornea, length, position, power[..., None])
+    predicted = focus["refraction_predicted"]
+    values.put("formulas", **{key: row for key, row in focus.items() if key != "vergence_needed"})
+    mean = of_lead(values, "refraction_predicted")
+    valid = np.where(_valid_here(eye), predicted, np.nan)
+    values.put("formulas", valid_refraction=valid)
+    spread = np.fmax.reduce(valid, axis=-1) - np.fmin.reduce(valid, axis=-1)
+    values.put(
+        "eyes",
+        steps_exact=number,
+        steps_to_last=last,
+        steps_taken=taken,
+        power_in_range=in_range,
+        lens_power=power,
+        predicted_mean=mean,
+        formula_spread=np.where(there(mean), spread, np.nan),
+        step_said=said,
+    )
+
+
+def _valid_here(eye: EyeValues) -> NDArray[np.bool_]:
+    """In which eyes each formula (last axis) is within the range for which its position is trusted."""
+    c, k = CONSTANTS, eye.position_k
+    within = {
+        "srkt": eye.srkt_width_ratio <= c.srkt_leads_up_to + SLACK,
+        "hofferq": k <= c.hoffer_warning_k + SLACK,
+        "t2": k <= c.t2_steepest_k + SLACK,
+    }
+    return np.stack([within.get(key, np.full(k.shape, True)) for key in FORMULAS], axis=-1)
+
+
+def in_focus(cornea: Array, length: Array, position: Array, lens: Array) -> dict[str, Array]:
+    """From the retina back to the spectacles, row by row: powers in D, optical length and position in mm."""
+    needed = 1000 * CONSTANTS.index_aqueous / (length - position)
+    at_cornea = vergence.refraction(cornea, length, position, lens, 0.0)
+    scale = 1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000
+    worn = vergence.refraction(cornea, length, position, lens)
+    return {
+        "vergence_needed": needed,
+        "vergence_left": needed - lens,
+        "refraction_at_cornea": at_cornea,
+        "refraction_scale": scale,
+        "refraction_predicted": np.where(scale > 0, worn, np.nan),
+    }
+
+
+def around(values: Values, words: Words) -> None:
+    """Nine lens powers around the choice by every formula."""
+    eye = EyeValues(values)
+    off = np.arange(-4.0, 5.0)
+    taken = eye.steps_taken[..., None] + off
+    inside = (taken >= 0) & (taken <= eye.steps_to_last[..., None] + SLACK)
+    power = np.where(inside, eye.lens_power[..., None] + off * eye.chosen_power_step[..., None], np.nan)
+    marked = (off == 0) & there(power)
+    values.put("around", around_power=power, around_mark=select([(marked, words.get("word", "this_lens"))]))
+    for number, key in enumerate(FORMULAS):
+        cornea, length, position = (
+            values.get("formulas", row)[..., number, None]
+            for row in ("cornea_for_vergence", "optical_length", "lens_position")
+        )
+        values.put(
+            "around",
+            **{
+                f"around_{key}_cornea": vergence.refraction(cornea, length, position, power, 0.0),
+                f"around_{key}": vergence.refraction(cornea, length, position, power),
+            },
+        )
+
+
+def other_powers(values: Values) -> None:
+    """What the lowest and highest candidate, and the peak, would do with the plan's own lens position."""
+    eye = EyeValues(values)
+    length, position, lens = eye.lead_optical_length, eye.lead_position, eye.lens_power
+    needed = 1000 * CONSTANTS.index_aqueous / (length - position)
+    ratio = eye.lead_cornea / eye.mean_k
+    at_lens = vergence.refraction(0.0, length, position, lens, 0.0)
+    found: dict[str, Array] = {
+        "lead_vergence_needed": needed,
+        "lead_index_ratio": ratio,
+        "lead_power_at_cornea": at_lens,
+    }
+    for end in ("lowest", "highest"):
+        cornea = ratio * values.get("eyes", f"range_{end}")
+        at_cornea = vergence.refraction(cornea, length, position, lens, 0.0)
+        found[f"{end}_k_at_cornea"] = at_cornea
+        found[f"refraction_with_{end}_k"] = _worn(at_cornea, vergence.refraction(cornea, length, position, lens))
+    steep = ratio * eye.peak_power
+    power = vergence.lens_power(steep, length, position, eye.goal_refraction)
+    left = vergence.refraction(eye.lead_cornea, length, position, power, 0.0)
+    values.put(
+        "eyes",
+        **found,
+        peak_reach=1000 * CONSTANTS.index_aqueous / (steep + eye.goal_at_cornea) - position,
+        peak_k_power=power,
+        peak_lens_at_cornea=left,
+        peak_k_refraction=_worn(left, vergence.refraction(eye.lead_cornea, length, position, power)),
+    )
+
+
+def _worn(at_cornea: Array, spectacles: Array) -> Array:
+    """The spectacle refraction, where a spectacle lens could give it at all."""
+    return np.where(1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000 > 0, spectacles, np.nan)

@@ -1,0 +1,187 @@
+"""The reasons that hold a plan back, each as a sentence that says where to go, and how many there are of each level."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder.engine.spec.model import EYES, Point
+from builder.planner.reference.constants import CONSTANTS
+from builder.planner.reference.corneal_map import DEGREES
+from builder.planner.reference.plan import confirm, follow_up, points
+from builder.planner.reference.plan.book import Book
+from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag, there
+from builder.planner.reference.plan.lenses import name_key
+from builder.planner.reference.plan.needs import needs
+from builder.planner.reference.plan.slip_points import slip_points
+from builder.planner.reference.plan.status import status
+
+OWNERS = ("plan", "eyes", "own_lenses", "meridians", "earlier", "cuts", "checkups", "to_confirm")
+EYE_LISTS = {
+    "meridians": ("map_degrees", DEGREES),
+    "earlier": ("earlier_number", np.arange(1.0, 7.0)),
+    "cuts": ("cut_number", np.arange(1.0, 17.0)),
+    "checkups": ("checkup_number", follow_up.NUMBERS),
+    "to_confirm": ("slip_number", np.arange(1.0, 100.0)),
+}
+
+
+def _inputs_of_eyes(book: Book, values: Values) -> tuple[list[str], dict[str, str]]:
+    """The inputs of an eye, and those of a list of the eyes with its name."""
+    owners = {item.key: next(owner for owner in OWNERS if (owner, item.key) in values.rows) for item in book.inputs}
+    of_eyes = [key for key, owner in owners.items() if owner == "eyes"]
+    return of_eyes, {key: owner for key, owner in owners.items() if owner in EYE_LISTS}
+
+
+def count_typed(book: Book, values: Values) -> None:
+    """How many cells of each eye are typed, used or refused, and whether the eye is in use."""
+    of_eyes, of_lists = _inputs_of_eyes(book, values)
+    used = book.words.get("word", "used")
+    typed = np.zeros(values.get("eyes", "mean_k").shape)
+    for key in of_eyes:
+        typed = typed + flag(values.get("eyes", f"state_{key}") == used) + values.get("eyes", f"refused_{key}")
+    for key, owner in of_lists.items():
+        cells = flag(values.get(owner, f"state_{key}") == used) + values.get(owner, f"refused_{key}")
+        typed = typed + cells.sum(axis=-1)
+    values.put("eyes", typed_count=typed, eye_used=flag(typed > 0))
+
+
+def put_reasons(book: Book, values: Values) -> None:
+    """Refused inputs and points of the plan and of each eye, with their sentences and counts."""
+    words, eye = book.words, EyeValues(values)
+    of_eyes, of_lists = _inputs_of_eyes(book, values)
+    lacking = needs(values, words, book.needs)
+    slips = {key: flag(value) for key, value in slip_points(values, words).items()}
+    live = (
+        points.eye_points(values, words, lacking)
+        | slips
+        | {f"refused_{key}": values.get("eyes", f"refused_{key}") for key in of_eyes}
+    )
+    live |= {
+        f"refused_{key}": flag(values.get(owner, f"refused_{key}").sum(axis=-1) > 0) for key, owner in of_lists.items()
+    }
+    plan_live = _plan_points(values, eye.eye_used)
+    plan_live |= {p.key: values.get("plan", p.key) for p in book.points if p.of_plan and p.refuses}
+    of_plan, of_eye = ([p for p in book.points if p.of_plan is owner] for owner in (True, False))
+    order = [p.key for p in of_eye]
+    # An unused eye has no points but those of what is typed: nothing is.
+    in_use = {key: value * eye.eye_used for key, value in live.items()}
+    in_use["yes_without_slip"] = confirm.stale_yes(values, words, of_eye, in_use)
+    sentences = {p.key: _eye_sentence(book, values, p) for p in of_eye}
+    count, by_level = points.put_points(
+        values, words, "points", "point", order, in_use, sentences, {p.key: p.level for p in of_eye}
+    )
+    plan_sentences = {p.key: _plan_sentence(book, values, p) for p in of_plan}
+    plan_count, plan_levels = points.put_points(
+        values,
+        words,
+        "plan_points",
+        "plan_point",
+        [p.key for p in of_plan],
+        plan_live,
+        plan_sentences,
+        {p.key: p.level for p in of_plan},
+    )
+    values.put(
+        "plan", plan_point_count=plan_count, plan_point_stops=plan_levels["stop"], plan_point_opens=plan_levels["open"]
+    )
+    values.put(
+        "eyes",
+        point_count=count,
+        stop_count=by_level["stop"] + plan_levels["stop"][:, None],
+        confirm_count=by_level["confirm"],
+        open_count=by_level["open"] + plan_levels["open"][:, None],
+        soft_count=by_level["soft"],
+    )
+    confirm.confirmations(book, values)
+    status(values, words)
+
+
+def _plan_points(values: Values, eye_used: Array) -> points.Live:
+    """The points of the plan beside its refused inputs."""
+    any_eye = eye_used.sum(axis=1) > 0
+    number, prepared, checked = (values.get("plan", key) for key in ("file_number", "prepared_by", "checked_by"))
+    again, day = values.get("plan", "again_file_number"), values.get("plan", "plan_date")
+    lens = values.get("own_lenses", "own_lens_refusals")
+    live: dict[str, NDArray[np.bool_]] = {
+        "no_file_number": ~there(number) & any_eye,
+        "differs_number": there(number) & there(again) & (_folded(number) != _folded(again)),
+        "date_missing": ~there(day) & (values.get("plan", "refused_plan_date") == 0) & any_eye,
+        "date_ahead": day > CONSTANTS.edition_day + CONSTANTS.date_ahead_years * CONSTANTS.days_a_year,
+        "again_missing_number": there(number)
+        & ~there(again)
+        & any_eye
+        & (values.get("plan", "refused_again_file_number") == 0),
+        "no_preparer": ~there(prepared) & any_eye,
+        "no_checker": ~there(checked) & any_eye,
+        "same_person": there(prepared)
+        & np.array([name_key(p) == name_key(c) for p, c in zip(prepared, checked, strict=True)]),
+    }
+    live |= {f"own{k + 1}_refused": lens[:, k] > 0 for k in range(lens.shape[1])}
+    return {key: value.astype(float) for key, value in live.items()}
+
+
+def _folded(texts: NDArray[Any]) -> NDArray[Any]:
+    """File numbers as they are compared: in capitals, and a typed number as its digits."""
+    return np.array([text.upper() if isinstance(text, str) else f"{text:.0f}" for text in texts], dtype=object)
+
+
+def _eye_sentence(book: Book, values: Values, point: Point) -> NDArray[Any]:
+    w = book.words.get
+    shape = values.get("eyes", "mean_k").shape
+    result = np.empty(shape, dtype=object)
+    for patient, side in np.ndindex(shape):
+        at = book.where[point.cell, EYES[side]]
+        opening = w("word", f"{EYES[side]}_opening")
+        if point.refuses and ("eyes", point.cell) not in values.rows:
+            result[patient, side] = opening + _list_sentence(book, values, point.cell, (patient, side)) + at
+        elif point.refuses:
+            state = str(values.get("eyes", f"state_{point.cell}")[patient, side])
+            result[patient, side] = (
+                f"{opening}{book.words.label(point.cell)}{w('word', 'colon')}{state}{w('word', 'type_again')}{at}"
+                f"{_hint(book, point, state)}"
+            )
+        else:
+            result[patient, side] = f"{opening}{w('point', point.key)}{w('word', 'type_at')}{at}"
+    return result
+
+
+def _hint(book: Book, point: Point, state: str) -> str:
+    """How to type what came as a text and should be a number or a date."""
+    return book.words.get("word", point.hint) if point.hint and state == book.words.get("word", "text_value") else ""
+
+
+def _list_sentence(book: Book, values: Values, key: str, eye: tuple[int, int]) -> str:
+    """The first refused cell of a list: which, and why."""
+    w = book.words.get
+    owner = next(owner for owner in EYE_LISTS if (owner, key) in values.rows)
+    refused = values.get(owner, f"refused_{key}")[eye]
+    if not refused.any():
+        return ""
+    at = int(refused.argmax())
+    lead, numbers = EYE_LISTS[owner]
+    state = values.get(owner, f"state_{key}")[eye][at]
+    which = f"{book.words.label(key)}{w('word', 'comma')}{book.words.label(lead)}{w('word', 'space')}{numbers[at]:.0f}"
+    return f"{which}{w('word', 'colon')}{state}{w('word', 'type_again')}"
+
+
+def _plan_sentence(book: Book, values: Values, point: Point) -> NDArray[Any]:
+    w = book.words.get
+    if point.key.startswith("own") and not point.cell:
+        return values.get("own_lenses", "own_lens_sentence")[:, int(point.key[3]) - 1]
+    at = book.where[point.cell, ""]
+    if point.refuses:
+        states = values.get("plan", f"state_{point.cell}")
+        return np.array(
+            [
+                f"{book.words.label(point.cell)}{w('word', 'colon')}{state}{w('word', 'type_again')}{at}"
+                f"{_hint(book, point, state)}"
+                for state in states
+            ],
+            dtype=object,
+        )
+    return np.full(
+        values.get("plan", "file_number").shape, f"{w('point', point.key)}{w('word', 'type_at')}{at}", dtype=object
+    )

@@ -1,0 +1,172 @@
+"""The second reading: which source is typed again, and whether it agrees."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder.engine.spec.model import EYES
+from builder.engine.spec.words import Words
+from builder.planner.reference.constants import CONSTANTS
+from builder.planner.reference.plan.book import Book
+from builder.planner.reference.plan.cells import (
+    Array,
+    EyeValues,
+    Values,
+    WordArray,
+    at_number,
+    by_rule,
+    flag,
+    half_up,
+    select,
+    there,
+)
+from builder.planner.reference.plan.cornea import CANDIDATES, behind_mean_k
+from builder.planner.reference.plan.lenses import OWN
+from builder.planner.reference.plan.sources import SOURCES
+from builder.planner.reference.vectors import axis_gap
+
+AGAIN_SOURCES = ("total3", "zone3", "ring")
+K_SOURCES = ("total3", "total4", "zone3", "zone4", "second", "ring")
+
+
+def second_reading(values: Values, words: Words) -> None:
+    """Sources to type again, the first readings, and the words agrees or differs."""
+    eye = EyeValues(values)
+    w = words.get
+    used = eye.source_used
+    whole = (used == w("choice", "front_and_back")) | (used == w("choice", "regression"))
+    zone3 = there(eye.zone3_flat_power) & there(eye.zone3_steep_power)
+    front = np.where(zone3, w("choice", "zone3"), w("choice", "ring")).astype(object)
+    source = select([(~there(used), ""), (whole, front), (there(used), used)])
+    behind = behind_mean_k(values, words, source)
+    k_source = np.where(behind == source, "", behind).astype(object)
+    other = np.where(source == w("choice", "zone3"), w("choice", "zone4"), w("choice", "zone3")).astype(object)
+    readings = [w("choice", key) for key in (*K_SOURCES, "map3", "map4", "back")]
+    one_reading = np.where(there(eye.mean_k_source), flag(np.isin(eye.mean_k_source, readings)), np.nan)
+    values.put("eyes", again_source=source, k_front_source=behind, again_k_source=k_source)
+    values.put("eyes", other_zone=other, k_is_candidate=one_reading)
+    first = {f"first_{end}": _of(values, words, source, AGAIN_SOURCES, end) for end in ("flat", "steep", "steep_axis")}
+    first |= {f"first_k_{end}": _of(values, words, k_source, K_SOURCES, end) for end in ("flat", "steep")}
+    values.put("eyes", **first)
+    _also_again(values, words)
+    slack = CONSTANTS.rounding_slack
+    length, power = CONSTANTS.same_length + slack, CONSTANTS.same_power + slack
+    agreed = {
+        "same_axial_length": (np.abs(eye.again_axial_length - eye.axial_length), length),
+        "same_acd": (np.abs(eye.again_acd - eye.chamber_depth), length),
+        "same_flat": (np.abs(eye.again_flat - eye.first_flat), power),
+        "same_steep": (np.abs(eye.again_steep - eye.first_steep), power),
+        "same_steep_axis": (axis_gap(eye.again_steep_axis, eye.first_steep_axis), CONSTANTS.same_axis + slack),
+        "same_k_flat": (np.abs(eye.again_k_flat - eye.first_k_flat), power),
+        "same_k_steep": (np.abs(eye.again_k_steep - eye.first_k_steep), power),
+        "same_back_flat": (np.abs(eye.again_back_flat_radius - eye.back_flat_radius), length),
+        "same_back_steep": (np.abs(eye.again_back_steep_radius - eye.back_steep_radius), length),
+        "same_a_constant": (np.abs(eye.again_a_constant - eye.chosen_a), power),
+        "same_incision": (eye.incision_gap, CONSTANTS.same_axis + slack),
+        "same_flat_radius": (eye.radius_misfit, CONSTANTS.same_radius_share + slack),
+        "same_goal": (np.abs(eye.again_goal - eye.goal_refraction), power),
+    }
+    for key, (gap, limit) in agreed.items():
+        values.put(
+            "eyes", **{key: select([(~there(gap), ""), (gap <= limit, w("word", "agrees"))], w("word", "differs"))}
+        )
+    both = there(eye.again_lens) & there(eye.lens_choice)
+    values.put(
+        "eyes",
+        same_lens=select([(~both, ""), (eye.again_lens == eye.lens_choice, w("word", "agrees"))], w("word", "differs")),
+    )
+
+
+def _also_again(values: Values, words: Words) -> None:
+    """What else is typed again: the radius beside a reading in dioptres, the back where it decides, the incision."""
+    eye, w = EyeValues(values), words.get
+    of_axis = np.isin(eye.again_source, [w("choice", "zone3"), w("choice", "ring")])
+    of_k = np.isin(eye.again_k_source, [w("choice", key) for key in ("zone3", "zone4", "second", "ring")])
+    in_dioptres = eye.keratometry_unit == w("choice", "dioptres")
+    reading = np.where(of_axis, eye.first_flat, np.where(of_k, eye.first_k_flat, np.nan))
+    reading = np.where(in_dioptres, reading, np.nan)
+    by_second = ~of_axis & (eye.again_k_source == w("choice", "second"))
+    index = np.where(there(reading), np.where(by_second, eye.second_index, eye.keratometer_index), np.nan)
+    told = 1000 * (index - 1) / reading  # the radius that the reading stands for, mm
+    back = (eye.mean_k_source == w("choice", "back")) | (eye.source_used == w("choice", "front_and_back"))
+    turn = np.abs(eye.again_incision_meridian - eye.incision_meridian)
+    values.put(
+        "eyes",
+        radius_of_axis=flag(of_axis),
+        radius_of_k=flag(of_k),
+        radius_reading=reading,
+        radius_index=index,
+        radius_misfit=np.abs(eye.again_flat_radius - told) / told,
+        back_decides=flag(back),
+        incision_gap=np.minimum(turn, 360 - turn),
+    )
+
+
+def second_sources(values: Values, words: Words) -> None:
+    """Whether a second source agrees, of length, mean K and cylinder: then there is nothing to measure again."""
+    eye, slack, w = EyeValues(values), CONSTANTS.rounding_slack, words.get
+    k = np.where(eye.laser_cornea == 1, eye.plain_k, eye.mean_k)
+    apart = np.abs(values.get("candidates", "candidate_power") - k[..., None])
+    measured = (
+        np.repeat((np.array(CANDIDATES) != "back")[None, None], k.shape[0], axis=0)
+        | ((eye.mean_k_source == w("choice", "back"))[..., None])
+    )
+    near = np.where(there(apart), flag(measured & (apart <= CONSTANTS.agree_k + slack)), np.nan)
+    names = {w("choice", key): float(n + 1) for n, key in enumerate(SOURCES) if key in AGAIN_SOURCES}
+    place = by_rule(eye.again_source, {word: np.full(k.shape, n) for word, n in names.items()})
+    size, axis = (values.get("sources", f"source_{key}") for key in ("cylinder", "axis"))
+    own = at_number(size, place), at_number(axis, place)
+    gaps = np.abs(size - own[0][..., None]), axis_gap(axis, own[1][..., None])
+    close = (gaps[0] <= CONSTANTS.agree_cylinder + slack) & (gaps[1] <= CONSTANTS.agree_axis + slack)
+    derived = np.isin(SOURCES, ("front_and_back", "regression", "refraction"))
+    vectors = np.where(derived, 0.0, np.where(there(gaps[0]) & there(gaps[1]), flag(close), np.nan))
+    values.put("candidates", candidate_near=near)
+    values.put("sources", source_near=vectors)
+    values.put(
+        "eyes",
+        compared_k=k,
+        k_second_agrees=flag(np.nansum(near, axis=-1) > 1),
+        compared_place=place,
+        compared_cylinder=own[0],
+        compared_axis=own[1],
+        cylinder_second_agrees=flag(np.nansum(vectors, axis=-1) > 1),
+        length_second_agrees=flag(eye.same_axial_length == w("word", "agrees")),
+    )
+
+
+def _of(values: Values, words: Words, source: WordArray, keys: tuple[str, ...], end: str) -> Array:
+    """A typed reading of the named source; the last of the keys stands for every other word."""
+    cases = {words.get("choice", key): values.get("eyes", f"{key}_{end}") for key in keys}
+    known = [words.get("choice", key) for key in keys[:-1]]
+    word = np.where(there(source) & ~np.isin(source, known), words.get("choice", keys[-1]), source)
+    return by_rule(word, cases)
+
+
+def is_own(values: Values) -> NDArray[np.bool_]:
+    """Whether the chosen lens is one that the clinic typed: they stand behind the examples, (n, 2)."""
+    return EyeValues(values).lens_place > len(values.get("lenses", "lens_name")[0]) - OWN
+
+
+def to_compare(book: Book, values: Values) -> None:
+    """What is held against the paper: the figure of a lens that the clinic typed, radii without a second entry."""
+    eye, w = EyeValues(values), book.words.get
+    own, back = is_own(values), w("choice", "back")
+    by_back = (eye.mean_k_source == back) | (eye.source_used == w("choice", "front_and_back"))
+    by_map = np.isin(eye.mean_k_source, [w("choice", "map3"), w("choice", "map4")])
+    origin, said = np.full(own.shape, "", dtype=object), np.full(own.shape, "", dtype=object)
+    for at in np.ndindex(own.shape):
+        if own[at] and not np.isnan(eye.chosen_a[at]):
+            origin[at] = f"{w('word', 'lens_is_own')}{half_up(float(eye.chosen_a[at]), 2)}{w('word', 'lens_own_end')}"
+        elif there(eye.lens_place)[at] and not own[at]:
+            origin[at] = w("word", "lens_is_example")
+        said[at] = origin[at]
+        for live, key, cell in (
+            (by_back, "compare_back", "back_steep_axis"),
+            (eye.mean_k_source == w("choice", "typed"), "compare_typed", "typed_k"),
+            (by_map, "compare_map", "map_center"),
+        ):
+            if live[at]:
+                said[at] += f"{w('word', key)}{book.where[cell, EYES[at[1]]]}"
+                break
+    values.put("eyes", lens_origin=origin, compare_said=said)

@@ -1,0 +1,62 @@
+"""The lens later, from the refraction without one, when no corneal power can be trusted."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from builder.engine.spec.words import Words
+from builder.planner.reference import follow_up
+from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.plan.cells import EyeValues, Values, flag, there
+from builder.planner.reference.vectors import spectacle_to_cornea
+
+
+def two_steps(values: Values, words: Words) -> None:
+    """Power of the lens from the refraction without one (holladay1993), stepped, and what a lower K would change."""
+    eye, w = EyeValues(values), words.get
+    second = eye.aphakic_sphere + eye.aphakic_cylinder
+    worn = [spectacle_to_cornea(power, 0.0, 0.0, eye.aphakic_vertex).sphere for power in (eye.aphakic_sphere, second)]
+    mean = (worn[0] + worn[1]) / 2
+    lower = np.array([0.0, CONSTANTS.two_step_k_lower])
+    net = eye.net_cornea[..., None] - lower
+    now, wanted = net + mean[..., None], net + eye.goal_at_cornea[..., None]
+    position = np.repeat(eye.lead_position[..., None], 2, axis=-1)
+    arrived = [follow_up.arriving(row[..., None, None] * np.eye(2), position)[..., 0, 0] for row in (now, wanted)]
+    power = arrived[0] - arrived[1]
+    values.put(
+        "two_steps",
+        exchange_position=position,
+        exchange_from=now,
+        exchange_to=wanted,
+        arrives_now=arrived[0],
+        arrives_wanted=arrived[1],
+        lens_added=power,
+    )
+    steps = (power[..., 0] - eye.chosen_power_from) / eye.chosen_power_step
+    nearest = eye.step_rule == w("choice", "nearest")
+    count = np.where(nearest, np.floor(steps + SLACK + 0.5), np.ceil(steps - SLACK))
+    inside = (count >= 0) & (count <= eye.steps_to_last + SLACK)
+    lens = np.where(inside, eye.chosen_power_from + count * eye.chosen_power_step, np.nan)
+    left = arrived[0][..., 0] - lens
+    light = 1000 * CONSTANTS.index_aqueous
+    focus = light / left + eye.lead_position  # mm behind the cornea
+    at_cornea = np.where(left > 0, light / focus - eye.net_cornea, np.nan)
+    possible = 1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000 > 0
+    values.put(
+        "eyes",
+        aphakic_second_meridian=second,
+        aphakic_first_at_cornea=worn[0],
+        aphakic_second_at_cornea=worn[1],
+        aphakic_mean=mean,
+        two_step_power=power[..., 0],
+        two_step_exact_steps=steps,
+        two_step_in_range=np.where(there(steps) & there(eye.step_rule), flag(inside), np.nan),
+        two_step_count=np.where(there(steps) & there(eye.step_rule), count, np.nan),
+        two_step_lens_power=lens,
+        two_step_left=left,
+        two_step_at_cornea=at_cornea,
+        two_step_refraction=np.where(
+            possible, at_cornea / (1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000), np.nan
+        ),
+        two_step_doubt=power[..., 1] - power[..., 0],
+    )

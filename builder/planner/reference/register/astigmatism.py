@@ -1,0 +1,166 @@
+"""Astigmatism of the lines as double-angle vectors, by power matrices; clouds by eigenvalues; turns; the incision."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from builder.planner.reference.constants import AXIS_FREE, CONSTANTS, SLACK
+from builder.planner.reference.register.rows import Rows, mean, sd
+from builder.planner.reference.vectors import ComplexArray, double_angle, magnitude_and_axis, spectacle_to_cornea
+
+CLOUDS = ("origin", "outcome", "target", "surgical", "missed")
+DECIMALS = 6  # of a turn on the circle
+
+
+def line_vectors(rows: Rows) -> dict[str, ComplexArray]:
+    """The vectors of each line; returns those of the clouds."""
+    found = {key: _refraction(rows, key) for key in ("outcome", "planned", "earlier")}
+    rings = {key: _ring(rows, key) for key in ("ring_before", "ring_after")}
+    origin = np.where(np.isnan(rings["ring_before"]), found["earlier"], rings["ring_before"])
+    clouds = {
+        "origin": origin,
+        "outcome": found["outcome"],
+        "target": found["planned"] - origin,
+        "surgical": found["outcome"] - origin,
+        "missed": found["outcome"] - found["planned"],
+    }
+    shown = {"planned": found["planned"], "earlier": found["earlier"], **rings, **clouds}
+    for key, vector in shown.items():
+        empty = np.isnan(vector)
+        parts = {"x": np.where(empty, np.nan, vector.real), "y": np.where(empty, np.nan, vector.imag)}
+        rows.put("lines", **{f"{key}_{name}": part for name, part in parts.items()})
+    rows.put("lines", **{f"{key}_size": np.abs(vector) for key, vector in clouds.items()})
+    _lens(rows, clouds)
+    _incision(rows, rings)
+    return clouds
+
+
+def _refraction(rows: Rows, key: str) -> ComplexArray:
+    """Cylinder at the cornea, at the axis of plus cylinder."""
+    sphere, cylinder, axis = (rows.counted(f"{part}_{key}") for part in ("sphere", "cylinder", "axis"))
+    at_cornea = spectacle_to_cornea(sphere, cylinder, np.zeros(sphere.shape), CONSTANTS.vertex_of_formulas).cylinder
+    rows.put("lines", **{f"{key}_cylinder": at_cornea})
+    with np.errstate(invalid="ignore"):
+        return double_angle(np.where(-at_cornea < AXIS_FREE, 0.0, -at_cornea), axis + 90)
+
+
+def _ring(rows: Rows, key: str) -> ComplexArray:
+    cylinder, axis = rows.counted(f"{key}_cylinder"), rows.counted(f"{key}_axis")
+    return double_angle(np.where(cylinder < AXIS_FREE, 0.0, cylinder), axis)
+
+
+def _lens(rows: Rows, clouds: dict[str, ComplexArray]) -> None:
+    """What was done of what was aimed for; the lens on its axis."""
+    target, surgical = clouds["target"], clouds["surgical"]
+    aimed = np.abs(target) >= CONSTANTS.least_target - SLACK
+    turn = np.round(np.rad2deg(np.angle(surgical / target)) / 2, DECIMALS)
+    aside = np.where(aimed & (np.abs(surgical) >= AXIS_FREE), turn, np.nan)
+    part = np.where(aimed, np.abs(surgical) / np.abs(target), np.nan)
+    apart = rows.counted("lens_axis") - rows.counted("implanted_axis")
+    turned = np.round(np.rad2deg(np.angle(np.exp(2j * np.deg2rad(apart)))) / 2, DECIMALS)
+    turned = np.where(turned <= -90, 90.0, turned)
+    slack = CONSTANTS.rounding_slack
+    ends = np.array([CONSTANTS.turned_good, CONSTANTS.turned_borderline]) + slack
+    kind = np.where(np.isnan(turned), np.nan, np.searchsorted(ends, np.abs(turned)) + 1.0)
+    rows.put(
+        "lines",
+        corrected_part=part,
+        aside_turn=aside,
+        aside_size=np.abs(aside),
+        turned=turned,
+        turned_size=np.abs(turned),
+        turned_class=kind,
+    )
+    sizes = np.abs(turned)[~np.isnan(turned)]
+    rows.put(
+        "plan",
+        corrected_eyes=float((~np.isnan(part)).sum()),
+        corrected_mean=mean(part),
+        aside_mean=mean(aside),
+        aside_size_mean=mean(np.abs(aside)),
+        turned_eyes=float(sizes.size),
+        turned_mean=mean(turned),
+        turned_size_mean=mean(sizes),
+        turned_size_median=float(np.median(sizes)) if sizes.size else np.nan,
+        turned_size_most=float(sizes.max()) if sizes.size else np.nan,
+        turned_little=float((kind == 1).sum()),
+        turned_some=float((kind == 2).sum()),
+        turned_much=float((kind == 3).sum()),
+    )
+
+
+def _incision(rows: Rows, rings: dict[str, ComplexArray]) -> None:
+    """The change of the cornea turned to the incision: its real part steepens the incision's meridian."""
+    change = (rings["ring_after"] - rings["ring_before"]) * np.exp(-2j * np.deg2rad(rows.counted("incision_meridian")))
+    empty = np.isnan(change)
+    flattening, oblique = np.where(empty, np.nan, -change.real), np.where(empty, np.nan, change.imag)
+    planned = np.where(empty, np.nan, rows.number("incision_sia"))
+    rows.put("lines", flattening=flattening, oblique_change=oblique, planned_sia=planned)
+    eyes = float((~empty).sum())
+    margin = CONSTANTS.normal_95 * sd(flattening) / np.sqrt(eyes) if eyes else np.nan
+    rows.put(
+        "plan",
+        incision_eyes=eyes,
+        flattening_mean=mean(flattening),
+        flattening_sd=sd(flattening),
+        flattening_margin=margin,
+        oblique_mean=mean(oblique),
+        oblique_sd=sd(oblique),
+        planned_flattening=mean(planned),
+    )
+
+
+def f_part(eyes: float) -> float:
+    """2/(n - 2) times the F quantile of (2, n - 2) that leaves a share outside: its closed form (koch2021)."""
+    return float(np.expm1(-2 / (eyes - 2) * np.log(CONSTANTS.outside_ellipse))) if eyes > 2 else np.nan
+
+
+def clouds_table(rows: Rows, clouds: dict[str, ComplexArray]) -> None:
+    """Centroid and ellipses of each cloud; half-axes from the eigenvalues of the covariance matrix."""
+    table: dict[str, list[float]] = {}
+    for key in CLOUDS:
+        for name, value in _cloud(clouds[key]).items():
+            table.setdefault(name, []).append(value)
+    rows.put("clouds", **{name: np.array(values) for name, values in table.items()})
+
+
+def _cloud(vectors: ComplexArray) -> dict[str, float]:
+    points = vectors[~np.isnan(vectors)]
+    eyes = float(points.size)
+    centre = points.mean() if points.size else complex(np.nan, np.nan)
+    shown = magnitude_and_axis(centre)
+    spread = np.full((2, 2), np.nan)
+    values, turn = np.array([np.nan, np.nan]), np.nan
+    if eyes > 2:
+        spread = np.cov(np.stack([points.real, points.imag]), ddof=1)
+        values, directions = np.linalg.eigh(spread)
+        values = np.maximum(values, 0)
+        turn = float(np.rad2deg(np.arctan2(directions[1, 1], directions[0, 1])))
+        if (values[1] - values[0]) / 2 < AXIS_FREE**2:
+            turn = 0.0
+        turn = turn - 180 if turn > 90 else turn + 180 if turn <= -90 else turn
+    part = f_part(eyes)
+    data, centroid = (eyes**2 - 1) / eyes * part if eyes else np.nan, (eyes - 1) / eyes * part if eyes else np.nan
+    return {
+        "cloud_eyes": eyes,
+        "mean_x": centre.real,
+        "mean_y": centre.imag,
+        "centroid_size": float(shown.magnitude),
+        "centroid_axis": float(shown.axis),
+        "mean_size": float(np.abs(points).mean()) if points.size else np.nan,
+        "data_long": np.sqrt(values[1] * data),
+        "data_short": np.sqrt(values[0] * data),
+        "mean_bar_x": np.sqrt(spread[0, 0] * centroid),
+        "mean_bar_y": np.sqrt(spread[1, 1] * centroid),
+        "ellipse_turn": turn,
+        "variance_x": spread[0, 0],
+        "variance_y": spread[1, 1],
+        "spread_together": spread[0, 1],
+        "spread_straight": (spread[0, 0] - spread[1, 1]) / 2,
+        "spread_apart": (values[1] - values[0]) / 2,
+        "larger_spread": values[1],
+        "smaller_spread": values[0],
+        "f_part": part,
+        "data_factor": data,
+        "centroid_factor": centroid,
+    }

@@ -1,0 +1,162 @@
+"""Judges the pasted lines: what is used of each cell, and whether a line counts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder.engine.spec.model import ErrorValue, Input
+from builder.planner.reference.plan.judge import LARGEST_NUMBER_AS_NAME, find_name, squeeze
+from builder.planner.reference.register.patients import fellows
+from builder.planner.reference.register.rows import RegisterBook, Rows
+
+# Faults in the order in which they are told; the first one present is the line's.
+FAULTS = (
+    "error_value",
+    "logical_value",
+    "text_value",
+    "number_value",
+    "out_of_limits",
+    "unlisted",
+    "only_spaces",
+    "too_long",
+    "missing",
+)
+
+
+def _blank(typed: Any) -> bool:
+    return typed is None or (typed == "" and not isinstance(typed, ErrorValue))
+
+
+def _judge(item: Input, typed: Any, filled: bool, names: Sequence[str], ends: tuple[float, float]) -> Any:
+    """The used value of a cell: a number, a text, or the key of what is wrong with a colon before it."""
+    if _blank(typed):
+        return ":missing" if item.needed and filled else ""
+    if isinstance(typed, ErrorValue):
+        return ":error_value"
+    if isinstance(typed, bool):
+        return ":logical_value"
+    if item.type in ("number", "date"):
+        if isinstance(typed, str):
+            return ":text_value"
+        whole = item.type == "number" or float(typed).is_integer()
+        return float(typed) if ends[0] <= typed <= ends[1] and whole else ":out_of_limits"
+    if isinstance(typed, str):
+        if item.type == "listed":
+            place = find_name(typed, names)
+            return ":unlisted" if place is None else place + 1.0
+        text = squeeze(typed)
+        return ":only_spaces" if not text else ":too_long" if len(text) > ends[1] else text
+    fine = item.type == "identifier" and float(typed).is_integer() and 0 < typed < LARGEST_NUMBER_AS_NAME
+    return float(typed) if fine else ":number_value"
+
+
+def read_lines(book: RegisterBook, typed: dict[str, NDArray[Any]], ends: dict[str, tuple[float, float]]) -> Rows:
+    """Used cells and verdicts of one register; `typed`: the columns, `ends`: their limits."""
+    rows, w = Rows(), book.words.get
+    inputs = [item for item in book.inputs if item.key in ends]
+    cells = [typed[item.key] for item in inputs]
+    count = len(cells[0])
+    filled = np.array([not all(_blank(column[line]) for column in cells) for line in range(count)])
+    for item, column in zip(inputs, cells, strict=True):
+        names = book.listed.get(item.list or "", ())
+        used = [_judge(item, column[n], bool(filled[n]), names, ends[item.key]) for n in range(count)]
+        shown = [w("word", v[1:]) if isinstance(v, str) and v.startswith(":") else v for v in used]
+        rows.put("lines", **{item.key: _objects(shown)})
+    rows.put("lines", line_filled=filled.astype(float))
+    _verdicts(book, rows, inputs, filled)
+    return rows
+
+
+def _objects(values: list[Any]) -> NDArray[Any]:
+    array = np.empty(len(values), dtype=object)
+    array[:] = values
+    return array
+
+
+def _first_places(keys: list[str]) -> list[float]:
+    """For each key the place, from 1, of the first line that has it; 0 for one that a search cannot find; NaN empty."""
+    first: dict[str, int] = {}
+    for place, key in enumerate(keys, start=1):
+        first.setdefault(key.casefold(), place)
+    plain = [not set(key) & set("*?~") for key in keys]
+    found = []
+    for key, simple in zip(keys, plain, strict=True):
+        if not key:
+            found.append(np.nan)
+        elif simple:
+            found.append(float(first[key.casefold()]))
+        else:
+            searched = find_name(key, keys)
+            found.append(0.0 if searched is None else searched + 1.0)
+    return found
+
+
+def _verdicts(book: RegisterBook, rows: Rows, inputs: list[Input], filled: NDArray[np.bool_]) -> None:
+    w = book.words.get
+    labels = [book.words.label(item.key) for item in inputs]
+    faults, places, keys, lenses = [], [], [], []
+    groups: tuple[list[str], ...] = ([], [], [])
+    for n in range(len(filled)):
+        cells = [rows.line(item.key)[n] for item in inputs]
+        texts = [cell.casefold() if isinstance(cell, str) else None for cell in cells]
+        words = [w("word", key) for key in FAULTS]
+        fault = next((word for word in words if filled[n] and word.casefold() in texts), "")
+        for number, group in enumerate(groups):
+            group.append(next((word for word in words[3 * number : 3 * number + 3] if word.casefold() in texts), ""))
+        faults.append(fault)
+        places.append(texts.index(fault.casefold()) + 1.0 if fault else np.nan)
+        fit = filled[n] and not fault
+        number, eye = rows.line("file_number")[n], rows.line("line_eye")[n]
+        name = number if isinstance(number, str) else f"{number:.0f}"
+        keys.append(f"{name}{w('word', 'stroke')}{eye:.0f}".upper() if fit else "")
+        lenses.append(rows.line("lens_choice")[n].upper() if fit else "")
+    first, lens_first = _first_places(keys), _first_places(lenses)
+    doubled = [np.nan if np.isnan(p) else float(p > 0 and first.count(p) > 1) for p in first]
+    counts = np.array([float(p > 0 and q > 0 and d == 0) for p, q, d in zip(first, lens_first, doubled, strict=True)])
+    fellows(rows, keys, counts, w("word", "stroke").upper())
+    new = np.array([float(p == n) for n, p in enumerate(lens_first, start=1)])
+    order = new.cumsum()
+    numbered = [order[int(p) - 1] if c and p > 0 else np.nan for p, c in zip(lens_first, counts, strict=True)]
+    known = [str(edition or "").upper() == book.plan_edition.upper() for edition in rows.line("line_edition")]
+    reasons = []
+    for n, fault in enumerate(faults):
+        if not filled[n]:
+            reasons.append("")
+        elif fault:
+            reasons.append(f"{labels[int(places[n]) - 1]}{w('word', 'colon')}{fault}")
+        elif first[n] == 0:
+            reasons.append(w("word", "file_number_unusable"))
+        elif lens_first[n] == 0:
+            reasons.append(w("word", "lens_unusable"))
+        elif doubled[n]:
+            reasons.append(w("word", "line_doubled"))
+        else:
+            reasons.append(w("word", "line_complete" if known[n] else "line_other_edition"))
+    verdict = [
+        "" if not full else w("word", "line_counts" if count else "line_left_out")
+        for full, count in zip(filled, counts, strict=True)
+    ]
+    rows.put(
+        "lines",
+        fault_of_kind=_objects(groups[0]),
+        fault_of_value=_objects(groups[1]),
+        fault_of_text=_objects(groups[2]),
+        line_fault=_objects(faults),
+        line_fault_at=places,
+        line_key=_objects(keys),
+        line_first=first,
+        line_doubled=doubled,
+        edition_known=np.array(known, dtype=float),
+        lens_key=_objects(lenses),
+        lens_first=lens_first,
+        lens_new=new,
+        lens_order=order,
+        lens_number=[n if n <= book.lenses else np.nan for n in numbered],
+        line_counts=counts,
+        line_verdict=_objects(verdict),
+        line_reason=_objects(reasons),
+    )

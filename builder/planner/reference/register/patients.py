@@ -1,0 +1,96 @@
+"""Two eyes of a patient are no two patients: what so many eyes are worth, by the variance between patients.
+
+The sandwich estimator with working independence (liangzeger1986, from memory), times G/(G - 1) for G patients.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder.planner.reference.constants import SLACK
+from builder.planner.reference.plan.judge import find_name
+from builder.planner.reference.register.rows import Array, Rows
+
+
+def fellows(rows: Rows, keys: Sequence[str], counts: Array, stroke: str) -> None:
+    """The line of the other eye of the same file number, 0 where none counts; `keys`: number and eye of each line."""
+    places: dict[str, int] = {}
+    for place, key in enumerate(keys, start=1):
+        places.setdefault(key.casefold(), place)
+    wanted, found_at, lines, sames = [], [], [], []
+    for n, count in enumerate(counts):
+        if not count:
+            wanted.append("")
+            found_at.append(np.nan)
+            lines.append(np.nan)
+            sames.append(np.nan)
+            continue
+        key = f"{keys[n].rpartition(stroke)[0]}{stroke}{3 - rows.line('line_eye')[n]:.0f}"
+        place = _place(key, keys, places)
+        wanted.append(key)
+        found_at.append(float(place))
+        same = place > 0 and keys[place - 1].casefold() == key.casefold()
+        sames.append(float(same))
+        lines.append(float(place * counts[place - 1]) if same else 0.0)
+    array = np.empty(len(wanted), dtype=object)
+    array[:] = wanted
+    rows.put("lines", fellow_key=array, fellow_at=found_at, fellow_there=sames, fellow_line=lines)
+
+
+def _place(key: str, keys: Sequence[str], places: dict[str, int]) -> int:
+    if not set(key) & set("*?~"):
+        return places.get(key.casefold(), 0)
+    searched = find_name(key, list(keys))
+    return 0 if searched is None else searched + 1
+
+
+def of_fellow(rows: Rows, row: Array) -> Array:
+    """A row of the lines as the other eye has it; NaN without one that counts."""
+    line = rows.line("fellow_line")
+    there = line > 0
+    return np.where(there, row[np.where(there, line, 1).astype(int) - 1], np.nan)
+
+
+def patients(rows: Rows) -> NDArray[Any]:
+    """Which lines are of one patient: the number of the first of them."""
+    own = np.arange(1.0, len(rows.line("fellow_line")) + 1)
+    fellow = rows.line("fellow_line")
+    return np.where(fellow > 0, np.minimum(own, fellow), own)
+
+
+def design(residual: Array, patient: Array) -> dict[str, float]:
+    """Design effect of a mean from its residuals (NaN left out), never below 1, with its steps.
+
+    Without residuals nothing is known but how many patients there are: so many independent eyes.
+    """
+    there = ~np.isnan(residual)
+    some, who = residual[there], np.unique(patient[there], return_inverse=True)[1]
+    eyes, people = float(some.size), float(who.max() + 1 if some.size else 0)
+    if not people:
+        return dict.fromkeys(("squares", "twice", "design"), np.nan)
+    sums = np.bincount(who, some)
+    squares, within = float(sums @ sums), float(some @ some)
+    least = 1.0 if people > 1 else eyes / people
+    found = eyes / people
+    if within > SLACK:
+        robust = people / (people - 1) * squares / eyes**2 if people > 1 else 0.0
+        naive = within / (eyes - 1) / eyes if eyes > 1 else np.inf
+        found = max(least, robust / naive)
+    return {"squares": within, "twice": squares - within, "design": found}
+
+
+def counted(patient: Array, there: NDArray[np.bool_]) -> dict[str, float]:
+    """How many patients, how many eyes whose other eye counts, and what follows from these numbers alone."""
+    eyes = float(there.sum())
+    people = float(np.unique(patient[there]).size)
+    return {
+        "paired_eyes": 2 * (eyes - people),
+        "patients_counted": people,
+        "eyes_a_patient": eyes / people if people else np.nan,
+        "least_design": np.nan if not people else 1.0 if people > 1 else eyes / people,
+        "patients_factor": np.nan if not people else people * (eyes - 1) / ((people - 1) * eyes) if people > 1 else 0.0,
+    }

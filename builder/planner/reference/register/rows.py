@@ -1,0 +1,67 @@
+"""The rows of one register: numbers with NaN for empty, words as objects with "" for empty, by list and key."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from builder.engine.spec.model import Input
+from builder.engine.spec.words import Words
+
+Array = NDArray[np.float64]
+FORMULAS = ("srkt", "holladay1", "hofferq", "haigis", "t2")
+SERIES = ("lead", *FORMULAS, "measured")
+
+
+@dataclass(frozen=True)
+class RegisterBook:
+    """What the calculation must know of the workbook beside medicine."""
+
+    inputs: tuple[Input, ...]
+    words: Words
+    edition: str
+    plan_edition: str
+    listed: Mapping[str, tuple[str, ...]]  # the words of each list that an input may name
+    lenses: int
+
+
+@dataclass
+class Rows:
+    """Values by list and key; a row is given once. `used`: the columns of the lines as the judge lets them through."""
+
+    values: dict[tuple[str, str], NDArray[Any]] = field(default_factory=dict)
+
+    def put(self, list_name: str, **rows: ArrayLike) -> None:
+        """Adds rows of a list."""
+        for key, value in rows.items():
+            if (list_name, key) in self.values:
+                raise ValueError(f"{list_name}.{key} is given twice")
+            self.values[list_name, key] = np.asarray(value)
+
+    def line(self, key: str) -> NDArray[Any]:
+        """A row of the lines."""
+        return self.values["lines", key]
+
+    def number(self, key: str) -> Array:
+        """A column of the lines as numbers; NaN where there is none, or a word for what is wrong."""
+        return np.array([v if isinstance(v, float) else np.nan for v in self.line(key)], dtype=float)
+
+    def counted(self, key: str) -> Array:
+        """A column as numbers, NaN in lines that do not count."""
+        return np.where(self.line("line_counts") == 1, self.number(key), np.nan)
+
+
+def mean(values: Array) -> float:
+    """The mean of what is there; NaN when nothing is."""
+    there = values[~np.isnan(values)]
+    return float(there.mean()) if there.size else np.nan
+
+
+def sd(values: Array) -> float:
+    """The standard deviation (n - 1) of what is there; NaN below two."""
+    there = values[~np.isnan(values)]
+    return float(there.std(ddof=1)) if there.size > 1 else np.nan

@@ -1,0 +1,35 @@
+"""Traces eyes, plans them, and tells what came of each rule."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from builder.engine.model import load_model
+from builder.engine.told import Told
+from builder.planner.optics.corneas import kinds
+from builder.planner.trial import eyes, judged, picture, planned, told
+from builder.planner.trial.report import as_csv, report
+from builder.planner.trial.rules import table, try_rules
+
+
+def run(count: int, seed: int, output: Path | None = None, folder: Path | None = None, keep: bool = False) -> None:
+    """Prints the tables of so many eyes and writes them where asked; `keep` keeps the eyes for the tests instead.
+
+    Raises Told when not every kind of cornea gets an eye.
+    """
+    if count < len(kinds()):
+        raise Told(f"--eyes {count}: the corneas are of {len(kinds())} kinds; ask for one eye of each or more")
+    traced = eyes.trace(count, seed)
+    if keep:
+        eyes.KEPT.write_text(eyes.as_table(traced), encoding="utf-8")
+        return
+    lines = list(table(try_rules(count, seed)))
+    figures = list(judged.judge(planned.plan(traced, load_model())))
+    print(*told.planned_report(figures), "", *report(lines), sep="\n")
+    if output:
+        output.write_text(as_csv(lines), encoding="utf-8")
+    if folder:
+        folder.mkdir(exist_ok=True)
+        (folder / "rules.csv").write_text(as_csv(lines), encoding="utf-8")
+        (folder / "planned.csv").write_text(told.planned_csv(figures), encoding="utf-8")
+        picture.draw(lines, folder / "hyperopic.png")
