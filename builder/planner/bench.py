@@ -243,4 +243,4 @@ def _traced_eyes() -> Iterator[str]:
     """Warped corneas, front and back, traced from the retina out; process time, as other work slows a clock's time."""
     for name, work in traced(TRACED).items():
         seconds = fastest(work, clock=time.process_time)
-        yield f"eyes of {name:22}{TRACED / seconds:9,.0f} a second   aim: 20,000 on one quiet core"
+        yield f"eyes of {name:23}{TRACED / seconds:9,.0f} a second   aim: 20,000 on one quiet core"

@@ -89,14 +89,19 @@ def _front(drawn: Mapping[str, Array], crests: Array) -> Surface:
         Bump(-_height(drawn), drawn["cone_width"], *_middle(drawn)),
         Bump(off, drawn["flattened"], nowhere, nowhere),
     ]
-    return Surface(parts, nowhere)
+    return Surface(_there(parts), nowhere)
 
 
 def _back(drawn: Mapping[str, Array]) -> Surface:
     mean, half = BACK * drawn["k"] / KERATOMETRIC / drawn["ratio"], drawn["back_cylinder"] / 2
     shape = biconic(BACK / (mean - half), BACK / (mean + half), drawn["back_steep"], drawn["back_q"], drawn["back_q"])
     cone = Bump(-_height(drawn) * drawn["cone_back"], drawn["cone_width"], *_middle(drawn))
-    return Surface([shape, cone], drawn["thickness"])
+    return Surface(_there([shape, cone]), drawn["thickness"])
+
+
+def _there(parts: list[Part]) -> list[Part]:
+    """The parts without those that are flat in every eye: they cost time and change nothing."""
+    return [part for part in parts if not isinstance(part, (Bump, Wave)) or np.any(part.height)]
 
 
 def _height(drawn: Mapping[str, Array]) -> Array:

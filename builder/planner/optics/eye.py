@@ -18,7 +18,7 @@ from .surfaces import Array, Surface, some
 
 AIR = 1.0
 RAYS = 200
-AT_ONCE = 32  # eyes: so many that the arrays of their rays stay in the processor's near memory
+AT_ONCE = 64  # eyes: so many that the arrays of their rays stay in the processor's near memory
 
 # A C library may hand memory back to the system after every array and fetch it again page by page, a third of the time
 # here; one that has once freed a block as large as this (never touched, so free of cost) keeps what it has.

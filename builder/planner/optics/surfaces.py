@@ -182,10 +182,7 @@ class Bump(_ByEye):
 
 @dataclass(frozen=True)
 class Wave(_ByEye):
-    """A wave round the circle: `height` mm at 1 mm from the middle, r^power cos(order (t - crest)), order >= 1.
-
-    crest in degrees; power not below order.
-    """
+    """A wave round the circle: height (mm) r^power cos(order (t - crest)), crest in degrees, 1 <= order <= power."""
 
     height: Array
     crest: Array
@@ -194,15 +191,19 @@ class Wave(_ByEye):
 
     def at(self, points: Array) -> Shape:
         """Written as the real part of (x + iy)^order r^(power - order), which needs no angle at the middle."""
-        point = points[0] + 1j * points[1]
-        below = self.height * np.exp(-1j * self.order * np.radians(self.crest)) + 0 * point
-        for _ in range(self.order - 1):  # a power of complex numbers would take far longer
-            below *= point
-        round_, square, half = (below * point).real, dot(points, points), (self.power - self.order) / 2
-        slope = self.order * np.stack([below.real, -below.imag]) * square**half
+        x, y = points
+        angle, half = self.order * np.radians(self.crest), (self.power - self.order) / 2
+        real, imaginary = self.height * np.cos(angle), -self.height * np.sin(angle)
+        for _ in range(self.order - 1):  # in real numbers: complex ones take twice as long
+            real, imaginary = real * x - imaginary * y, real * y + imaginary * x
+        sag, flat = real * x - imaginary * y, np.zeros(points.shape[1:])
+        slope = self.order * np.stack([real + flat, flat - imaginary])
         if half:
-            slope += 2 * half * round_ * square ** (half - 1) * points
-        return Shape(round_ * square**half, slope)
+            square = dot(points, points)
+            slope *= square**half
+            slope += (2 * half * sag * square ** (half - 1)) * points
+            sag *= square**half
+        return Shape(sag, slope)
 
     def curvature(self) -> Array:
         """None on the mean."""
