@@ -69,6 +69,9 @@ NAMES_THE_EYE = (
     "follow_next",
     "state_said",
     "open_said",
+    "warnings_said",
+    "compared_at",
+    "refused_place",
 )  # or one of its cells
 
 

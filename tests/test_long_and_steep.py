@@ -150,14 +150,14 @@ def test_the_doubt_of_k_has_no_cliff(model: Model) -> None:
 
 
 def test_the_safe_sides_add_up(model: Model, cells: dict[str, Cells]) -> None:
-    """Goal, step, K and formula: together what the eye ends below plano if none of them was needed."""
+    """Goal, step, K and formula: together the refraction if none of them was needed, minus as every refraction."""
     found = cells["no-lens-steep"]
     parts = [by_key(model, found, f"safe_side_{key}", "left") for key in ("goal", "step", "k", "formula")]
     assert by_key(model, found, "safe_side_sum", "left") == pytest.approx(sum(parts), abs=1e-9)
-    assert parts[0] == 1.5
+    assert parts[0] == -1.5
     predicted, highest = (by_key(model, found, key, "left") for key in ("predicted_mean", "refraction_with_highest_k"))
-    assert parts[1] == pytest.approx(-1.5 - predicted, abs=1e-9)
-    assert parts[2] == pytest.approx(predicted - highest, abs=1e-9)
+    assert parts[1] == pytest.approx(predicted + 1.5, abs=1e-9)
+    assert parts[2] == pytest.approx(highest - predicted, abs=1e-9)
 
 
 def test_the_chance_of_a_myopic_surprise_is_that_of_the_normal_curve(model: Model, cells: dict[str, Cells]) -> None:

@@ -42,7 +42,8 @@ def reference_book(model: Model) -> Book:
     for row in table + model.layout.block_of["lens_cylinders"].rows:
         if row.cells:
             examples[row.key] = [cited(model, row.cells.get(key, "")) for key in table[0].cells]
-    steps = next(row for row in model.layout.block_of["needs_table"].rows if row.key == "need_step")
+    needs = {row.key: row for row in model.layout.block_of["needs_table"].rows}
+    names, steps = needs["need_name"], needs["need_step"]
     return Book(
         inputs=spec.inputs,
         words=spec.words,
@@ -55,6 +56,7 @@ def reference_book(model: Model) -> Book:
         fit_items=spec.lists["fit_items"].keys,
         edition=model.edition,
         need_steps={key: str(word).removeprefix("word.") for key, word in steps.cells.items()},
+        need_labels={key: str(label).removeprefix("label.") for key, label in names.cells.items()},
     )
 
 

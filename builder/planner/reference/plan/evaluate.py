@@ -46,6 +46,7 @@ from builder.planner.reference.plan import (
 from builder.planner.reference.plan import map as corneal
 from builder.planner.reference.plan.book import Book
 from builder.planner.reference.plan.cells import DIAGNOSES, EyeValues, Values, diagnosed, place_of, select, there
+from builder.planner.reference.plan.checked import second_check
 from builder.planner.reference.plan.confirm import plan_code
 from builder.planner.reference.plan.lenses import read_lenses
 from builder.planner.reference.plan.readings import Reader, both, read_keratometry
@@ -130,9 +131,11 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     proof.examples(values, words, book.proofs, eye.mean_k.shape[0])
     proof.checks(values, words, book.checks)
     slips.figures(values, words)
+    slips.refused_places(values, book.where)
     count_typed(book, values)
     fit.verdict(values, words, book.fit_items)
     put_reasons(book, values)
+    second_check(book, values)
     dial.dial(values, words)
     follow_up.implanted(values, words)
     follow_up.visits(values, words)

@@ -157,6 +157,11 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
         name: (states == w("word", f"fit_{name}")).sum(axis=-1).astype(float)
         for name in ("against", "missing", "borderline")
     }
+    blank = np.isin(states, [w("word", "fit_not_answered"), w("word", "fit_open")]).sum(axis=-1) * eye.eye_used
+    named = np.array(
+        [f"{w('word', 'toric_unanswered')}{n:.0f}" if n else w("word", "view_toric") for n in blank.flat], dtype=object
+    )
+    values.put("eyes", fit_unanswered=blank, toric_named=named.reshape(blank.shape))
     said = select(
         [
             (eye.eye_used == 0, ""),

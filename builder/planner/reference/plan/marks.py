@@ -7,7 +7,7 @@ import numpy as np
 from builder.engine.spec.words import Words
 from builder.planner.reference import circle
 from builder.planner.reference.constants import CONSTANTS, SLACK
-from builder.planner.reference.plan.cells import Array, EyeValues, Values, WordArray, half_up, select, there
+from builder.planner.reference.plan.cells import Array, EyeValues, Values, WordArray, flag, half_up, select, there
 from builder.planner.reference.vectors import axis_difference, fold_axis
 
 
@@ -23,6 +23,21 @@ def joined(wanted: Array, *pieces: WordArray | str) -> WordArray:
     for piece in pieces:
         whole = whole + piece
     return np.where(there(wanted), whole, "").astype(object)
+
+
+def _on_the_marker(values: Values, words: Words, off: Array) -> None:
+    """Where each opening is read on a marker that lies on the ink, whole degrees; `off`: ink found minus intended."""
+    w = words.get
+    shown = circle.whole(values.get("openings", "opening_at") - off[..., None])
+    read = np.where(there(shown), np.mod(shown, 360), np.nan)
+    said = degrees_said(read)
+    main, port1, port2 = np.moveaxis(said, -1, 0)
+    comma = np.where((port1 != "") & (port2 != ""), w("word", "comma"), "").astype(object)
+    ports = port1 + comma + port2
+    main_read = select([(main != "", w("word", "main_at") + main)])
+    ports_read = select([(ports != "", w("word", "ports_at") + ports)])
+    values.put("openings", opening_reading=read, opening_read=said)
+    values.put("eyes", main_read=main_read, ports_read=ports_read, ports_comma=comma, ports_both=ports)
 
 
 def dial_reading(values: Values, words: Words) -> None:
@@ -54,8 +69,21 @@ def dial_reading(values: Values, words: Words) -> None:
         ],
         w("word", "overlap_good"),
     )
+    typed = [values.get("eyes", f"state_{key}") == w("word", "used") for key in ("opening_diameter", "optic_diameter")]
+    sizes = flag(typed[0]) + flag(typed[1])
+    shown = select(
+        [
+            (~there(overlap), ""),
+            (sizes == 2, cover),
+            (sizes == 1, cover + w("word", "overlap_half")),
+        ],
+        w("word", "overlap_untyped"),
+    )
+    _on_the_marker(values, words, off)
     values.put(
         "eyes",
+        overlap_typed=sizes,
+        overlap_shown=shown,
         marks_off=off,
         dial_reading=reading,
         **whole,

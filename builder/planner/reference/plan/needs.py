@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -11,7 +11,7 @@ from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag,
 from builder.planner.reference.plan.points import of_each
 
 
-def needs(values: Values, words: Words, order: Sequence[str]) -> dict[str, Array]:
+def needs(values: Values, words: Words, order: Sequence[str], steps: Mapping[str, str]) -> dict[str, Array]:
     """The table of what a plan cannot do without; returns what of it is lacking, by key."""
     eye = EyeValues(values)
     is_toric = flag(eye.chosen_kind == words.get("choice", "toric"))
@@ -60,6 +60,9 @@ def needs(values: Values, words: Words, order: Sequence[str]) -> dict[str, Array
     want = np.stack([wanted.get(key, one) for key in order], axis=-1)
     have = np.stack([flag(there(of_each(present, key, "need"))) for key in order], axis=-1)
     met = want * have
-    values.put("needs", need_wanted=want, need_present=have, need_met=met)
+    again = np.array([steps[key] == "step_four" for key in order])
+    values.put(
+        "needs", need_wanted=want, need_present=have, need_met=met, need_again_lacks=np.where(again, want - met, 0.0)
+    )
     values.put("eyes", toric_wanted=is_toric)
     return {key: (want - met)[..., n] for n, key in enumerate(order)}

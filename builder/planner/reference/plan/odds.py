@@ -118,14 +118,14 @@ def _knots() -> list[float]:
 
 
 def safe_sides(values: Values) -> None:
-    """What the plan has taken toward myopia, in dioptres of refraction."""
+    """What the plan has taken toward myopia, in dioptres of refraction, minus."""
     eye = EyeValues(values)
     weakest = np.fmin.reduce(values.get("formulas", "refraction_predicted"), axis=-1)
     parts = [
-        -eye.goal_refraction,
-        eye.goal_refraction - eye.predicted_mean,
-        eye.predicted_mean - eye.refraction_with_highest_k,
-        eye.predicted_mean - weakest,
+        eye.goal_refraction,
+        eye.predicted_mean - eye.goal_refraction,
+        eye.refraction_with_highest_k - eye.predicted_mean,
+        weakest - eye.predicted_mean,
     ]
     together = parts[0] + parts[1] + np.nan_to_num(parts[2]) + parts[3]
     names = ("goal", "step", "k", "formula", "sum")

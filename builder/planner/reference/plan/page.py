@@ -10,16 +10,16 @@ from builder.engine.spec.model import EYES
 from builder.engine.spec.words import Words
 from builder.planner.reference.plan.cells import EyeValues, Values, WordArray, diagnosed, half_up, select, there
 
+STATES = ("ready", "check", "not_ready", "not_used")
+
 
 def pages(values: Values, words: Words) -> None:
     """The rows of both pages, from the rows of the eyes: (n, 1) each."""
     eye, w = EyeValues(values), words.get
     status, released = eye.status, eye.released == 1
-    prepared, checked = (
-        select([(there(name), name)], w("word", "nobody_yet"))
-        for name in (values.get("plan", key) for key in ("prepared_by", "checked_by"))
-    )
-    values.put("plan", preparer_said=prepared, checker_said=checked)
+    preparer = values.get("plan", "prepared_by")
+    prepared = select([(there(preparer), preparer)], w("word", "nobody_yet"))
+    values.put("plan", preparer_said=prepared)
     quiet = np.isin(status, [w("word", "status_ready"), w("word", "status_not_used")])
     first = values.get("plan_points", "plan_point_sentence")
     number = values.get("plan_points", "plan_point_number")
@@ -32,16 +32,21 @@ def pages(values: Values, words: Words) -> None:
     )
     of_plan = np.broadcast_to(of_plan[:, None], status.shape)
     lines = values.get("reason_lines", "reason_line")
+    banners = {w("word", f"status_{key}"): w("word", f"banner_{key}") for key in STATES}
     rows: dict[str, np.ndarray] = {
-        "page_people": np.broadcast_to(
-            (w("word", "prepared_short") + prepared + w("word", "checked_short") + checked)[:, None], status.shape
+        "page_banner": np.where(
+            eye.unchecked_shown == 1, w("word", "banner_unchecked"), np.vectorize(banners.get, otypes=[object])(status)
         ),
+        "page_people": (w("word", "prepared_short") + prepared)[:, None] + eye.check_said,
         "page_why1": select([(quiet, ""), (there(of_plan), of_plan)], lines[..., 0]),
         "page_why2": select([(quiet, ""), (there(of_plan), lines[..., 0])], lines[..., 1]),
         "page_more": _each(status, lambda n, side: _more(eye, w, n, side)),
         "page_rule_power": np.where(released & there(eye.sulcus_lens), eye.sulcus_power_rule, np.nan),
         "page_dial_said": select(
             [(released, _opening(w) + select([(there(eye.dial_said), eye.dial_said)], w("word", "no_axis")))]
+        ),
+        "page_openings": select(
+            [(there(eye.main_read + eye.ports_read), w("word", "on_marker") + eye.main_read + eye.ports_read)]
         ),
         "page_marks": _each(status, lambda n, side: _marks(eye, w, n, side)),
         "page_ports": _each(status, lambda n, side: _ports(eye, w, n, side)),
@@ -57,7 +62,7 @@ def pages(values: Values, words: Words) -> None:
         "page_note": select([(released & there(eye.sulcus_note), w("word", "backup_opening") + eye.sulcus_note)]),
         "page_long": select([((eye.long_eye_turns == 1) & (eye.released_cylinder > 0), w("word", "long_eye_ring"))]),
         "page_cuts": select([(diagnosed(eye, words, "radial_cuts"), w("word", "page_cuts_said"))]),
-        "page_overlap": select([(there(eye.overlap_said), w("word", "optic_opening") + eye.overlap_said)]),
+        "page_overlap": select([(eye.overlap_typed > 0, w("word", "optic_opening") + eye.overlap_shown)]),
     }
     rows |= _of_plan(values, w, status)
     for side, name in enumerate(EYES):

@@ -52,7 +52,7 @@ def put_reasons(book: Book, values: Values) -> None:
     """Refused inputs and points of the plan and of each eye, with their sentences and counts."""
     words, eye = book.words, EyeValues(values)
     of_eyes, of_lists = _inputs_of_eyes(book, values)
-    lacking = needs(values, words, book.needs)
+    lacking = needs(values, words, book.needs, book.need_steps)
     slips = {key: flag(value) for key, value in slip_points(values, words).items()}
     live = (
         points.eye_points(values, words, lacking)
@@ -133,7 +133,8 @@ def _eye_sentence(book: Book, values: Values, point: Point) -> NDArray[Any]:
     shape = values.get("eyes", "mean_k").shape
     result = np.empty(shape, dtype=object)
     for patient, side in np.ndindex(shape):
-        at = book.where[point.cell, EYES[side]]
+        refused = values.get("eyes", "refused_place")[patient, 1 - side]
+        at = book.where[point.cell, EYES[side]] if point.cell else refused  # the fellow's entry, not one of this eye
         opening = w("word", f"{EYES[side]}_opening")
         if point.refuses and ("eyes", point.cell) not in values.rows:
             result[patient, side] = opening + _list_sentence(book, values, point.cell, (patient, side)) + at

@@ -17,6 +17,11 @@ READINGS = {  # in the order of what they change, by the value that is there onc
     "u_stable": "months_stable",
     "u_lens_worn": "contact_lens",
     "u_acuity": "spectacle_acuity_before",
+    "u_scar": "central_scar",
+    "u_tear": "tear_film_treated",
+    "u_more": "more_surgery_expected",
+    "u_segments": "ring_segments",
+    "u_crosslinked": "crosslinked",
     "u_zone4": "zone4_steep",
     "u_second": "second_steep",
     "u_refraction": "refraction_sphere",
@@ -24,7 +29,14 @@ READINGS = {  # in the order of what they change, by the value that is there onc
     "u_thinnest": "thickness_thinnest",
     "u_age": "biometry_age_months",
 }
-OF_WARPED = {"u_stable", "u_acuity", "u_peak", "u_thinnest"}  # a regular cornea does without
+OF_WARPED = {
+    "u_stable",
+    "u_acuity",
+    "u_segments",
+    "u_crosslinked",
+    "u_peak",
+    "u_thinnest",
+}  # a regular cornea does without
 
 
 def useful(book: Book, values: Values) -> None:
