@@ -13,6 +13,7 @@ from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan import (
     axes,
     backup,
+    compared,
     cornea,
     cylinder,
     decision,
@@ -131,7 +132,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     proof.examples(values, words, book.proofs, eye.mean_k.shape[0])
     proof.checks(values, words, book.checks)
     slips.figures(values, words)
-    slips.refused_places(values, book.where)
+    compared.refused_places(values, book.where)
     count_typed(book, values)
     fit.verdict(values, words, book.fit_items)
     put_reasons(book, values)

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.engine.spec.model import EYES
 from builder.engine.spec.words import Words
 from builder.planner.reference.constants import CONSTANTS, SLACK
 from builder.planner.reference.plan.cells import (
@@ -28,10 +25,6 @@ from builder.planner.reference.vectors import axis_gap
 CONES = ("keratoconus", "ectasia_after_laser", "pellucid")
 TOTALS = ("total3", "total4")
 DERIVED = ("front_and_back", "regression")  # made of other sources, so no pair of their own
-COMPARED_EYES = (  # entries by which the two eyes are compared
-    *("axial_length", "chamber_depth", "corneal_diagnosis", "ring_flat", "ring_steep", "zone3_flat", "zone3_steep"),
-    *("goal_refraction", "refraction_sphere", "refraction_cylinder"),
-)
 STEPS = (0.25, 0.5, 1.0)  # of lens powers, D
 NASAL = (0.0, 180.0)  # of a right and of a left eye, degrees
 SHOWN = 6  # decimals of a shown axis: axes are compared as they are shown
@@ -147,20 +140,8 @@ def figures(values: Values, words: Words) -> None:
         fellow_eye_refused=_refused(values, "axial_length", "chamber_depth", "corneal_diagnosis"),
         fellow_plan_refused=_refused(values, "goal_refraction", "refraction_sphere", "refraction_cylinder"),
     )
-    refused = np.stack([values.get("eyes", f"refused_{key}") for key in COMPARED_EYES], axis=-1)
-    values.put("compared", compared_refused=refused)
     _pairs(values)
     _own_lens(values, words)
-
-
-def refused_places(values: Values, where: Mapping[tuple[str, str], str]) -> None:
-    """Where each reading stands that the eyes are compared by, and where the first refused one does."""
-    refused = values.get("compared", "compared_refused")
-    at = np.array([[where[key, side] for key in COMPARED_EYES] for side in EYES], dtype=object)
-    places = np.broadcast_to(at, refused.shape)
-    first = np.take_along_axis(places, refused.argmax(axis=-1)[..., None], axis=-1)[..., 0]
-    values.put("compared", compared_at=places)
-    values.put("eyes", refused_place=np.where(refused.any(axis=-1), first, "").astype(object))
 
 
 def beyond(row: Array, low: Array | float, high: Array | float) -> Array:
