@@ -1,4 +1,4 @@
-"""By which entries the two eyes are compared, and where the first refused one stands: the fellow's warning leads there."""
+"""By which entries the two eyes are compared, and where the first refused one of them stands."""
 
 from __future__ import annotations
 
