@@ -18,7 +18,7 @@ from typing import Any
 
 from builder.engine.layout import Place, Slot
 from builder.engine.model import Model, load_model
-from builder.engine.spec.model import EYES
+from builder.planner.reference.eyes import EYES
 from tests.support.drawn_states import Drawing
 from tests.support.witnesses import witness
 from tests.support.workbooks import Typed, typed_case
@@ -122,7 +122,7 @@ def _nearest(number: float | None, units: float, turn: int | None = None) -> flo
 
 
 def _name(slot: Slot) -> str:
-    return " ".join(part for part in (slot.eye, slot.row.key.removeprefix("typed_")) if part)
+    return " ".join(part for part in (slot.side, slot.row.key.removeprefix("typed_")) if part)
 
 
 def search(model: Model, count: int) -> Found:

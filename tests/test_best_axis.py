@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from builder.engine.model import Model
-from builder.engine.spec.model import EYES
 from builder.planner.exchange.casefile import typed_cells
 from builder.planner.exchange.fill import fill
 from builder.planner.reference import toric
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.vectors import axis_difference
 from builder.planner.values import evaluate_cases
 from tests.support.followed import least_cylinder

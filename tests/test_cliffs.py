@@ -108,7 +108,7 @@ def cells(model: Model) -> dict[str, Place]:
     """The first typed cell of each input of the right eye."""
     found: dict[str, Place] = {}
     for slot in model.layout.slots:
-        if slot.row.input is not None and slot.eye == "right":
+        if slot.row.input is not None and slot.side == "right":
             found.setdefault(slot.row.input.key, slot.place)
     return found
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from builder.engine.model import PLAN, load_model
-from builder.engine.spec.model import EYES
 from builder.engine.spec.words import ENGLISH
 from builder.engine.write.page import PIXELS_A_LETTER, PIXELS_ASIDE, SCREEN
 from builder.planner.exchange.casefile import read_case
+from builder.planner.reference.eyes import EYES
 from tests.support.workbooks import Typed, case_files, expected
 
 SHEET, LINES = "decision", 22  # of an eye, that a screen of 768 lines shows below the head
@@ -32,7 +32,7 @@ def test_an_eye_fits_a_screen() -> None:
     sheet = next(sheet for sheet in model.spec.sheets if sheet.key == SHEET)
     assert sum(PIXELS_A_LETTER * width + PIXELS_ASIDE for width in sheet.columns) <= SCREEN
     for eye in EYES:
-        lines = [s.place.line for s in model.layout.slots if s.place.sheet == SHEET and s.eye == eye]
+        lines = [s.place.line for s in model.layout.slots if s.place.sheet == SHEET and s.side == eye]
         assert max(lines) - (min(lines) - 2) + 1 <= LINES  # the title and the heads stand above
 
 

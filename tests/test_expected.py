@@ -17,8 +17,8 @@ import pytest
 
 from builder.engine.layout import Place, Slot
 from builder.engine.model import Model
-from builder.engine.spec.model import EYES
 from builder.planner.exchange.casefile import EXPECT, typed_cells
+from builder.planner.reference.eyes import EYES
 from builder.planner.values import evaluate_cases, stored
 from tests.support.second_opinion_lens import opinion
 from tests.support.witnesses import witness
@@ -46,9 +46,9 @@ def slots(model: Model) -> dict[tuple[str, str], Slot]:
     found = {}
     for slot in model.layout.slots:
         if slot.row.key in ("status", *RELEASED.values()) and slot.block.instances.name == "eyes":
-            found[slot.row.key, slot.eye] = slot
+            found[slot.row.key, slot.side] = slot
         if slot.row.key in ("point_live", "plan_point_live"):
-            found[slot.instance, slot.eye] = slot
+            found[slot.instance, slot.side] = slot
     return found
 
 
@@ -66,7 +66,7 @@ def reference(model: Model, slots: dict[tuple[str, str], Slot]) -> Mapping[str, 
     for slot in slots.values():
         instances = slot.block.instances
         at = instances.place_of[slot.instance]
-        index = (EYES.index(slot.eye), at) if instances.per == "eye" else (at,)
+        index = (EYES.index(slot.side), at) if instances.per == "side" else (at,)
         array = values.get(instances.name, slot.row.key)
         for number, cells in enumerate(found.values()):
             cells[slot.place] = stored(array[(number, *index)])

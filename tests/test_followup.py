@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from builder.engine.model import Model
-from builder.engine.spec.model import EYES
 from builder.planner.exchange.casefile import input_slots, typed_cells
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.vectors import axis_difference
 from builder.planner.values import evaluate_cases
 from tests.support.followed import case_of, evaluate, lens_cylinder_for, of_right, refraction_of, sealed
@@ -205,7 +205,7 @@ def test_a_refused_cell_withholds_the_follow_up(model: Model) -> None:
         assert not shown, f"{key}: {shown}"
         title = model.spec.sheet_title(slot.place.sheet)
         sentences = [
-            cells[s.place] for s in model.layout.cells("points", "point_sentence").values() if s.eye == "right"
+            cells[s.place] for s in model.layout.cells("points", "point_sentence").values() if s.side == "right"
         ]
         assert any(sentence and title in sentence for sentence in sentences), key
 

@@ -12,8 +12,8 @@ import pytest
 from builder.engine.layout import Place, Slot
 from builder.engine.model import Model
 from builder.engine.same import AXIS_CLOSE
-from builder.engine.spec.model import EYES
 from builder.planner.exchange.casefile import typed_cells
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.formulas import FORMULAS
 from builder.planner.values import evaluate_cases
 from tests.support.workbooks import typed_case
@@ -152,9 +152,9 @@ def test_right_and_left_are_alike(model: Model) -> None:
     """With the readings of the two eyes exchanged, the results are exchanged."""
     names = (*TURNED, "after-myopic-laser", "typed-k", "regression", "differs", "no-chamber-depth", "refused-readings")
     swap = {
-        slot.place: model.layout.cells("eyes", slot.row.key)[(EYES[1 - EYES.index(slot.eye)],) * 2].place
+        slot.place: model.layout.cells("eyes", slot.row.key)[(EYES[1 - EYES.index(slot.side)],) * 2].place
         for slot in model.layout.slots
-        if slot.row.input is not None and slot.eye and slot.block.instances.name == "eyes"
+        if slot.row.input is not None and slot.side and slot.block.instances.name == "eyes"
     }
     yes = model.layout.cells("to_confirm", "typed_slip_yes")
     swap |= {slot.place: yes[EYES[1 - EYES.index(eye)], key].place for (eye, key), slot in yes.items()}
@@ -166,7 +166,7 @@ def test_right_and_left_are_alike(model: Model) -> None:
     for (list_name, key), values in first.rows.items():
         if list_name == "sides":  # nasal and temporal are where they are
             continue
-        if (list_name == "eyes" or model.spec.lists[list_name].per == "eye") and not key.endswith(NAMES_THE_EYE):
+        if (list_name == "eyes" or model.spec.lists[list_name].per == "side") and not key.endswith(NAMES_THE_EYE):
             np.testing.assert_array_equal(values[:, ::-1], second.get(list_name, key), err_msg=f"{list_name}.{key}")
             compared += 1
     assert compared > 300

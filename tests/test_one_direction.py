@@ -70,9 +70,9 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
 # All that the reference may take from the house: words, constants, what an input or a point is, how a mistake is told.
 REFERENCE_TAKES = {
     "builder.engine.spec.words": {"Words"},
-    "builder.engine.spec.reading": {"read_constants"},
+    "builder.engine.spec.reading": {"SPECS", "read_constants", "read_toml"},
     "builder.engine.spec.errors": {"SpecError"},
-    "builder.engine.spec.model": {"EYES", "ErrorValue", "Input", "Point"},
+    "builder.engine.spec.model": {"ErrorValue", "Input", "Point"},
 }
 OPTICS_TAKES = {"builder.planner.reference.constants": {"CONSTANTS"}}  # light tries the formulas: it knows none
 CALCULATING = {"numpy", "cmath", "statistics", "scipy"}  # what the writer does without: it rounds lines, no more

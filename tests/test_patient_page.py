@@ -3,7 +3,7 @@
 import pytest
 
 from builder.engine.model import Model
-from builder.engine.spec.model import EYES
+from builder.planner.reference.eyes import EYES
 from tests.support.workbooks import by_key, case_files, expected, typed_case
 
 TOLD = (

@@ -5,8 +5,8 @@ from typing import Any
 import pytest
 
 from builder.engine.model import Model
-from builder.engine.spec.model import EYES
 from builder.planner.exchange.casefile import typed_cells
+from builder.planner.reference.eyes import EYES
 from tests.support.workbooks import by_key, case_files, expected, typed_case
 
 

@@ -13,8 +13,8 @@ from typing import Any
 import pytest
 
 from builder.engine.model import Model
-from builder.engine.spec.model import EYES
 from builder.planner.exchange.casefile import typed_cells
+from builder.planner.reference.eyes import EYES
 from builder.planner.values import evaluate_cases
 from tests.support.second_opinion import mean_power
 from tests.support.second_opinion_lens import length_used, opinion, srkt_ratio

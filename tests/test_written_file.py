@@ -167,7 +167,7 @@ def test_the_formula_list_holds_every_formula_of_a_row(model: Model, book: Any) 
     differing = 0
     for slot in model.layout.slots:
         owner, row = slot.block.instances, slot.row
-        if slot.instance in row.formulas and slot.eye != "left" and "@" not in row.formulas[slot.instance]:
+        if slot.instance in row.formulas and slot.side != "left" and "@" not in row.formulas[slot.instance]:
             formula = row.formulas[slot.instance]
             assert (owner.name, row.key, slot.instance, formula) in told or (
                 len(owner.keys) >= 20 and (owner.name, row.key, owner.name, formula) in told

@@ -27,9 +27,9 @@ ELSEWHERE = {  # of an entry: its name, the file that it stands in, what stands 
 
 
 def name_of(slot: Slot) -> str:
-    """The name of a cell over the whole workbook: eye, instance and row, as in left.haigis.goal_power."""
+    """The name of a cell over the whole workbook: side, instance and row, as in left.haigis.goal_power."""
     return ".".join(
-        part for part in (slot.eye, slot.instance if slot.instance != slot.eye else "", slot.row.key) if part
+        part for part in (slot.side, slot.instance if slot.instance != slot.side else "", slot.row.key) if part
     )
 
 
@@ -67,7 +67,7 @@ def dump_lines(
         lock = "unlocked" if role == "typed" else "locked"
         cells = place.address
         if slot.block.instances.long and role != "constant" and slot.instance not in row.formulas:
-            last = layout.cells(slot.block.instances.name, row.key)[slot.eye, slot.block.instances.keys[-1]]
+            last = layout.cells(slot.block.instances.name, row.key)[slot.side, slot.block.instances.keys[-1]]
             cells += f" to {last.place.address}"
         yield f"{spec.sheet_title(place.sheet)}!{cells} | {name} | {role} | {holds} | {row.style or 'plain'} | {lock}"
     for table, texts in spec.words.tables.items():
@@ -131,8 +131,7 @@ def writer_hash() -> str:
     """Of the code that lays out and writes: what it draws, it draws for every workbook alike."""
     digest = hashlib.sha256()
     for path in (HERE / "layout.py", HERE / "version.py", *sorted((HERE / "write").glob("*.py"))):
-        code = path.read_bytes().replace(b"\r\n", b"\n").replace(b"builder.engine.", b"builder.")  # where it stood
-        digest.update(path.name.encode() + code)
+        digest.update(path.name.encode() + path.read_bytes().replace(b"\r\n", b"\n"))
     return digest.hexdigest()[:16]
 
 

@@ -10,7 +10,6 @@ from xlsxwriter.utility import xl_rowcol_to_cell
 
 from builder.engine.spec import Block, Row, Sheet, SpecError, WorkbookSpec
 from builder.engine.spec.errors import nearest
-from builder.engine.spec.model import EYES
 
 FIRST_LINE = 4  # zero-based: three frozen lines and an empty one stand above
 CONSTANT_COLUMN = 1  # of their values, on the sheet of constants
@@ -31,11 +30,11 @@ class Place(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Slot:
-    """One cell of a row: of which block, which eye ("" for the plan's own) and which instance."""
+    """One cell of a row: of which block, which side ("" for the plan's own) and which instance."""
 
     block: Block
     row: Row
-    eye: str
+    side: str
     instance: str
     place: Place
 
@@ -47,13 +46,13 @@ class Slot:
 
 @dataclass
 class Section:
-    """One stretch of a block on its sheet: the whole block, or its part for one eye.
+    """One stretch of a block on its sheet: the whole block, or its part for one side.
 
     A block laid out across has its heads on the line of its title; its note, if it has one, stands below the title.
     """
 
     block: Block
-    eye: str
+    side: str
     sheet: str
     title_line: int | None
     head_line: int
@@ -75,13 +74,8 @@ class Layout:
     last_line: dict[str, int] = field(default_factory=dict)
 
     def cells(self, list_name: str, key: str) -> dict[tuple[str, str], Slot]:
-        """The slots of a row by (eye, instance)."""
+        """The slots of a row by (side, instance)."""
         return self.by_row[list_name, key]
-
-
-def _eyes_of(block: Block) -> tuple[str, ...]:
-    per = block.instances.per
-    return EYES if per == "eye" else (per,) if per in EYES else ("",)
 
 
 def _columns(block: Block) -> int:
@@ -92,7 +86,7 @@ def lay_out(spec: WorkbookSpec) -> Layout:
     """Stacks the blocks of each sheet; a block `beside` another stands on the same lines, at its own column."""
     layout = Layout()
     for sheet in spec.sheets:
-        cursor = FIRST_LINE - 1 if sheet.eye or sheet.one_page else FIRST_LINE
+        cursor = FIRST_LINE - 1 if sheet.side or sheet.one_page else FIRST_LINE
         stacked: dict[str, list[Section]] = {}
         for block in sheet.blocks:
             layout.block_of[block.key] = block
@@ -101,9 +95,9 @@ def lay_out(spec: WorkbookSpec) -> Layout:
                 continue
             if block.beside:
                 _demand_neighbour(sheet, block, block.beside, stacked)
-                for eye, other in zip(_eyes_of(block), stacked[block.beside], strict=True):
+                for side, other in zip(block.instances.owners, stacked[block.beside], strict=True):
                     head, first = other.head_line + block.lower, other.first_line + block.lower
-                    _fill(layout, sheet, Section(block, eye, sheet.key, None, head, first, block.at))
+                    _fill(layout, sheet, Section(block, side, sheet.key, None, head, first, block.at))
                 continue
             cursor, stacked[block.key] = _stack(layout, sheet, block, cursor, tuple(spec.words.notes(block.key)))
         layout.last_line[sheet.key] = cursor
@@ -111,12 +105,12 @@ def lay_out(spec: WorkbookSpec) -> Layout:
 
 
 def _demand_neighbour(sheet: Sheet, block: Block, beside: str, stacked: Mapping[str, list[Section]]) -> None:
-    """A block may stand beside one that stands above it on its sheet and belongs to the same eyes."""
+    """A block may stand beside one that stands above it on its sheet and belongs to the same sides."""
     if beside not in stacked:
         wrong = f"stands beside '{beside}', which is no block above it on its sheet"
         raise SpecError(sheet.file, block.key, wrong, nearest(beside, stacked))
-    if len(stacked[beside]) != len(_eyes_of(block)):
-        wrong = f"stands beside '{beside}', but one of them is there once for each eye and the other is not"
+    if len(stacked[beside]) != len(block.instances.owners):
+        wrong = f"stands beside '{beside}', but one of them is there once for each side and the other is not"
         raise SpecError(sheet.file, block.key, wrong, "Give both a list of the same owner")
 
 
@@ -124,20 +118,20 @@ def _stack(
     layout: Layout, sheet: Sheet, block: Block, cursor: int, notes: tuple[str, ...]
 ) -> tuple[int, list[Section]]:
     sections: list[Section] = []
-    air = 0 if sheet.eye else 1  # a page of one eye has no line to spare
+    air = 0 if sheet.side else 1  # a page of one side has no line to spare
     if block.text:
         layout.sections.append(Section(block, "", sheet.key, cursor, cursor, cursor + 1, 0, len(block.text)))
         return cursor + 1 + len(block.text) + air, sections
     down = block.layout == "down"
     lines = max(len(block.instances.keys) if down else len(block.rows), block.room)
-    for eye in _eyes_of(block):
+    for side in block.instances.owners:
         title = cursor if block.titled else None
         below = cursor + len(notes) + (1 if block.titled else 0)
         head, first = (below, below + 1) if down else (cursor, below)
-        section = Section(block, eye, sheet.key, title, head, first, 0 if down else 1, lines, notes)
+        section = Section(block, side, sheet.key, title, head, first, 0 if down else 1, lines, notes)
         sections.append(section)
         _fill(layout, sheet, section)
-        cursor, notes = first + lines + air, ()  # said once, for both eyes
+        cursor, notes = first + lines + air, ()  # said once, for both sides
     return cursor, sections
 
 
@@ -153,10 +147,10 @@ def _fill(layout: Layout, sheet: Sheet, section: Section) -> None:
             across = block.layout == "across"
             line = section.first_line + (r if across else i)
             column = 0 if row.whole else section.column + (i if across else r)
-            eye = instance if block.instances.name == "eyes" else section.eye
-            slot = Slot(block, row, eye, instance, Place(sheet.key, line, column))
+            side = instance if block.instances.per == "sides" else section.side
+            slot = Slot(block, row, side, instance, Place(sheet.key, line, column))
             layout.slots.append(slot)
-            layout.by_row.setdefault((block.instances.name, row.key), {})[eye, instance] = slot
+            layout.by_row.setdefault((block.instances.name, row.key), {})[side, instance] = slot
         lists = layout.lists_of.setdefault(row.key, [])
         if block.instances.name not in lists:
             lists.append(block.instances.name)

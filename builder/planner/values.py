@@ -13,9 +13,9 @@ from builder.engine.model import REGISTER, Model, cited_text, plan_edition
 from builder.engine.same import NOISE
 from builder.engine.shown import followed
 from builder.engine.spec import Row, SpecError
-from builder.engine.spec.model import EYES
 from builder.engine.spec.proofs import CHECKS
 from builder.engine.spec.reading import demand
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.book import Book
 from builder.planner.reference.plan.cells import Values
 from builder.planner.reference.plan.evaluate import evaluate
@@ -34,7 +34,7 @@ def reference_book(model: Model) -> Book:
     to = spec.words.get("word", "cells_to")
     for slot in model.layout.slots:
         if slot.row.input is not None:
-            cell = slot.row.input.key, slot.eye or ("" if slot.instance == "plan" else slot.instance)
+            cell = slot.row.input.key, slot.side or ("" if slot.instance == "plan" else slot.instance)
             here = first.setdefault(cell, f"{spec.sheet_title(slot.place.sheet)} {slot.place.address}")
             where[cell] = f"{here}{to}{slot.place.address}" if cell in where else here
     examples: dict[str, list[Any]] = {}
@@ -195,7 +195,7 @@ def _shape(slot: Slot) -> tuple[int, ...]:
     instances = slot.block.instances
     if instances.name == "plan":
         return ()
-    return (len(EYES), len(instances.keys)) if instances.per == "eye" else (len(instances.keys),)
+    return (len(EYES), len(instances.keys)) if instances.per == "side" else (len(instances.keys),)
 
 
 def _index(slot: Slot) -> tuple[int, ...]:
@@ -204,7 +204,7 @@ def _index(slot: Slot) -> tuple[int, ...]:
     if instances.name == "plan":
         return ()
     at = instances.place_of[slot.instance]
-    return (EYES.index(slot.eye), at) if instances.per == "eye" else (at,)
+    return (EYES.index(slot.side), at) if instances.per == "side" else (at,)
 
 
 def _element(array: np.ndarray, slot: Slot, number: int) -> Any:

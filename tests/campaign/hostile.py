@@ -13,7 +13,7 @@ from typing import Any
 
 from builder.engine.layout import Place, Slot
 from builder.engine.model import Model
-from builder.engine.spec.model import EYES
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.judge import ErrorValue
 from tests.support.many_states import LockedOver, TypedFormula
 from tests.support.rubbish import KINDS, inputs, rubbish

@@ -10,7 +10,7 @@ from typing import Any
 from builder.engine.exchange.cellvalues import Cells
 from builder.engine.layout import Place
 from builder.engine.model import Model
-from builder.engine.spec.model import EYES
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.judge import ErrorValue
 from tests.campaign.hostile import Hostile
 from tests.support.judged import at_eye, faults, released_cells, sentences, shown_errors

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.engine.model import Model
-from builder.engine.spec.model import EYES
 from builder.planner.exchange.casefile import typed_cells
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.cells import Values
 from builder.planner.values import stored
 from tests.draw import Seen

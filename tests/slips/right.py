@@ -10,8 +10,8 @@ import copy
 from typing import Any
 
 from builder.engine.model import Model
-from builder.engine.spec.model import EYES
 from builder.planner.exchange.casefile import typed_cells
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.cells import Values
 from builder.planner.simulation.store import read_simulated
 from builder.planner.values import evaluate_cases, stored

@@ -98,7 +98,7 @@ class Drawing:
             for other in self._slots
             if other.place != slot.place
             and isinstance(held.get(other.place), int | float)
-            and (other.eye == slot.eye or other.row.key == slot.row.key)
+            and (other.side == slot.side or other.row.key == slot.row.key)
             and UNITS.get(other.row.unit, other.row.unit) == unit
         ] or [_present(slot, held)]
 

@@ -85,6 +85,6 @@ def sentences(model: Model, cells: Cells, eye: str) -> list[str]:
         cells.get(at(model, slot.place))
         for owner, key in (("points", "point_sentence"), ("plan_points", "plan_point_sentence"))
         for slot in model.layout.cells(owner, key).values()
-        if slot.eye in ("", eye)
+        if slot.side in ("", eye)
     ]
     return [sentence for sentence in found if isinstance(sentence, str)]

@@ -6,8 +6,9 @@ from typing import Any
 
 from builder.engine.layout import Slot
 from builder.engine.model import Model
-from builder.engine.spec.model import EYES, Input
+from builder.engine.spec.model import Input
 from builder.planner.exchange.casefile import input_slots
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.judge import ErrorValue
 
 DATE = 46082.0  # 2026-03-01 as a spreadsheet counts days: above every limit of a number
@@ -94,4 +95,4 @@ def names_it(model: Model, slot: Slot, sentences: list[str]) -> bool:
 
 def eyes_concerned(slot: Slot) -> tuple[str, ...]:
     """The eyes that may release nothing while this cell is refused: its own, or both where it belongs to the plan."""
-    return (slot.eye,) if slot.eye else EYES
+    return (slot.side,) if slot.side else EYES

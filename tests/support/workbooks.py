@@ -65,7 +65,7 @@ def differences(model: Model, wanted: Mapping[Place, Any], found: Cells, cliffs:
         compiled, value, seen = model.compiled[place], wanted[place], found.get(cell)
         row = compiled.slot.row
         if not plainly_same(row, value, seen) and row.key not in cliffs and not agrees(row, value, seen):
-            wrong.append(f"{'!'.join(cell)} {compiled.slot.eye} {row.key}: {seen!r}, expected {value!r}")
+            wrong.append(f"{'!'.join(cell)} {compiled.slot.side} {row.key}: {seen!r}, expected {value!r}")
     return wrong
 
 

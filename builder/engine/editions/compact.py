@@ -1,6 +1,6 @@
 """A workbook's dump with one line a row of cells where the cells differ only by their place, and back again.
 
-A line speaks for a run of cells: `Cornea!B15:C15 | mean_k | eyes | formula | =IF(B7>0,B12,$B$26) | result | locked`.
+A line speaks for a run of cells: `Cornea!B15:C15 | mean_k | sides | formula | =IF(B7>0,B12,$B$26) | result | locked`.
 What follows $ is the same in every cell of the run, other references move with it. Nothing is lost: `expand` gives
 the lines of `builder.engine.dump`, one a cell, whose hash is the edition.
 """
@@ -74,7 +74,7 @@ def _run(cells: Sequence[tuple[Slot, str]], start: int) -> tuple[int, str]:
     moves: list[bool | None] = [None] * len(spots)
     count = 1
     for other, other_line in map(cells.__getitem__, range(start + 1, len(cells))):
-        apart = other.eye != slot.eye and slot.block.instances.name != "eyes"
+        apart = other.side != slot.side and slot.block.instances.per != "sides"
         if apart or other.row is not slot.row or COPIES in other_line.partition(BAR)[0]:
             break
         found_role, found, found_tail = _fields(other_line.partition(BAR)[2].partition(BAR)[2])
@@ -103,9 +103,9 @@ def _fields(rest: str) -> tuple[str, str, str]:
 
 
 def _owner(slot: Slot, count: int) -> str:
-    """The list a run belongs to, with the eye, and which of its instances when it is not all of them."""
+    """The list a run belongs to, with the side, and which of its instances when it is not all of them."""
     owner = slot.block.instances
-    name = f"{slot.eye}.{owner.name}" if slot.eye and owner.name != "eyes" else owner.name
+    name = f"{slot.side}.{owner.name}" if slot.side and owner.per != "sides" else owner.name
     at = owner.keys.index(slot.instance)
     return name if count == len(owner.keys) else f"{name}[{at}:{at + count}]"
 

@@ -1,11 +1,11 @@
 """A name in a formula becomes a cell, a range, a constant or a text, seen from the slot in which it stands.
 
-A plain name is looked for in its own instance, its eye, the plan, a list that has an instance of the same key, and
+A plain name is looked for in its own instance, its side, the plan, a list that has an instance of the same key, and
 the constants; a list's name is its whole range. Prefixes: word, label, choice, point (texts), where (the words for
-a typed cell's place), eye, fellow, right, left (the row of the eyes), all, upto (the own list, whole or down to
-here), fixed (of a row over its list, the cells that the specs fill), before, after (the neighbour in the own list,
-which closes into a circle), rows (all rows of a block in this instance), block (a whole block), labels (a block's
-labels), a list's or an instance's key.
+a typed cell's place), those of the sides (a row of theirs, or a list that each of them has), all, upto (the own list,
+whole or down to here), fixed (of a row over its list, the cells that the specs fill), before, after (the neighbour in
+the own list, which closes into a circle), rows (all rows of a block in this instance), block (a whole block), labels
+(a block's labels), a list's or an instance's key.
 """
 
 from __future__ import annotations
@@ -18,7 +18,6 @@ from xlsxwriter.utility import xl_rowcol_to_cell
 from builder.engine.layout import Layout, Place, Slot
 from builder.engine.spec import SpecError, WorkbookSpec
 from builder.engine.spec.errors import nearest
-from builder.engine.spec.model import EYES
 
 TEXTS = ("word", "label", "choice", "point")
 
@@ -47,13 +46,11 @@ class Resolver:
             return Reference(quoted(self.spec.words.get(prefix, rest)), "text")
         if prefix == "where":
             return Reference(quoted(self.where(self._plain("typed_" + rest, home).slots)), "text")
-        if prefix in ("right", "left", "fellow", "eye"):
-            eye = (
-                {"fellow": EYES[1 - EYES.index(home.eye)], "eye": home.eye}.get(prefix, prefix) if home.eye else prefix
-            )
-            return self._in_eye(rest, eye, home)
+        sides = self.spec.sides
+        if prefix in (*sides.keys, sides.one, sides.other):
+            return self._in_side(rest, sides.owner(prefix, home.side), home)
         if prefix in ("all", "upto"):
-            slots = self._list(home.block.instances.name, rest, home.eye, home)
+            slots = self._list(home.block.instances.name, rest, home.side, home)
             if prefix == "upto":
                 keys = home.block.instances.keys
                 slots = slots[: keys.index(home.instance) + 1]
@@ -63,14 +60,14 @@ class Resolver:
         if prefix in ("before", "after"):
             keys = home.block.instances.keys
             at = keys.index(home.instance) + (1 if prefix == "after" else -1)
-            cell = self.layout.by_row.get((home.block.instances.name, rest), {}).get((home.eye, keys[at % len(keys)]))
+            cell = self.layout.by_row.get((home.block.instances.name, rest), {}).get((home.side, keys[at % len(keys)]))
             if cell is None:
                 raise self._fail(name, home)
             return self.cell(cell, home, moves=True)
         if prefix in ("rows", "block", "labels"):
             return self._block(prefix, rest, home)
         if prefix in self.spec.lists:
-            return self._range(self._list(prefix, rest, home.eye, home), home)
+            return self._range(self._list(prefix, rest, home.side, home), home)
         return self._instance(prefix, rest, home)
 
     def where(self, slots: tuple[Slot, ...]) -> str:
@@ -89,47 +86,48 @@ class Resolver:
         own = home.block.instances.name
         lists = [key for key in self.layout.lists_of.get(name, []) if key == own or not self.spec.lists[key].apart]
         if own in lists:
-            return self.cell(self.layout.cells(own, name)[home.eye, home.instance], home)
-        if "eyes" in lists and home.eye:
-            return self.cell(self.layout.cells("eyes", name)[home.eye, home.eye], home)
+            return self.cell(self.layout.cells(own, name)[home.side, home.instance], home)
+        of_sides = self.spec.sides.name
+        if of_sides in lists and home.side:
+            return self.cell(self.layout.cells(of_sides, name)[home.side, home.side], home)
         if "plan" in lists:
             return self.cell(self.layout.cells("plan", name)["", "plan"], home)
         if name in self.constants:
             return Reference(self._written(self.constants[name], home, own=False), "constant")
-        if len(lists) != 1 or lists == ["eyes"]:
+        if len(lists) != 1 or lists == [of_sides]:
             raise self._fail(name, home)
         cells = self.layout.cells(lists[0], name)
-        for owner in ("", home.eye):
+        for owner in ("", home.side):
             if (owner, home.instance) in cells:
                 return self.cell(cells[owner, home.instance], home)
-        return self._range(self._list(lists[0], name, home.eye, home), home)
+        return self._range(self._list(lists[0], name, home.side, home), home)
 
-    def _in_eye(self, name: str, eye: str, home: Slot) -> Reference:
+    def _in_side(self, name: str, side: str, home: Slot) -> Reference:
         for list_name in self.layout.lists_of.get(name, []):
-            if list_name == "eyes" and eye in EYES:
-                return self.cell(self.layout.cells("eyes", name)[eye, eye], home)
-            if self.spec.lists[list_name].per == "eye":
-                return self._range(self._list(list_name, name, eye, home), home)
+            if list_name == self.spec.sides.name and side:
+                return self.cell(self.layout.cells(list_name, name)[side, side], home)
+            if self.spec.lists[list_name].per == "side":
+                return self._range(self._list(list_name, name, side, home), home)
         raise self._fail(name, home)
 
-    def _list(self, list_name: str, name: str, eye: str, home: Slot) -> list[Slot]:
+    def _list(self, list_name: str, name: str, side: str, home: Slot) -> list[Slot]:
         cells = self.layout.by_row.get((list_name, name))
         if not cells:
             raise self._fail(name, home)
-        return [slot for (owner, _), slot in cells.items() if owner in ("", eye)]
+        return [slot for (owner, _), slot in cells.items() if owner in ("", side)]
 
     def _fixed(self, name: str, home: Slot) -> list[Slot]:
         lists = [key for key in self.layout.lists_of.get(name, []) if not self.spec.lists[key].apart]
         if len(lists) != 1:
             raise self._fail(f"fixed.{name}", home)
-        return [s for s in self._list(lists[0], name, home.eye, home) if s.row.role(s.instance) == "constant"]
+        return [s for s in self._list(lists[0], name, home.side, home) if s.row.role(s.instance) == "constant"]
 
     def _instance(self, instance: str, name: str, home: Slot) -> Reference:
         for list_name in self.layout.lists_of.get(name, []):
             if self.spec.lists[list_name].apart and not home.block.instances.apart:
                 continue
             cells = self.layout.cells(list_name, name)
-            for key in ((home.eye, instance), ("", instance)):
+            for key in ((home.side, instance), ("", instance)):
                 if key in cells:
                     return self.cell(cells[key], home)
         raise self._fail(f"{instance}.{name}", home)
@@ -140,13 +138,13 @@ class Resolver:
             raise self._fail(f"{prefix}.{key}", home)
         rows = [row for row in block.rows if row.kind != "blank"]
         if prefix == "rows" and block.instances.long and block.instances is home.block.instances:
-            cells = [self.layout.cells(block.instances.name, row.key)[home.eye, home.instance] for row in rows]
+            cells = [self.layout.cells(block.instances.name, row.key)[home.side, home.instance] for row in rows]
             return self._range(cells, home)
         slots = [s for row in rows for s in self.layout.cells(block.instances.name, row.key).values()]
         if prefix == "block":
-            return self._range([s for s in slots if s.eye in ("", home.eye)], home)
-        eye = home.eye
-        mine = [s for s in slots if s.instance in (home.instance, eye) and s.eye in ("", eye)]
+            return self._range([s for s in slots if s.side in ("", home.side)], home)
+        side = home.side
+        mine = [s for s in slots if s.instance in (home.instance, side) and s.side in ("", side)]
         if block.instances.name == "plan":
             mine = slots
         if prefix == "labels" and mine:

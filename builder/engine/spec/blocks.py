@@ -19,17 +19,17 @@ Files = list[tuple[Path, dict[str, Any]]]  # the spec files of a workbook, as re
 def sheet_blocks(
     file: str,
     entry: dict[str, Any],
-    eye: str,
+    side: str,
     lists: dict[str, InstanceList],
     inputs: list[Input],
     pending: Files,
 ) -> tuple[list[Block], list[Block]]:
     """One entry of a sheet as blocks: those of the sheet, and those that its inputs leave on the sheet of used values.
 
-    On a sheet that exists once for each eye, the list "page" is the eye's own, a block's key ends in the eye, and
-    {eye} in a style is the eye.
+    On a sheet that exists once for each side, the list "page" is the side's own, a block's key ends in the side, and
+    {side} in a style is the side.
     """
-    ending = f"_{eye}" if eye else ""
+    ending = f"_{side}" if side else ""
     name = entry["instances"] + (ending if entry["instances"] == "page" else "")
     if name not in lists:
         raise SpecError(file, entry["key"], f"names the unknown list '{name}'", nearest(name, lists))
@@ -64,16 +64,16 @@ def sheet_blocks(
                 if key not in known:
                     raise SpecError(file, item["use"], f"publishes the unknown row '{key}'", nearest(key, known))
         elif item.get("typed_count"):
-            rows.append(_typed_count(file, item["key"], inputs, pending))
+            rows.append(_typed_count(file, item["key"], lists, pending))
         else:
             rows.append(read_row(file, item, block.instances.keys))
-    if eye:
+    if side:
         keys = block.instances.keys
         rows = [
             replace(
                 row,
                 cells={key: value for key, value in row.cells.items() if key in keys},
-                style=row.style.replace("{eye}", eye),
+                style=row.style.replace("{side}", side),
             )
             for row in rows
         ]
@@ -89,7 +89,7 @@ def sheet_blocks(
 
 
 def head_block(file: str, sheet: str, keys: tuple[str, ...]) -> Block:
-    """The frozen lines of a sheet: file and edition, state of the eyes, what to type next."""
+    """The frozen lines of a sheet: file and edition, state of the sides, what to type next."""
     rows = tuple(
         Row(key=f"{sheet}_{key}", file=file, kind="word", echo=key, style=HEAD[key], label=key) for key in keys
     )
@@ -108,9 +108,14 @@ def leads(pending: Files) -> dict[str, str]:
     }
 
 
-def _typed_count(file: str, key: str, inputs: list[Input], pending: Files) -> Row:
-    """How many cells of an eye are typed: those in use and those refused."""
-    groups = [e["key"] for _, t in pending for e in t.get("block", []) if "inputs" in e and e["instances"] == "eyes"]
+def _typed_count(file: str, key: str, lists: dict[str, InstanceList], pending: Files) -> Row:
+    """How many cells of a side are typed: those in use and those refused."""
+    groups = [
+        e["key"]
+        for _, t in pending
+        for e in t.get("block", [])
+        if "inputs" in e and lists[e["instances"]].per == "sides"
+    ]
     places = [f"rows.{group}" for group in groups]
     typed = [e for _, t in pending for e in t.get("block", []) if "inputs" in e and e.get("layout") == "down"]
     places += [f"block.{e['key']}" for e in typed]

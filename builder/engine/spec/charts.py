@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Series:
-    """What a chart draws: rows of a list of the eyes, with its marker, line, name and labels.
+    """What a chart draws: rows of a list of the sides, with its marker, line, name and labels.
 
     `instance`: that line of the list alone. `named`: its name is what that row's fixed cell says of it.
     """
@@ -26,7 +26,7 @@ class Series:
 
 @dataclass(frozen=True)
 class Chart:
-    """A scatter chart for each eye, or one `alone`.
+    """A scatter chart for each side, or one `alone`.
 
     It starts at a line, or `beside` a block at a column. `span`: both axes run from -span to span and are not shown,
     so a circle is round. `bare`: no title and no frame, the drawing fills its square.

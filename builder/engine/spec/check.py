@@ -146,6 +146,6 @@ def _check_chart(spec: WorkbookSpec, sheet: Sheet, chart: Chart, rows: set[str])
             if key and key not in rows:
                 raise SpecError(sheet.file, chart.key, f"draws the unknown row '{key}'", nearest(key, rows))
     blocks = [block.key for block in sheet.blocks]
-    beside = f"{chart.beside}_{sheet.eye}" if sheet.eye and chart.beside else chart.beside
+    beside = f"{chart.beside}_{sheet.side}" if sheet.side and chart.beside else chart.beside
     if beside and beside not in blocks:
         raise SpecError(sheet.file, chart.key, f"stands beside the unknown block '{beside}'", nearest(beside, blocks))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from builder.engine.spec.blocks import HEAD, Files, head_block, leads, own_lists, sheet_blocks
 from builder.engine.spec.check import check_spec
@@ -15,18 +16,32 @@ from builder.engine.spec.hazards import read_hazards
 from builder.engine.spec.inputs import OFFERED, PLAN, offered_block
 from builder.engine.spec.kinds import CHOICES
 from builder.engine.spec.lines import TABLE
-from builder.engine.spec.model import EYES, Block, Input, InstanceList, Point, Sheet, WorkbookSpec
+from builder.engine.spec.model import Block, Input, InstanceList, Point, Sheet, WorkbookSpec
 from builder.engine.spec.points import confirm_list, point_blocks, read_points
 from builder.engine.spec.proofs import proof_block
 from builder.engine.spec.reading import SPECS, Constant, demand, read_constants, read_toml
-from builder.engine.spec.shapes import CHANGES, LIST, ROWSETS, SHEET, SOURCES, STYLE, demand_shape, demand_tables
+from builder.engine.spec.shapes import (
+    CHANGES,
+    ROWSETS,
+    SHEET,
+    SIDES,
+    SOURCES,
+    STYLE,
+    WORKBOOK,
+    demand_shape,
+    demand_tables,
+    list_shape,
+)
+from builder.engine.spec.sides import Sides, read_sides
 from builder.engine.spec.words import ENGLISH, load_words
 
 
-def _lists(folder: Path, lengths: Mapping[str, int]) -> dict[str, InstanceList]:
-    lists = {"plan": PLAN, "eyes": InstanceList("eyes", "eyes", EYES)}
+def _lists(folder: Path, lengths: Mapping[str, int], sides: Sides) -> dict[str, InstanceList]:
+    lists = {"plan": PLAN}
+    if sides.name:
+        lists[sides.name] = InstanceList(sides.name, "sides", sides.keys)
     tables = read_toml(folder / "instances.toml")
-    demand_tables("instances.toml", tables, LIST)
+    demand_tables("instances.toml", tables, list_shape((sides.one, *sides.keys) if sides.name else ()))
     for name, table in tables.items():
         if name in lists or name == TABLE:
             raise SpecError("instances.toml", name, "is a list that is built in", "Rename it")
@@ -38,8 +53,21 @@ def _lists(folder: Path, lengths: Mapping[str, int]) -> dict[str, InstanceList]:
         if twice or not keys:
             wrong = f"has '{twice[0]}' twice" if twice else "has no instance"
             raise SpecError("instances.toml", name, wrong, "Mend its keys, or its prefix and count")
-        lists[name] = InstanceList(name, table["per"], tuple(keys), table.get("apart", False), table.get("long", False))
+        per = "side" if table["per"] == sides.one else table["per"]
+        owners = ("",) if per == "plan" else sides.keys if per == "side" else (per,)
+        apart, long = table.get("apart", False), table.get("long", False)
+        lists[name] = InstanceList(name, per, tuple(keys), apart, long, owners)
     return lists
+
+
+def read_workbook(folder: Path) -> dict[str, Any]:
+    """What a workbook says of itself as a whole; the file may be missing. Raises SpecError."""
+    path = folder / "workbook.toml"
+    table = read_toml(path) if path.exists() else {}
+    demand_shape(path.name, "workbook", table, WORKBOOK)
+    if "sides" in table:
+        demand_shape(path.name, "sides", table["sides"], SIDES)
+    return table
 
 
 def _constants(path: Path) -> dict[str, Constant]:
@@ -63,7 +91,9 @@ def load_workbook_spec(
     words = load_words(name, language, specs)
     choices = read_toml(folder / "choices.toml")
     demand_tables("choices.toml", choices, CHOICES)
-    lists = _lists(folder, lengths or {})
+    about = read_workbook(folder)
+    sides = read_sides(about.get("sides", {}))
+    lists = _lists(folder, lengths or {}, sides)
     constants = _constants(specs / "clinical" / "constants.toml")
     sheets: list[Sheet] = []
     points: tuple[Point, ...] = ()
@@ -79,20 +109,20 @@ def load_workbook_spec(
             for item in entry.get("inputs", []):
                 inputs.append(read_input(path.name, entry["key"], item, choices))
     for _, table in pending:
-        if "point" in table:
-            confirmed = confirm_list(table)
+        if "point" in table and sides.name:
+            confirmed = confirm_list(table, sides)
             lists[confirmed.name] = confirmed
     for path, table in pending[-len(files) :]:
-        for eye in EYES if table.get("per_eye") else ("",):
-            key = "_".join(part for part in (table["key"], eye) if part)
-            blocks = [head_block(path.name, key, ("page_line",) if eye else tuple(HEAD))]
+        for side in sides.keys if table.get("per_side") else ("",):
+            key = "_".join(part for part in (table["key"], side) if part)
+            blocks = [head_block(path.name, key, ("page_line",) if side else tuple(HEAD))]
             for entry in table.get("block", []):
-                on_sheet, elsewhere = sheet_blocks(path.name, entry, eye, lists, inputs, pending)
+                on_sheet, elsewhere = sheet_blocks(path.name, entry, side, lists, inputs, pending)
                 blocks += on_sheet
                 kept += elsewhere
-            if "point" in table:
-                points = read_points(path.name, table, inputs, own_lists(pending, lists), leads(pending))
-                made, point_lists = point_blocks(path.name, points)
+            if {"point", "plan_point"} & set(table):
+                points = read_points(path.name, table, inputs, own_lists(pending, lists), leads(pending), sides)
+                made, point_lists = point_blocks(path.name, points, sides)
                 lists.update(point_lists)
                 blocks += made
             if "check" in table:
@@ -109,7 +139,7 @@ def load_workbook_spec(
                     blocks=tuple(blocks),
                     generated=table.get("generated", ""),
                     charts=tuple(read_chart(entry) for entry in table.get("chart", [])),
-                    eye=eye,
+                    side=side,
                     one_page=table.get("one_page", False),
                     across=table.get("across", 1),
                     frozen=tuple(table["frozen"]) if "frozen" in table else None,
@@ -142,6 +172,7 @@ def load_workbook_spec(
         points=points,
         hazards=read_hazards(specs, points) if any(sheet.generated == "hazards" for sheet in sheets) else (),
         language=language,
+        sides=sides,
     )
     check_spec(spec)
     return spec

@@ -11,10 +11,10 @@ from builder.engine.spec.charts import Chart
 from builder.engine.spec.decisions import Decision, only_names
 from builder.engine.spec.hazard import Hazard
 from builder.engine.spec.reading import Constant
+from builder.engine.spec.sides import NO_SIDES, Sides
 from builder.engine.spec.words import ENGLISH
 
 Role = Literal["formula", "typed", "constant"]
-EYES = ("right", "left")
 SIGNED = "signed"  # the style of numbers that carry + or -
 BEHIND = 11  # decimals to which numbers with a sign are rounded, whose noise would be seen
 
@@ -25,7 +25,8 @@ class ErrorValue(str):
 
 @dataclass(frozen=True)
 class InstanceList:
-    """The instances of a block. `per` is "plan", "eye" (the list exists once for each eye) or the one eye it is of.
+    """The instances of a block. `per` is "plan", "side" (the list exists once for each side), "sides" (its instances
+    are the sides) or the one side it is of; `owners` are the sides that have it, "" for the plan.
 
     `apart`: the patient's rows find none of its rows but by the list's own name, so examples may share their keys.
     A `long` list is so many lines that are all alike: its formulas are written once and copied down.
@@ -36,6 +37,7 @@ class InstanceList:
     keys: tuple[str, ...]
     apart: bool = False
     long: bool = False
+    owners: tuple[str, ...] = ("",)
 
     @cached_property
     def place_of(self) -> Mapping[str, int]:
@@ -77,7 +79,7 @@ class Input:
 class Row:
     """One quantity of a block, one cell for each instance. `source`: keys of sources.toml, with spaces between.
 
-    `whole`: on the page of one eye, words that need no label and run over the whole line. `of`: whose it is, of the
+    `whole`: on the page of one side, words that need no label and run over the whole line. `of`: whose it is, of the
     keys a row set is used for. `judges`: it reads typed cells, so it may ask for errors and logical values.
     `styles`: what an instance has beside the style of the row.
     `steady`: decimals to which its numbers are rounded, far behind those shown, 0: to none; a sign asks for it.
@@ -199,7 +201,7 @@ class Sheet:
     """A tab: its blocks from top to bottom.
 
     `serves`: what one does there, which colours its tab (style roles `tab_…`).
-    `generated`: a table that the writer makes from the model itself. `eye`: the sheet is one printed page of one eye.
+    `generated`: a table that the writer makes from the model itself. `side`: the sheet is one printed page of one side.
     `one_page`: it is printed on one page.
     `across`: how many pages wide it is printed; `frozen`: lines and columns that stay in sight, on paper too.
     """
@@ -212,7 +214,7 @@ class Sheet:
     blocks: tuple[Block, ...]
     generated: str = ""
     charts: tuple[Chart, ...] = ()
-    eye: str = ""
+    side: str = ""
     one_page: bool = False
     across: int = 1
     frozen: tuple[int, int] | None = None
@@ -235,6 +237,7 @@ class WorkbookSpec:
     points: tuple[Point, ...] = ()
     hazards: tuple[Hazard, ...] = ()
     language: str = ENGLISH
+    sides: Sides = NO_SIDES
 
     @property
     def title(self) -> str:
@@ -244,6 +247,10 @@ class WorkbookSpec:
     def sheet_title(self, key: str) -> str:
         """What is written on the tab of a sheet."""
         return str(self.words.get("sheet", key))
+
+    def side_title(self, side: str) -> str:
+        """What a side is called in heads and titles."""
+        return str(self.words.get("word", f"{side}_{self.sides.one}"))
 
     def blocks(self) -> list[tuple[Sheet, Block]]:
         """All blocks with their sheets, in the order of the tabs."""

@@ -1,4 +1,4 @@
-"""Turns the list of points (why a plan is held back) into two blocks: points of the plan, points of each eye."""
+"""Turns the list of points (why a plan is held back) into two blocks: points of the plan, points of each side."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from builder.engine.spec.errors import SpecError
 from builder.engine.spec.grammar import demand_formula
 from builder.engine.spec.model import Block, Input, InstanceList, Point, Row
 from builder.engine.spec.reading import demand
+from builder.engine.spec.sides import Sides
 
 HINTS = {"number": "number_hint", "date": "date_hint"}  # how to type what came as a text, by the type of an input
 
@@ -19,10 +20,10 @@ def _with(entry: dict[str, Any]) -> str:
     return "and has" if "code" in entry else "and lacks"
 
 
-def confirm_list(table: dict[str, Any]) -> InstanceList:
-    """The points of an eye that each need a yes of their own."""
+def confirm_list(table: dict[str, Any], sides: Sides) -> InstanceList:
+    """The points of a side that each need a yes of their own."""
     keys = [entry["key"] for entry in table.get("point", []) if entry.get("level") == "confirm"]
-    return InstanceList("to_confirm", "eye", tuple(keys))
+    return InstanceList("to_confirm", "side", tuple(keys), owners=sides.keys)
 
 
 def _list_sentence(key: str, lead: str) -> str:
@@ -33,14 +34,19 @@ def _list_sentence(key: str, lead: str) -> str:
 
 
 def read_points(
-    file: str, table: dict[str, Any], inputs: list[Input], owners: dict[str, InstanceList], leads: dict[str, str]
+    file: str,
+    table: dict[str, Any],
+    inputs: list[Input],
+    owners: dict[str, InstanceList],
+    leads: dict[str, str],
+    sides: Sides,
 ) -> tuple[Point, ...]:
     """All points in the order in which they are shown:
     one for each input that can be refused, then those of the specs."""
     points = []
     for item in inputs:
         owner = owners[item.block]
-        if owner.per == "eye":
+        if owner.per == "side":
             points.append(
                 Point(
                     f"refused_{item.key}",
@@ -52,12 +58,12 @@ def read_points(
                     sentence=_list_sentence(item.key, leads[item.block]),
                 )
             )
-        elif owner.name in ("plan", "eyes"):
+        elif owner.name == "plan" or owner.per == "sides":
             points.append(
                 Point(
                     f"refused_{item.key}",
                     "stop",
-                    owners[item.block].name == "plan",
+                    owner.name == "plan",
                     f"refused_{item.key}",
                     cell=item.key,
                     refuses=item.key,
@@ -84,7 +90,8 @@ def _sentence(point: Point) -> str:
     return f"point.{point.key}&word.type_at&where.{point.cell}"
 
 
-def _rows(file: str, prefix: str, points: list[Point], opening: str) -> tuple[Row, ...]:
+def _rows(file: str, prefix: str, points: list[Point], sides: Sides) -> tuple[Row, ...]:
+    opening = f"{sides.opening}&" if prefix == "point" else ""
     sentences = {p.key: f'IF({prefix}_live=1,{opening}{_sentence(p)},"")' for p in points}
     plain: dict[str, Any] = {"file": file, "guarded": False}
     coded = any(p.code for p in points)
@@ -94,7 +101,7 @@ def _rows(file: str, prefix: str, points: list[Point], opening: str) -> tuple[Ro
         Row(
             key=f"{prefix}_live",
             decimals=0,
-            formulas={p.key: (p.live if p.of_plan else f"MIN(eye_used,{p.live})") for p in points},
+            formulas={p.key: (p.live if p.of_plan else f"MIN({sides.used},{p.live})") for p in points},
             **plain,
         ),
         Row(key=f"{prefix}_level", kind="word", cells={p.key: f"word.level_{p.level}" for p in points}, file=file),
@@ -110,16 +117,18 @@ def _rows(file: str, prefix: str, points: list[Point], opening: str) -> tuple[Ro
     )
 
 
-def point_blocks(file: str, points: tuple[Point, ...]) -> tuple[list[Block], dict[str, InstanceList]]:
-    """The two blocks and the two lists that they are laid out over."""
-    of_plan, of_eye = ([p for p in points if p.of_plan is owner] for owner in (True, False))
+def point_blocks(file: str, points: tuple[Point, ...], sides: Sides) -> tuple[list[Block], dict[str, InstanceList]]:
+    """The two blocks and the two lists that they are laid out over; one of each in a workbook without sides."""
+    of_plan, of_side = ([p for p in points if p.of_plan is owner] for owner in (True, False))
     lists = {
         "plan_points": InstanceList("plan_points", "plan", tuple(p.key for p in of_plan)),
-        "points": InstanceList("points", "eye", tuple(p.key for p in of_eye)),
+        "points": InstanceList("points", "side", tuple(p.key for p in of_side), owners=sides.keys),
     }
+    if not sides.name:
+        del lists["points"]
     rows = {
-        "plan_points": _rows(file, "plan_point", of_plan, ""),
-        "points": _rows(file, "point", of_eye, "eye_opening&"),
+        "plan_points": _rows(file, "plan_point", of_plan, sides),
+        "points": _rows(file, "point", of_side, sides),
     }
     return [
         Block(key=key, file=file, instances=lists[key], layout="down", rows=rows[key], told_by="instance")

@@ -5,7 +5,7 @@ Held against the tables below as soon as a file is read, so that whoever expands
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -140,7 +140,7 @@ SHEET = Shape(
         "key": KEY,
         "columns": list_of(POSITIVE, 1),
         "serves": one_of(*SERVES),
-        **{name: TRUTH for name in ("landscape", "per_eye", "one_page")},
+        **{name: TRUTH for name in ("landscape", "per_side", "one_page")},
         "across": ABOVE_0,
         "frozen": PAIR,  # lines and columns
         "generated": one_of("used", "columns", "constants", "list", "changes", "hazards"),
@@ -178,17 +178,26 @@ HAZARD = Shape(
 HAZARDS = Shape({"hazard": HAZARD}, ("hazard",))
 SOURCE = Shape({name: TEXT for name in ("key", "citation", "serves", "state")}, ("key", "citation", "serves", "state"))
 SOURCES = Shape({"source": SOURCE}, ("source",))
-LIST = Shape(
-    {
-        "per": one_of("plan", "eye", "right", "left"),
+WORKBOOK = Shape({"sides": Kind("a table [sides]", lambda v: isinstance(v, dict))}, ())
+SIDES = Shape(
+    {"keys": list_of(KEY, 2), **{name: KEY for name in ("name", "one", "other", "used", "opening")}},
+    ("name", "keys", "one", "other", "used", "opening"),
+)
+
+
+def list_shape(owners: Sequence[str]) -> Shape:
+    """Of a list of instances; `owners`: to whom it may belong beside the whole plan."""
+    words = {
+        "per": one_of("plan", *owners),
         "keys": list_of(KEY, 1),
         "prefix": KEY,
         "count": WHOLE,
         "apart": TRUTH,
         "long": TRUTH,
-    },
-    ("per",),
-)
+    }
+    return Shape(words, ("per",))
+
+
 STYLE = Shape(
     {
         **{name: TRUTH for name in ("bold", "italic", "text_wrap", "shrink", "locked", "sign")},

@@ -1,4 +1,4 @@
-"""Native charts fed by cells: one for each eye, side by side,
+"""Native charts fed by cells: one for each side, side by side,
 with alternative text and equal scales where a circle must be round."""
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from typing import Any
 from builder.engine.layout import Place
 from builder.engine.spec import SpecError
 from builder.engine.spec.charts import Chart, Series
-from builder.engine.spec.model import EYES, Row
+from builder.engine.spec.model import Row
 from builder.engine.write.job import Job
 
 GREYS = ("#D9D9D9", "#BFBFBF", "#999999", "#737373", "#4D4D4D", "#000000")
@@ -45,50 +45,52 @@ LINES: dict[str, dict[str, Any]] = {
 
 
 def write_charts(job: Job, sheet: Any, key: str) -> None:
-    """The charts of one sheet, at their lines: on the page of an eye its own,
-    else the right eye from the first column and the left eye from the last."""
+    """The charts of one sheet, at their lines: on the page of a side its own,
+    else the right side from the first column and the left side from the last."""
     spec = job.sheet_spec(key)
     for chart in spec.charts:
         line = chart.line
         if chart.beside:
-            block = f"{chart.beside}_{spec.eye}" if spec.eye else chart.beside
+            block = f"{chart.beside}_{spec.side}" if spec.side else chart.beside
             line = next(s.first_line for s in job.layout.sections if s.block.key == block)
         else:
             job.pages[key].keep(line, line + math.ceil(chart.height / PIXELS_A_LINE))
-        single = spec.eye or chart.alone
-        places = [(chart.column, spec.eye)] if single else zip((0, len(spec.columns) - 1), EYES, strict=True)
-        for column, eye in places:
-            drawn = _chart(job, chart, eye)
+        single = spec.side or chart.alone
+        places = (
+            [(chart.column, spec.side)] if single else zip((0, len(spec.columns) - 1), job.spec.sides.keys, strict=True)
+        )
+        for column, side in places:
+            drawn = _chart(job, chart, side)
             sheet.insert_chart(
                 line,
                 column,
                 drawn,
-                {"object_position": 1, "x_offset": 6, "y_offset": 4, "description": _alternative(job, chart, eye)},
+                {"object_position": 1, "x_offset": 6, "y_offset": 4, "description": _alternative(job, chart, side)},
             )
 
 
-def _alternative(job: Job, chart: Chart, eye: str) -> str:
+def _alternative(job: Job, chart: Chart, side: str) -> str:
     words = job.spec.words
-    return f"{_title(job, chart, eye)}. {words.get('text', 'alt_' + chart.key)}"
+    return f"{_title(job, chart, side)}. {words.get('text', 'alt_' + chart.key)}"
 
 
-def _title(job: Job, chart: Chart, eye: str) -> str:
+def _title(job: Job, chart: Chart, side: str) -> str:
     words = job.spec.words
     title = words.get("text", chart.title)
-    return f"{words.get('word', eye + '_eye')}: {title}" if eye else title
+    return f"{job.spec.side_title(side)}: {title}" if side else title
 
 
-def _chart(job: Job, chart: Chart, eye: str) -> Any:
+def _chart(job: Job, chart: Chart, side: str) -> Any:
     words = job.spec.words
     bars = chart.kind == "bar"
     drawn = job.book.add_chart({"type": "bar"} if bars else {"type": "scatter", "subtype": "straight_with_markers"})
     for series in chart.series:
-        drawn.add_series(_bars(job, series, eye) if bars else _series(job, series, eye))
+        drawn.add_series(_bars(job, series, side) if bars else _series(job, series, side))
     if chart.bare:
         drawn.set_title({"none": True})
     else:
         drawn.set_title(
-            {"name": _title(job, chart, eye), "name_font": {"name": FONT, "size": 9, "bold": True}, "overlay": False}
+            {"name": _title(job, chart, side), "name_font": {"name": FONT, "size": 9, "bold": True}, "overlay": False}
         )
     drawn.set_size({"width": chart.width, "height": chart.height})
     drawn.set_legend({"position": "bottom", "font": {"name": FONT, "size": 8}} if chart.legend else {"none": True})
@@ -134,20 +136,20 @@ def _chart(job: Job, chart: Chart, eye: str) -> Any:
     return drawn
 
 
-def _bars(job: Job, series: Series, eye: str) -> dict[str, Any]:
+def _bars(job: Job, series: Series, side: str) -> dict[str, Any]:
     return {
-        "categories": _range(job, series.across, eye),
-        "values": _range(job, series.up, eye),
+        "categories": _range(job, series.across, side),
+        "values": _range(job, series.up, side),
         "fill": {"color": "#595959"},
         "data_labels": {"value": True, "num_format": "0", "font": {"name": FONT, "size": 8}},
         "gap": 60,
     }
 
 
-def _series(job: Job, series: Series, eye: str) -> dict[str, Any]:
+def _series(job: Job, series: Series, side: str) -> dict[str, Any]:
     options: dict[str, Any] = {
-        "categories": _range(job, series.across, eye, series.instance),
-        "values": _range(job, series.up, eye, series.instance),
+        "categories": _range(job, series.across, side, series.instance),
+        "values": _range(job, series.up, side, series.instance),
         "line": {"none": True},
         "marker": {"type": "none"},
     }
@@ -188,15 +190,15 @@ def _row(job: Job, key: str) -> Row:
     return next(slot.row for slot in job.layout.by_row[job.layout.lists_of[key][0], key].values())
 
 
-def _places(job: Job, key: str, eye: str, only: str) -> list[Place]:
+def _places(job: Job, key: str, side: str, only: str) -> list[Place]:
     lists = job.layout.lists_of.get(key)
     if not lists:
-        raise SpecError("chart", key, "is no row", "Name a row of a list of the eyes")
+        raise SpecError("chart", key, "is no row", "Name a row of a list of the sides")
     cells = job.layout.cells(lists[0], key).items()
-    return [slot.place for (owner, name), slot in cells if owner in (eye, "") and only in (name, "")]
+    return [slot.place for (owner, name), slot in cells if owner in (side, "") and only in (name, "")]
 
 
-def _range(job: Job, key: str, eye: str, only: str = "") -> list[Any]:
-    places = _places(job, key, eye, only)
+def _range(job: Job, key: str, side: str, only: str = "") -> list[Any]:
+    places = _places(job, key, side, only)
     title = job.spec.sheet_title(places[0].sheet)
     return [title, places[0].line, places[0].column, places[-1].line, places[-1].column]

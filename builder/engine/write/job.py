@@ -48,10 +48,10 @@ class Job:
         return label_of(self.spec, row)
 
     def instance_label(self, block: Block, instance: str) -> str:
-        """The head of a column: the eye, or the label of the instance."""
+        """The head of a column: the side, or the label of the instance."""
         words = self.spec.words
-        if block.instances.name == "eyes":
-            return words.get("word", f"{instance}_eye")
+        if block.instances.per == "sides":
+            return self.spec.side_title(instance)
         if block.instances.apart:
             return words.get("word", f"example_{instance}")
         key = f"{block.instances.name}_{instance}"

@@ -19,6 +19,6 @@ def lead_to_cell(job: Job, sheet: Any, slot: Slot, style: Any) -> None:
         return
     (owner,) = job.layout.lists_of[f"typed_{point.cell}"]
     cells = job.layout.cells(owner, f"typed_{point.cell}")
-    place = next(cell.place for (eye, _), cell in cells.items() if eye in (slot.eye, ""))
+    place = next(cell.place for (side, _), cell in cells.items() if side in (slot.side, ""))
     target = f"internal:'{job.spec.sheet_title(place.sheet)}'!{place.address}"
     sheet.write_url(slot.place.line, slot.place.column, target, style, string=place.address)

@@ -19,7 +19,7 @@ LONGEST = 20  # words of a free text
 UNEVEN = 6  # a formula is broken at its commas: one line more for every so many
 NUMBER = re.compile(r"FIXED\((?:[^()]|\((?:[^()]|\([^()]*\))*\))*\)")  # a number within a text
 JOINED = re.compile(r"[\w.]+(?:&[\w.]+)+")  # what a formula joins into one text
-COUNT = "000"  # of eyes, within such a text
+COUNT = "000"  # of sides, within such a text
 
 
 def lines_of(text: str, width: float, style: Mapping[str, Any]) -> int:

@@ -5,23 +5,23 @@ from __future__ import annotations
 from typing import Any
 
 from builder.engine.spec import SpecError
-from builder.engine.spec.model import EYES, Block
+from builder.engine.spec.model import Block
 from builder.engine.write.job import Job
 
 BANDS = ("#FFFFFF", "#F0F0F0", "#E2E2E2", "#D3D3D3", "#C4C4C4", "#B4B4B4")
 
 
 def shade_block(job: Job, sheet: Any, block: Block) -> None:
-    """Six rules for each eye's table: the band is (value - lowest) / width, from cells;
+    """Six rules for each side's table: the band is (value - lowest) / width, from cells;
     each typed cell has its value's cell."""
     values, low, width = block.shade
     keys = [row.key for row in block.rows if row.input is not None]
-    for eye in EYES:
+    for side in block.instances.owners:
         typed = [
-            job.layout.cells(block.instances.name, key)[eye, i].place for key in keys for i in block.instances.keys
+            job.layout.cells(block.instances.name, key)[side, i].place for key in keys for i in block.instances.keys
         ]
         shown = [
-            job.layout.cells(block.instances.name, f"{values}{key.removeprefix('typed_map')}")[eye, i].place
+            job.layout.cells(block.instances.name, f"{values}{key.removeprefix('typed_map')}")[side, i].place
             for key in keys
             for i in block.instances.keys
         ]
@@ -34,7 +34,7 @@ def shade_block(job: Job, sheet: Any, block: Block) -> None:
                 "Lay out the values as the typed cells are",
             )
         first = f"'{job.spec.words.get('sheet', shown[0].sheet)}'!{shown[0].address}"
-        scale = [_fixed(job, key, eye) for key in (low, width)]
+        scale = [_fixed(job, key, side) for key in (low, width)]
         for number, colour in reversed(list(enumerate(BANDS))):
             style: dict[str, Any] = {"bg_color": colour}
             if number in (0, len(BANDS) - 1):
@@ -49,7 +49,7 @@ def shade_block(job: Job, sheet: Any, block: Block) -> None:
             )
 
 
-def _fixed(job: Job, key: str, eye: str) -> str:
-    place = job.layout.cells("eyes", key)[eye, eye].place
+def _fixed(job: Job, key: str, side: str) -> str:
+    place = job.layout.cells(job.spec.sides.name, key)[side, side].place
     letters = place.address.rstrip("0123456789")
     return f"'{job.spec.words.get('sheet', place.sheet)}'!${letters}${place.line + 1}"

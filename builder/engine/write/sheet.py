@@ -7,7 +7,7 @@ from typing import Any
 
 from builder.engine.layout import Section, Slot
 from builder.engine.spec import SpecError
-from builder.engine.spec.model import EYES, Block, Row
+from builder.engine.spec.model import Block, Row
 from builder.engine.write.job import Job
 from builder.engine.write.leads import lead_to_cell
 from builder.engine.write.measure import height_of, lines_of, wordings
@@ -26,18 +26,18 @@ def start_sheet(job: Job, sheet: Any, key: str) -> None:
     """Page, frozen head and footer of a sheet."""
     spec, words = job.sheet_spec(key), job.spec.words
     first = key == job.spec.sheets[0].key  # which is read with its cautions
-    one_page = spec.one_page or bool(spec.eye) or first
+    one_page = spec.one_page or bool(spec.side) or first
     page = job.pages[key] = Page(spec.columns, spec.landscape, whole=one_page, across=spec.across)
     if spec.frozen:
         page.repeated, page.repeated_columns = spec.frozen
     title = job.spec.sheet_title(key)
     set_page(sheet, page, f"&L&8 {job.edition}&C&8 {title}&R&8 &P / &N")
     heads = [(title, "title"), (words.get("word", "page_caution"), "caution")]
-    if not spec.eye:  # nothing is typed on the page of one eye
+    if not spec.side:  # nothing is typed on the page of one side
         heads.append((words.get("word", "type_next_label"), "next"))
         band(job, sheet, key, len(heads) - 1, "next")
     for line, (text, role) in enumerate(heads):
-        if role == "title" and not first and not spec.eye:
+        if role == "title" and not first and not spec.side:
             home = f"internal:'{job.spec.sheet_title(job.spec.sheets[0].key)}'!A1"
             sheet.write_url(line, 0, home, job.styles.get(role, "link"), string=text)
         else:
@@ -53,11 +53,11 @@ def write_block_section(job: Job, sheet: Any, section: Section) -> None:
     if block.pinned:
         return
     if section.title_line is not None:
-        eye = f" – {words.get('word', section.eye + '_eye')}" if section.eye and not _on_page(block) else ""
+        side = f" – {job.spec.side_title(section.side)}" if section.side and not _on_page(block) else ""
         title = words.get("title", _plain_key(block))
         over = block.text or section.head_line > section.title_line or _on_page(block)
         write_fixed(
-            job, sheet, section.sheet, section.title_line, 0, title + eye, "block sentence" if over else "block"
+            job, sheet, section.sheet, section.title_line, 0, title + side, "block sentence" if over else "block"
         )
         band(job, sheet, section.sheet, section.title_line, "block")
         page.keep(section.title_line, section.first_line + section.lines - 1)
@@ -73,8 +73,8 @@ def write_block_section(job: Job, sheet: Any, section: Section) -> None:
 
 
 def _on_page(block: Block) -> bool:
-    """Whether a block stands on the page of one eye."""
-    return block.instances.per in EYES
+    """Whether a block stands on the page of one side."""
+    return len(block.instances.owners) == 1 and block.instances.owners != ("",)
 
 
 def _plain_key(block: Block) -> str:
@@ -142,7 +142,7 @@ def _heads_across(job: Job, sheet: Any, section: Section) -> None:
         bare = block.instances.name == "plan" or _on_page(block)
         text = "" if bare else job.instance_label(block, instance)
         if side:
-            proper = not words.has("label", f"{block.instances.name}_{instance}") and block.instances.name != "eyes"
+            proper = not words.has("label", f"{block.instances.name}_{instance}") and block.instances.per != "sides"
             told = text if proper else text[:1].lower() + text[1:]
             text = words.get("word", f"head_{side}") + (", " + told if text else "")
         if text:

@@ -11,7 +11,7 @@ from xlsxwriter.utility import xl_range
 from builder.engine.layout import CONSTANT_COLUMN, FIRST_LINE, Slot
 from builder.engine.spec.hazard import Hazard
 from builder.engine.spec.hazards import controls, controls_said
-from builder.engine.spec.model import EYES, Row
+from builder.engine.spec.model import Row
 from builder.engine.spec.shapes import HAZARD_GROUPS
 from builder.engine.write.job import Job
 from builder.engine.write.page import frozen_columns
@@ -106,7 +106,7 @@ def formula_list(job: Job) -> list[tuple[str, ...]]:
                 lines.append(
                     (
                         job.spec.sheet_title(sheet.key),
-                        _areas(mine, owner.per == "eye"),
+                        _areas(mine, owner.owners),
                         row.key,
                         "" if number else row.publish,
                         owner.name + told,
@@ -139,9 +139,9 @@ def _otherwise(row: Row, instances: Sequence[str]) -> list[tuple[str, ...]]:
     return [keys for formula, keys in stretches if formula not in (None, first)]
 
 
-def _areas(slots: Sequence[Slot], per_eye: bool) -> str:
-    """The cells, eye by eye where each eye has a list of its own."""
-    groups = [[s for s in slots if s.eye == eye] for eye in EYES] if per_eye else [slots]
+def _areas(slots: Sequence[Slot], sides: Sequence[str]) -> str:
+    """The cells, side by side where each side has a list of its own."""
+    groups = [[s for s in slots if s.side == side] for side in sides] if len(sides) > 1 else [slots]
     ends = [(group[0].place, group[-1].place) for group in groups]
     return " ".join(xl_range(first.line, first.column, last.line, last.column) for first, last in ends)
 

@@ -89,7 +89,7 @@ def _limit_cell(job: Job, slot: Slot, item: Input, end: str) -> str:
         place = job.layout.cells(COLUMNS, f"column_{end}")["", item.key].place
     else:
         cells = job.layout.cells(job.layout.lists_of[key][0], key)
-        place = (cells.get((slot.eye, slot.eye)) or next(iter(cells.values()))).place
+        place = (cells.get((slot.side, slot.side)) or next(iter(cells.values()))).place
     title = job.spec.sheet_title(place.sheet)
     prefix = "" if place.sheet == slot.place.sheet else f"'{title}'!"
     return f"={prefix}{_fixed(place.address)}"

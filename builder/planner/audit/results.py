@@ -86,14 +86,14 @@ def _reads(model: Model, place: Place) -> Sequence[Slot]:
     if reads or not owner.long:
         return reads
     cells, at = model.layout.cells(owner.name, slot.row.key), owner.keys.index(slot.instance)
-    first = next((n for n in range(at) if model.compiled[cells[slot.eye, owner.keys[n]].place].reads), at)
-    copied = model.compiled[cells[slot.eye, owner.keys[first]].place].reads
+    first = next((n for n in range(at) if model.compiled[cells[slot.side, owner.keys[n]].place].reads), at)
+    copied = model.compiled[cells[slot.side, owner.keys[first]].place].reads
     lines = Counter(read.row.key for read in copied if read.block.instances.name == owner.name)
     found = []
     for read in copied:
         if lines[read.row.key] == 1:
             line = owner.keys.index(read.instance) + at - first
-            read = model.layout.cells(owner.name, read.row.key)[read.eye, owner.keys[line]]
+            read = model.layout.cells(owner.name, read.row.key)[read.side, owner.keys[line]]
         found.append(read)
     return found
 

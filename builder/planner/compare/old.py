@@ -17,11 +17,11 @@ from builder.engine.editions.store import EDITIONS, Cell, Edition, UnknownEditio
 from builder.engine.exchange.cellvalues import Cells, UnreadableFile
 from builder.engine.exchange.untrusted import Refused
 from builder.engine.spec import WorkbookSpec
-from builder.engine.spec.model import EYES
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import ENGLISH, Words
 from builder.planner.exchange.language import is_register, language_of
 from builder.planner.exchange.read import NotOurs, area_cells, list_lines, listed_edition
+from builder.planner.reference.eyes import EYES
 
 CONSTANT_HEADS = ("list_label", "list_value", "list_unit", "list_mark", "list_source", "list_name")
 AS_FUNCTION = re.compile(r'("[^"]*")|\b(TRUE|FALSE)\(\)')  # as LibreOffice writes it; texts come first

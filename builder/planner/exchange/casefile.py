@@ -13,9 +13,10 @@ from typing import Any
 from builder.engine.layout import Layout, Place, Slot
 from builder.engine.model import Model
 from builder.engine.spec.errors import nearest
-from builder.engine.spec.model import EYES, Input
+from builder.engine.spec.model import Input
 from builder.engine.told import Told
 from builder.planner.exchange.language import typed_in_language
+from builder.planner.reference.eyes import EYES
 
 BY_NAME = "[@]"  # ends the key of a list of names, each typed as a yes beside what it names
 TABLES = ("plan", *EYES, "lens")
@@ -140,7 +141,7 @@ def _input_slots(layout: Layout) -> Slots:
     slots = {}
     for slot in layout.slots:
         if slot.row.input is not None:
-            owner = slot.eye or ("plan" if slot.instance == "plan" else slot.instance.replace("own", "lens"))
+            owner = slot.side or ("plan" if slot.instance == "plan" else slot.instance.replace("own", "lens"))
             key = slot.row.publish.removeprefix("lens[].")
             if "[]" in key:
                 key = key.replace("[]", f"[{slot.block.instances.keys.index(slot.instance)}]")

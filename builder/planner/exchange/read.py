@@ -11,13 +11,13 @@ from openpyxl.utils import range_boundaries
 
 from builder.engine.exchange.cellvalues import Cells
 from builder.engine.model import EDITION_ROW
-from builder.engine.spec.model import EYES
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import Words
 from builder.engine.told import Told
 from builder.engine.write.book import column_letter
 from builder.engine.write.tables import LIST_HEADS
 from builder.planner.exchange.casefile import BY_NAME, DAY_ZERO, YES
+from builder.planner.reference.eyes import EYES
 
 PER_EYE = 2
 LARGEST_AREA = 10_000  # cells of one row of a block; the longest of our own has some 500

@@ -17,10 +17,10 @@ from typing import Any
 from builder.engine.exchange.untrusted import Refused
 from builder.engine.layout import Place
 from builder.engine.model import Model, load_model
-from builder.engine.spec.model import EYES
 from builder.engine.spec.words import ENGLISH
 from builder.planner.audit.expected import Which, planned_cells
 from builder.planner.gather.returned import entries, typed_in
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.cells import Values
 from builder.planner.values import evaluate_cases, stored
 

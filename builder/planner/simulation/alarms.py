@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from builder.engine.model import Model
-from builder.engine.spec.model import EYES
 from builder.planner.exchange.casefile import typed_cells
+from builder.planner.reference.eyes import EYES
 from builder.planner.simulation.store import read_simulated
 from builder.planner.values import evaluate_cases
 

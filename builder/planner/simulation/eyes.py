@@ -6,9 +6,9 @@ import datetime
 from collections.abc import Iterator
 from typing import Any
 
-from builder.engine.spec.model import EYES
 from builder.engine.spec.words import Words
 from builder.planner.reference.constants import CONSTANTS
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.keratometry import radius_of_k
 from builder.planner.simulation.population import Draws, Group, Population
 

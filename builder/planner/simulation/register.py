@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from builder.engine.model import Model
-from builder.engine.spec.model import EYES
 from builder.planner.exchange.casefile import typed_cells
 from builder.planner.gather.lines import Line, line_of
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.cells import Values
 from builder.planner.simulation.eyes import Case, cases
 from builder.planner.simulation.population import load_population

@@ -11,8 +11,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from builder.engine.spec.model import EYES
 from builder.engine.spec.reading import SPECS
+from builder.planner.reference.eyes import EYES
 from builder.planner.simulation.eyes import Case
 
 SIMULATED = SPECS / "register" / "simulated.csv"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from builder.engine.spec.model import EYES
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.book import Book
 from builder.planner.reference.plan.cells import EyeValues, Values
 

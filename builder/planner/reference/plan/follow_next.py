@@ -7,8 +7,8 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.engine.spec.model import EYES
 from builder.engine.spec.words import Words
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.cells import EyeValues, Values, flag, there
 from builder.planner.reference.plan.follow_plan import NONE, UNKNOWN
 

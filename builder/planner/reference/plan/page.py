@@ -6,8 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from builder.engine.spec.model import EYES
 from builder.engine.spec.words import Words
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.cells import EyeValues, Values, WordArray, diagnosed, half_up, select, there
 
 STATES = ("ready", "check", "not_ready", "not_used")

@@ -7,9 +7,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.engine.spec.model import EYES, Point
+from builder.engine.spec.model import Point
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.corneal_map import DEGREES
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan import confirm, follow_up, points
 from builder.planner.reference.plan.book import Book
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag, there

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.engine.spec.model import EYES
 from builder.engine.spec.words import Words
 from builder.planner.reference.constants import CONSTANTS
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.book import Book
 from builder.planner.reference.plan.cells import (
     Array,

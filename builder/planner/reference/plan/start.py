@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from builder.engine.spec.model import EYES
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan import points, useful
 from builder.planner.reference.plan.book import Book
 from builder.planner.reference.plan.cells import EyeValues, Values, WordArray, flag, select, there

@@ -7,9 +7,9 @@ from functools import partial
 
 import numpy as np
 
-from builder.engine.spec.model import EYES
 from builder.engine.spec.words import Words
 from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.cells import (
     Array,
     EyeValues,
