@@ -13,7 +13,6 @@ from builder.engine.spec import Row
 from builder.engine.spec.errors import nearest
 from builder.engine.spec.tokens import names
 from builder.engine.told import Told
-from builder.planner.reference.eyes import EYES
 from builder.planner.twins import twins
 
 MOST = 30  # keys that are listed before the rest is counted
@@ -115,8 +114,8 @@ def _row(model: Model, slots: list[Slot]) -> Iterator[str]:
 
 def _areas(slots: list[Slot]) -> Iterator[str]:
     """The cells of a row, eye by eye where each eye has a list of its own, with the first and the last instance."""
-    per_eye = slots[0].block.instances.per == "side"
-    for group in [[s for s in slots if s.side == eye] for eye in EYES] if per_eye else [slots]:
+    owners = slots[0].block.instances.owners
+    for group in [[s for s in slots if s.side == owner] for owner in owners] if len(owners) > 1 else [slots]:
         first, last = group[0], group[-1]
         area = xl_range(first.place.line, first.place.column, last.place.line, last.place.column)
         named = [_whose(s) for s in ((first, last) if len(group) > 1 else (first,)) if s.instance != "plan"]

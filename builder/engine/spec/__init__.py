@@ -1,7 +1,8 @@
 """Reads the text files under specs/ into one checked model (`load.py`); knows nothing of cells."""
 
 from builder.engine.spec.errors import SpecError
-from builder.engine.spec.model import Block, Input, InstanceList, Row, Sheet, WorkbookSpec
+from builder.engine.spec.lists import InstanceList
+from builder.engine.spec.model import Block, Input, Row, Sheet, WorkbookSpec
 from builder.engine.spec.words import Words
 
 __all__ = ["Block", "Input", "InstanceList", "Row", "Sheet", "SpecError", "Words", "WorkbookSpec"]

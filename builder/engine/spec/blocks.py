@@ -8,9 +8,10 @@ from typing import Any
 
 from builder.engine.spec.entries import read_row, read_row_of_each
 from builder.engine.spec.errors import SpecError, nearest
-from builder.engine.spec.inputs import PLAN, input_blocks
+from builder.engine.spec.inputs import input_blocks
 from builder.engine.spec.lines import TABLE, line_blocks
-from builder.engine.spec.model import Block, Input, InstanceList, Row
+from builder.engine.spec.lists import PLAN, InstanceList
+from builder.engine.spec.model import Block, Input, Row
 
 HEAD = {"page_line": "title", "page_state": "", "type_next": "next"}  # the frozen lines with their styles
 Files = list[tuple[Path, dict[str, Any]]]  # the spec files of a workbook, as read

@@ -10,6 +10,7 @@ from builder.engine.spec.model import Block, Row, Sheet, WorkbookSpec
 from builder.engine.spec.words import TABLES
 
 EDITION = "edition_code"  # the row whose cell the builder fills
+TAB = "tab_"  # a style of tabs, by what one does on their sheets
 FOLDS = ("180-MOD(", "90-MOD(")  # how an angle is folded to half a turn
 
 
@@ -45,8 +46,12 @@ def check_spec(spec: WorkbookSpec) -> None:
             _check_words(spec, row)
             _check_axis(row)
             _check_instances(spec, block, row)
+    tabs = [style.removeprefix(TAB) for style in spec.styles if style.startswith(TAB)]
     for sheet in spec.sheets:
         spec.words.get("sheet", sheet.key)
+        if sheet.serves not in tabs:
+            wrong = f"serves '{sheet.serves}', which no tab's style is for"
+            raise SpecError(sheet.file, sheet.key, wrong, nearest(sheet.serves, tabs))
         for chart in sheet.charts:
             _check_chart(spec, sheet, chart, {key for _, key in seen})
     for item in spec.inputs:

@@ -1,6 +1,6 @@
 """The risk file of a workbook: what can go wrong, how it comes about, what controls it, and who bears what is left.
 
-Vocabulary of the open standard for risk management of medical devices (ISO 14971).
+Vocabulary of the open standard for risk management (ISO 14971).
 """
 
 from __future__ import annotations
@@ -12,23 +12,48 @@ from typing import Any
 
 from builder.engine.spec.errors import SpecError, nearest
 from builder.engine.spec.hazard import Hazard
+from builder.engine.spec.kinds import ABOVE_0, DOTTED, KEY, TEXT, Kind, list_of, one_of
 from builder.engine.spec.model import Point, WorkbookSpec
 from builder.engine.spec.reading import read_toml
-from builder.engine.spec.shapes import HAZARDS, demand_shape
+from builder.engine.spec.shapes import Shape, demand_shape
 from builder.engine.spec.words import Words
 
 FILE = "hazards.toml"
 ANY = "*"
 REFUSED = "refused_"  # points that the builder makes of inputs
+SEVERITIES = ("negligible", "minor", "serious", "critical")
+CITED_TEXT = Kind("a text as in word.key", DOTTED.holds)
+TEST_NAME = Kind("the name of a test as file::test", lambda v: isinstance(v, str) and v.count("::") == 1)
+VOCABULARY = Shape({name: list_of(KEY, 1) for name in ("groups", "harms", "bearers")}, ("groups", "harms", "bearers"))
+
+
+def _shape(vocabulary: Mapping[str, Sequence[str]]) -> Shape:
+    """Of the file of hazards, whose head says the words that its entries may use."""
+    hazard = Shape(
+        {
+            "key": KEY,
+            "number": ABOVE_0,
+            "group": one_of(*vocabulary["groups"]),
+            "harm": one_of(*vocabulary["harms"]),
+            "severity": one_of(*SEVERITIES),
+            **{name: list_of(TEXT, 1) for name in ("points", "rows", "constants")},
+            "says": list_of(CITED_TEXT, 1),
+            "tests": list_of(TEST_NAME, 1),
+            "left_to": one_of(*vocabulary["bearers"]),
+        },
+        ("key", "number", "group", "harm", "severity"),
+    )
+    return Shape({**VOCABULARY.words, "hazard": hazard}, (*VOCABULARY.needed, "hazard"))
 
 
 def read_hazards(specs: Path, points: Sequence[Point]) -> tuple[Hazard, ...]:
-    """The hazards in the order of the file.
+    """The hazards, group by group, in the order of the file.
 
     Raises SpecError for a key or number that stands twice and for a point that is not there.
     """
     table = read_toml(specs / FILE)
-    demand_shape(FILE, "hazards", table, HAZARDS)
+    demand_shape(FILE, "hazards", {name: table[name] for name in VOCABULARY.words if name in table}, VOCABULARY)
+    demand_shape(FILE, "hazards", table, _shape(table))
     found = tuple(_hazard(entry) for entry in table["hazard"])
     for name in ("key", "number"):
         seen: set[Any] = set()
@@ -42,7 +67,7 @@ def read_hazards(specs: Path, points: Sequence[Point]) -> tuple[Hazard, ...]:
         for pattern in hazard.points:
             if not matching(pattern, keys):
                 raise SpecError(FILE, hazard.key, f"names the point '{pattern}'", nearest(pattern, keys))
-    return found
+    return tuple(sorted(found, key=lambda hazard: table["groups"].index(hazard.group)))
 
 
 def _hazard(entry: Mapping[str, Any]) -> Hazard:

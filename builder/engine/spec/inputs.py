@@ -11,10 +11,10 @@ from dataclasses import replace
 from typing import Any
 
 from builder.engine.spec.errors import SpecError
-from builder.engine.spec.model import Block, Input, InstanceList, Row
+from builder.engine.spec.lists import PLAN, InstanceList
+from builder.engine.spec.model import Block, Input, Row
 from builder.engine.spec.tokens import rename
 
-PLAN = InstanceList("plan", "plan", ("plan",))
 LOOKED_UP = ("choice", "listed")
 OFFERED = "offered"  # the list of the cells that hold the choices of every drop-down
 

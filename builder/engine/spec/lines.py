@@ -11,10 +11,11 @@ from dataclasses import replace
 from typing import Any
 
 from builder.engine.spec.errors import SpecError
-from builder.engine.spec.model import Block, Input, InstanceList, Row
+from builder.engine.spec.lists import GENERATED, InstanceList
+from builder.engine.spec.model import Block, Input, Row
 
 FILLED = "line_filled"  # the row that says whether anything is typed in a line: 1 or 0
-TABLE = "columns"
+TABLE = GENERATED
 
 
 def _fine(item: Input, typed: str) -> str:

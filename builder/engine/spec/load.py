@@ -5,69 +5,30 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 from builder.engine.spec.blocks import HEAD, Files, head_block, leads, own_lists, sheet_blocks
 from builder.engine.spec.check import check_spec
 from builder.engine.spec.cited import cited_names
 from builder.engine.spec.entries import check_name, read_chart, read_input
-from builder.engine.spec.errors import SpecError
 from builder.engine.spec.hazards import read_hazards
-from builder.engine.spec.inputs import OFFERED, PLAN, offered_block
+from builder.engine.spec.inputs import OFFERED, offered_block
 from builder.engine.spec.kinds import CHOICES
 from builder.engine.spec.lines import TABLE
-from builder.engine.spec.model import Block, Input, InstanceList, Point, Sheet, WorkbookSpec
+from builder.engine.spec.lists import read_about, read_lists, read_sides
+from builder.engine.spec.model import Block, Input, Point, Sheet, WorkbookSpec
 from builder.engine.spec.points import confirm_list, point_blocks, read_points
 from builder.engine.spec.proofs import proof_block
-from builder.engine.spec.reading import SPECS, Constant, demand, read_constants, read_toml
+from builder.engine.spec.reading import SPECS, Constant, read_constants, read_toml
 from builder.engine.spec.shapes import (
     CHANGES,
     ROWSETS,
     SHEET,
-    SIDES,
     SOURCES,
     STYLE,
-    WORKBOOK,
     demand_shape,
     demand_tables,
-    list_shape,
 )
-from builder.engine.spec.sides import Sides, read_sides
 from builder.engine.spec.words import ENGLISH, load_words
-
-
-def _lists(folder: Path, lengths: Mapping[str, int], sides: Sides) -> dict[str, InstanceList]:
-    lists = {"plan": PLAN}
-    if sides.name:
-        lists[sides.name] = InstanceList(sides.name, "sides", sides.keys)
-    tables = read_toml(folder / "instances.toml")
-    demand_tables("instances.toml", tables, list_shape((sides.one, *sides.keys) if sides.name else ()))
-    for name, table in tables.items():
-        if name in lists or name == TABLE:
-            raise SpecError("instances.toml", name, "is a list that is built in", "Rename it")
-        if "keys" not in table:
-            demand("instances.toml", name, table, ("prefix", "count"))
-        count = lengths.get(name, table.get("count", 0))
-        keys = table["keys"] if "keys" in table else [f"{table['prefix']}{n}" for n in range(1, count + 1)]
-        twice = [key for key in keys if keys.count(key) > 1]
-        if twice or not keys:
-            wrong = f"has '{twice[0]}' twice" if twice else "has no instance"
-            raise SpecError("instances.toml", name, wrong, "Mend its keys, or its prefix and count")
-        per = "side" if table["per"] == sides.one else table["per"]
-        owners = ("",) if per == "plan" else sides.keys if per == "side" else (per,)
-        apart, long = table.get("apart", False), table.get("long", False)
-        lists[name] = InstanceList(name, per, tuple(keys), apart, long, owners)
-    return lists
-
-
-def read_workbook(folder: Path) -> dict[str, Any]:
-    """What a workbook says of itself as a whole; the file may be missing. Raises SpecError."""
-    path = folder / "workbook.toml"
-    table = read_toml(path) if path.exists() else {}
-    demand_shape(path.name, "workbook", table, WORKBOOK)
-    if "sides" in table:
-        demand_shape(path.name, "sides", table["sides"], SIDES)
-    return table
 
 
 def _constants(path: Path) -> dict[str, Constant]:
@@ -91,9 +52,9 @@ def load_workbook_spec(
     words = load_words(name, language, specs)
     choices = read_toml(folder / "choices.toml")
     demand_tables("choices.toml", choices, CHOICES)
-    about = read_workbook(folder)
+    about = read_about(folder)
     sides = read_sides(about.get("sides", {}))
-    lists = _lists(folder, lengths or {}, sides)
+    lists = read_lists(folder, lengths or {}, sides)
     constants = _constants(specs / "clinical" / "constants.toml")
     sheets: list[Sheet] = []
     points: tuple[Point, ...] = ()

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
 from typing import Any, Literal
 
 from builder.engine.spec.charts import Chart
 from builder.engine.spec.decisions import Decision, only_names
 from builder.engine.spec.hazard import Hazard
+from builder.engine.spec.lists import NO_SIDES, InstanceList, Sides
 from builder.engine.spec.reading import Constant
-from builder.engine.spec.sides import NO_SIDES, Sides
 from builder.engine.spec.words import ENGLISH
 
 Role = Literal["formula", "typed", "constant"]
@@ -21,28 +20,6 @@ BEHIND = 11  # decimals to which numbers with a sign are rounded, whose noise wo
 
 class ErrorValue(str):
     """An error value that was typed or pasted into a cell, such as #N/A."""
-
-
-@dataclass(frozen=True)
-class InstanceList:
-    """The instances of a block. `per` is "plan", "side" (the list exists once for each side), "sides" (its instances
-    are the sides) or the one side it is of; `owners` are the sides that have it, "" for the plan.
-
-    `apart`: the patient's rows find none of its rows but by the list's own name, so examples may share their keys.
-    A `long` list is so many lines that are all alike: its formulas are written once and copied down.
-    """
-
-    name: str
-    per: str
-    keys: tuple[str, ...]
-    apart: bool = False
-    long: bool = False
-    owners: tuple[str, ...] = ("",)
-
-    @cached_property
-    def place_of(self) -> Mapping[str, int]:
-        """Each instance's place among the keys."""
-        return {key: at for at, key in enumerate(self.keys)}
 
 
 @dataclass(frozen=True)

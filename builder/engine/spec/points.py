@@ -6,9 +6,9 @@ from typing import Any
 
 from builder.engine.spec.errors import SpecError
 from builder.engine.spec.grammar import demand_formula
-from builder.engine.spec.model import Block, Input, InstanceList, Point, Row
+from builder.engine.spec.lists import InstanceList, Sides
+from builder.engine.spec.model import Block, Input, Point, Row
 from builder.engine.spec.reading import demand
-from builder.engine.spec.sides import Sides
 
 HINTS = {"number": "number_hint", "date": "date_hint"}  # how to type what came as a text, by the type of an input
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from builder.engine.spec.errors import SpecError
-from builder.engine.spec.model import Block, InstanceList, Row
+from builder.engine.spec.lists import InstanceList
+from builder.engine.spec.model import Block, Row
 
 CHECKS = "checks"
 

@@ -132,14 +132,13 @@ POINT = Shape(
 KINDS = ("printed", "printed_memory", "by_hand", "derived")
 _CHECK = {"of": DOTTED, "expected": NUMBER, "digit": POSITIVE, "kind": one_of(*KINDS), "source": KEY, "unit": TEXT}
 CHECK = Shape(_CHECK, tuple(_CHECK))
-SERVES = ("typing", "looking", "theatre", "afterwards", "checking")  # what one does on a sheet
 ROWSET = Shape({"key": KEY, "rows": ROW}, ("key", "rows"))
 ROWSETS = Shape({"rowset": ROWSET}, ("rowset",))
 SHEET = Shape(
     {
         "key": KEY,
         "columns": list_of(POSITIVE, 1),
-        "serves": one_of(*SERVES),
+        "serves": KEY,  # what one does on the sheet: its tab has the style tab_…
         **{name: TRUTH for name in ("landscape", "per_side", "one_page")},
         "across": ABOVE_0,
         "frozen": PAIR,  # lines and columns
@@ -155,27 +154,6 @@ SHEET = Shape(
 )
 CHANGE = Shape({"version": VERSION, "results_change": TRUTH, "text": TEXT}, ("version", "results_change", "text"))
 CHANGES = Shape({"version": VERSION, "change": CHANGE}, ("version", "change"))
-HARMS = ("hyperopia", "myopia", "either", "astigmatism", "wrong_lens", "wound", "promise", "delay", "later_patients")
-SEVERITIES = ("negligible", "minor", "serious", "critical")
-HAZARD_GROUPS = ("identity", "readings", "cornea", "power", "toric", "lenses", "theatre", "after", "files", "people")
-BEARERS = ("measurer", "second_person", "surgeon", "clinic")
-CITED_TEXT = Kind("a text as in word.key", DOTTED.holds)
-TEST_NAME = Kind("the name of a test as file::test", lambda v: isinstance(v, str) and v.count("::") == 1)
-HAZARD = Shape(
-    {
-        "key": KEY,
-        "number": ABOVE_0,
-        "group": one_of(*HAZARD_GROUPS),
-        "harm": one_of(*HARMS),
-        "severity": one_of(*SEVERITIES),
-        **{name: list_of(TEXT, 1) for name in ("points", "rows", "constants")},
-        "says": list_of(CITED_TEXT, 1),
-        "tests": list_of(TEST_NAME, 1),
-        "left_to": one_of(*BEARERS),
-    },
-    ("key", "number", "group", "harm", "severity"),
-)
-HAZARDS = Shape({"hazard": HAZARD}, ("hazard",))
 SOURCE = Shape({name: TEXT for name in ("key", "citation", "serves", "state")}, ("key", "citation", "serves", "state"))
 SOURCES = Shape({"source": SOURCE}, ("source",))
 WORKBOOK = Shape({"sides": Kind("a table [sides]", lambda v: isinstance(v, dict))}, ())

@@ -12,7 +12,6 @@ from builder.engine.layout import CONSTANT_COLUMN, FIRST_LINE, Slot
 from builder.engine.spec.hazard import Hazard
 from builder.engine.spec.hazards import controls, controls_said
 from builder.engine.spec.model import Row
-from builder.engine.spec.shapes import HAZARD_GROUPS
 from builder.engine.write.job import Job
 from builder.engine.write.page import frozen_columns
 from builder.engine.write.sheet import band, write_fixed
@@ -176,7 +175,7 @@ def write_hazards(job: Job, sheet: Any) -> None:
     words, line = job.spec.words, FIRST_LINE + 1
     heads = [words.get("word", f"hazard_{key}") for key in HAZARD_HEADS]
     _heads(job, sheet, "hazards", words.get("title", "hazards"), heads)
-    for group in HAZARD_GROUPS:
+    for group in dict.fromkeys(hazard.group for hazard in job.spec.hazards):
         line += 1
         sheet.write_string(line, 0, words.get("word", f"group_{group}"), job.styles.get("block sentence"))
         band(job, sheet, "hazards", line, "block")

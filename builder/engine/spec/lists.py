@@ -1,0 +1,109 @@
+"""What a workbook says of itself as a whole, its sides, and the lists of instances that its blocks are laid out over.
+
+Sides are what a plan is made for twice, each with a copy of the lists that belong to a side. A workbook may have none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from builder.engine.spec.errors import SpecError
+from builder.engine.spec.reading import demand, read_toml
+from builder.engine.spec.shapes import SIDES, WORKBOOK, demand_shape, demand_tables, list_shape
+
+GENERATED = "columns"  # the list of the columns of a long list's lines, which the builder makes
+
+
+@dataclass(frozen=True)
+class Sides:
+    """`name`: the list whose instances they are. `one` says in the specs that a list exists once for each side, and
+    leads to a row of the own side; `other` leads to that of the other one. `used`: the row that is 1 while anything is
+    typed for a side; `opening`: the row that opens each sentence about it.
+    """
+
+    name: str = ""
+    keys: tuple[str, ...] = ()
+    one: str = ""
+    other: str = ""
+    used: str = ""
+    opening: str = ""
+
+    def owner(self, prefix: str, home: str) -> str:
+        """The side that a prefix leads to, seen from a side, or from the plan (""); "" for no side."""
+        if prefix in self.keys:
+            return prefix
+        if not home or prefix not in (self.one, self.other):
+            return ""
+        return home if prefix == self.one else self.keys[1 - self.keys.index(home)]
+
+
+NO_SIDES = Sides()
+
+
+@dataclass(frozen=True)
+class InstanceList:
+    """The instances of a block. `per` is "plan", "side" (the list exists once for each side), "sides" (its instances
+    are the sides) or the one side it is of; `owners` are the sides that have it, "" for the plan.
+
+    `apart`: the patient's rows find none of its rows but by the list's own name, so examples may share their keys.
+    A `long` list is so many lines that are all alike: its formulas are written once and copied down.
+    """
+
+    name: str
+    per: str
+    keys: tuple[str, ...]
+    apart: bool = False
+    long: bool = False
+    owners: tuple[str, ...] = ("",)
+
+    @cached_property
+    def place_of(self) -> Mapping[str, int]:
+        """Each instance's place among the keys."""
+        return {key: at for at, key in enumerate(self.keys)}
+
+
+PLAN = InstanceList("plan", "plan", ("plan",))
+
+
+def read_sides(table: Mapping[str, Any]) -> Sides:
+    """The sides that a workbook declares; none without the table."""
+    return Sides(**{**table, "keys": tuple(table["keys"])}) if table else NO_SIDES
+
+
+def read_about(folder: Path) -> dict[str, Any]:
+    """What a workbook says of itself as a whole; the file may be missing. Raises SpecError."""
+    path = folder / "workbook.toml"
+    table = read_toml(path) if path.exists() else {}
+    demand_shape(path.name, "workbook", table, WORKBOOK)
+    if "sides" in table:
+        demand_shape(path.name, "sides", table["sides"], SIDES)
+    return table
+
+
+def read_lists(folder: Path, lengths: Mapping[str, int], sides: Sides) -> dict[str, InstanceList]:
+    """The lists of a workbook; `lengths`: other lengths of its long lists. Raises SpecError."""
+    lists = {"plan": PLAN}
+    if sides.name:
+        lists[sides.name] = InstanceList(sides.name, "sides", sides.keys)
+    tables = read_toml(folder / "instances.toml")
+    demand_tables("instances.toml", tables, list_shape((sides.one, *sides.keys) if sides.name else ()))
+    for name, table in tables.items():
+        if name in lists or name == GENERATED:
+            raise SpecError("instances.toml", name, "is a list that is built in", "Rename it")
+        if "keys" not in table:
+            demand("instances.toml", name, table, ("prefix", "count"))
+        count = lengths.get(name, table.get("count", 0))
+        keys = table["keys"] if "keys" in table else [f"{table['prefix']}{n}" for n in range(1, count + 1)]
+        twice = [key for key in keys if keys.count(key) > 1]
+        if twice or not keys:
+            wrong = f"has '{twice[0]}' twice" if twice else "has no instance"
+            raise SpecError("instances.toml", name, wrong, "Mend its keys, or its prefix and count")
+        per = "side" if table["per"] == sides.one else table["per"]
+        owners = ("",) if per == "plan" else sides.keys if per == "side" else (per,)
+        apart, long = table.get("apart", False), table.get("long", False)
+        lists[name] = InstanceList(name, per, tuple(keys), apart, long, owners)
+    return lists
