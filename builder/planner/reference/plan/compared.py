@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from builder.engine.spec.model import EYES
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.cells import Values
 
 ENTRIES = (
