@@ -42,9 +42,9 @@ def _check(_: argparse.Namespace) -> int:
 
 
 def _fill(options: argparse.Namespace) -> int:
+    from builder.engine.exchange.fill import fill
     from builder.engine.model import load_model
     from builder.planner.exchange.casefile import read_case
-    from builder.planner.exchange.fill import fill
 
     model = load_model(language=options.language)
     typed = read_case(model, options.case)
@@ -71,7 +71,8 @@ def _gather(options: argparse.Namespace) -> int:
     """0: every file became lines; 1: some were refused, and each refusal is told."""
     from tqdm import tqdm  # late: it reads only as it is imported that another library's bars are to be silent
 
-    from builder.engine.model import REGISTER, load_model
+    from builder.engine.model import load_model
+    from builder.planner.books import REGISTER
     from builder.planner.exchange.register import fill_register, room
     from builder.planner.gather.lines import gather
 
@@ -100,7 +101,7 @@ def _simulate(_: argparse.Namespace) -> int:
 
 
 def _verify(options: argparse.Namespace) -> int:
-    from builder.planner.audit.verify import verify
+    from builder.engine.audit.verify import verify
 
     reports = [verify(path, seen=options.seen) for path in options.files]
     if options.json:
@@ -112,7 +113,8 @@ def _verify(options: argparse.Namespace) -> int:
 
 
 def _explain(options: argparse.Namespace) -> int:
-    from builder.engine.model import REGISTER, load_model
+    from builder.engine.model import load_model
+    from builder.planner.books import REGISTER
     from builder.planner.explain import explain_in
 
     for line in explain_in([load_model(), load_model(REGISTER)], options.key):

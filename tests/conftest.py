@@ -14,10 +14,10 @@ from xdist.scheduler import LoadScopeScheduling
 
 from builder.engine.exchange.cellvalues import Cells
 from builder.engine.exchange.engines import INDEPENDENT, missing, recalculate
+from builder.engine.exchange.fill import fill
 from builder.engine.exchange.formulas_model import FormulasModel
 from builder.engine.exchange.ironcalc_model import IronCalcModel
 from builder.engine.model import Model, load_model
-from builder.planner.exchange.fill import fill
 from builder.planner.gather.lines import Gathered, gather
 from builder.planner.simulation.store import read_simulated
 from tests.support.many_states import library_missing

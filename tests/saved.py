@@ -18,14 +18,15 @@ from typing import Any
 
 import openpyxl
 
+from builder.engine.audit.verify import CLEAN, verify
 from builder.engine.exchange import gnumeric, office
+from builder.engine.exchange.fill import fill_many
 from builder.engine.exchange.ironcalc_model import IronCalcModel
-from builder.engine.model import PLAN, REGISTER, load_model
+from builder.engine.model import PLAN, load_model
 from builder.engine.same import same, says_the_same
 from builder.engine.told import Told
-from builder.planner.audit.verify import CLEAN, verify
+from builder.planner.books import REGISTER
 from builder.planner.exchange.casefile import read_case
-from builder.planner.exchange.fill import fill_many
 from builder.planner.exchange.register import register_cells
 from builder.planner.gather.lines import gather
 from builder.planner.reading import read_workbook

@@ -13,11 +13,11 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
+from builder.engine.audit.verify import CHANGED, NOT_COMPUTED, REFUSED
+from builder.engine.exchange.fill import fill
 from builder.engine.exchange.gnumeric import convert as by_gnumeric
 from builder.engine.exchange.office import EngineFailed, convert
 from builder.engine.model import Model, load_model
-from builder.planner.audit.verify import CHANGED, NOT_COMPUTED, REFUSED
-from builder.planner.exchange.fill import fill
 from tests.saved import by_openpyxl
 from tests.seen.shown import Shown
 from tests.support.deceits_seen import SEEN

@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from builder.engine.exchange.fill import fill
 from builder.engine.model import Model
 from builder.planner.exchange.casefile import typed_cells
-from builder.planner.exchange.fill import fill
 from builder.planner.reference import toric
 from builder.planner.reference.eyes import EYES
 from builder.planner.reference.vectors import axis_difference

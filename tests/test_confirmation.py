@@ -11,9 +11,10 @@ from typing import Any
 import pytest
 
 from builder.engine.model import Model
+from builder.engine.values import stored
 from builder.planner.exchange.casefile import typed_cells
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.values import evaluate_cases, stored
+from builder.planner.values import evaluate_cases
 from tests.support.workbooks import case_files
 
 EYE = 0

@@ -11,8 +11,9 @@ from builder.engine.dump import look_lines
 from builder.engine.editions import UnknownEdition, edition_of_model, known, load_edition, store
 from builder.engine.editions.compact import compact, expand
 from builder.engine.editions.texts import edition_text
-from builder.engine.model import PLAN, PLAN_EDITION_ROW, REGISTER, Model, constant_value, load_model
+from builder.engine.model import PLAN, PLAN_EDITION_ROW, Model, constant_value, load_model
 from builder.engine.spec import SpecError
+from builder.planner.books import REGISTER
 from builder.planner.build import books
 from builder.planner.editions import record
 

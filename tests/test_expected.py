@@ -17,9 +17,10 @@ import pytest
 
 from builder.engine.layout import Place, Slot
 from builder.engine.model import Model
+from builder.engine.values import stored
 from builder.planner.exchange.casefile import EXPECT, typed_cells
 from builder.planner.reference.eyes import EYES
-from builder.planner.values import evaluate_cases, stored
+from builder.planner.values import evaluate_cases
 from tests.support.second_opinion_lens import opinion
 from tests.support.witnesses import witness
 from tests.support.workbooks import case_files, typed_case

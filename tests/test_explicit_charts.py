@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from builder.engine.exchange.fill import fill
 from builder.engine.model import Model
-from builder.planner.exchange.fill import fill
 
 
 @pytest.fixture(scope="module")

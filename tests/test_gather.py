@@ -11,7 +11,8 @@ import pytest
 from builder.cli import main
 from builder.engine.exchange.cellvalues import read_values
 from builder.engine.exchange.untrusted import Refused
-from builder.engine.model import REGISTER, Model, load_model
+from builder.engine.model import Model, load_model
+from builder.planner.books import REGISTER
 from builder.planner.exchange.casefile import typed_cells
 from builder.planner.exchange.register import columns
 from builder.planner.gather import lines as gathering

@@ -13,7 +13,8 @@ import pytest
 from numpy.typing import NDArray
 from scipy.stats import binomtest
 
-from builder.engine.model import REGISTER, Model, load_model
+from builder.engine.model import Model, load_model
+from builder.planner.books import REGISTER
 from builder.planner.exchange.register import register_cells
 from builder.planner.reference.plan.cells import Values
 from builder.planner.reference.register.errors import LIMITS, wilson

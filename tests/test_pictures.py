@@ -8,8 +8,8 @@ from typing import Any
 import openpyxl
 import pytest
 
+from builder.engine.exchange.fill import fill
 from builder.engine.model import Model
-from builder.planner.exchange.fill import fill
 from tests.support.workbooks import by_key, expected, typed_case
 
 

@@ -10,11 +10,13 @@ import pytest
 from builder.engine.exchange.cellvalues import Cells, read_values
 from builder.engine.exchange.engines import recalculated_text
 from builder.engine.layout import Place
-from builder.engine.model import REGISTER, Model, load_model
+from builder.engine.model import Model, load_model
+from builder.engine.values import cell_values
 from builder.engine.write.workbook import write_workbook
+from builder.planner.books import REGISTER
 from builder.planner.exchange.casefile import CaseError
 from builder.planner.exchange.register import columns, fill_register, register_cells
-from builder.planner.values import cell_values, evaluate_cases
+from builder.planner.values import evaluate_cases
 from tests.support.bad_lines import lines_with_faults
 from tests.support.judged import areas_told, as_numbers
 from tests.support.many_states import in_gnumeric

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from builder.engine.exchange.fill import fill
 from builder.engine.exchange.gnumeric import convert
 from builder.engine.model import Model
-from builder.planner.exchange.fill import fill
 from tests.saved_deceits import deceived, ends
 from tests.support.hostile import parts_of
 from tests.support.workbooks import typed_case

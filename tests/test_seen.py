@@ -7,9 +7,9 @@ import time
 
 import pytest
 
+from builder.engine.audit.verify import CLEAN
+from builder.engine.exchange.fill import fill
 from builder.engine.model import Model
-from builder.planner.audit.verify import CLEAN
-from builder.planner.exchange.fill import fill
 from tests.support.deceits import DECEITS
 from tests.support.deceits_seen import SEEN
 from tests.support.differing import DIFFERING, ZIPPED

@@ -8,10 +8,10 @@ from __future__ import annotations
 import random
 from pathlib import Path
 
+from builder.engine.audit.verify import CLEAN
 from builder.engine.exchange.engines import shown_on_opening
+from builder.engine.exchange.fill import fill
 from builder.engine.model import Model
-from builder.planner.audit.verify import CLEAN
-from builder.planner.exchange.fill import fill
 from tests.seen.drawn import draw
 from tests.support.hostile import pack, parts_of
 from tests.support.in_memory import report_on

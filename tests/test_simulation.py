@@ -5,8 +5,9 @@ import tomllib
 import numpy as np
 import pytest
 
-from builder.engine.model import REGISTER, Model, load_model
+from builder.engine.model import Model, load_model
 from builder.engine.spec.reading import SPECS
+from builder.planner.books import REGISTER
 from builder.planner.exchange.register import columns, register_cells
 from builder.planner.gather.lines import Line, line_columns
 from builder.planner.simulation.eyes import MARK, Case

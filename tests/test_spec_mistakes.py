@@ -6,7 +6,8 @@ import pytest
 
 from builder.engine.model import load_model
 from builder.engine.spec import SpecError
-from builder.planner.values import cell_values, evaluate_cases
+from builder.engine.values import cell_values
+from builder.planner.values import evaluate_cases
 from tests.support.planting import FILE, copied_specs, plant, told
 
 INPUT = '\n[[block]]\nkey = "planted_block"\ninstances = "eyes"\ninputs = [\n  {{ key = "planted_row", {} }},\n]\n'

@@ -6,8 +6,9 @@ import pytest
 
 from builder.engine.model import load_model
 from builder.engine.spec import SpecError, shapes
+from builder.engine.values import cell_values
 from builder.engine.write import charts
-from builder.planner.values import cell_values, evaluate_cases
+from builder.planner.values import evaluate_cases
 from tests.support.planting import copied_specs, spoil, told
 
 VERSION = load_model().spec.version

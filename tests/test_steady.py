@@ -6,7 +6,7 @@ import pytest
 
 from builder.engine.formula.steady import steady
 from builder.engine.spec.model import Row
-from builder.planner.values import stored
+from builder.engine.values import stored
 from tests.support.shown_apart import shown_apart
 
 

@@ -10,11 +10,12 @@ from string import Formatter
 
 import pytest
 
-from builder.engine.model import PLAN, REGISTER, load_model
+from builder.engine.model import PLAN, load_model
 from builder.engine.spec import SpecError
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.translated import hash_of, record_file, to_look_at
 from builder.engine.spec.words import ENGLISH, languages, load_words
+from builder.planner.books import REGISTER
 from builder.planner.build import BOOKS
 from tests.support.planting import spoil
 

@@ -12,15 +12,15 @@ import tests.support.plants_in_cells
 import tests.support.plants_in_rules  # noqa: F401  these three enter their changes into PLANTS
 from builder.cli import main
 from builder.engine.audit.formulas import same_formula
+from builder.engine.audit.quick import changed_formulas, changed_in
+from builder.engine.audit.verify import CHANGED, CLEAN, NOT_COMPUTED, REFUSED, verify
 from builder.engine.editions import Edition, edition_of_model
 from builder.engine.exchange import office
+from builder.engine.exchange.fill import fill
 from builder.engine.exchange.gnumeric import convert as saved_by_gnumeric
 from builder.engine.exchange.untrusted import judged
 from builder.engine.model import Model, load_model
-from builder.planner.audit.quick import changed_formulas, changed_in
-from builder.planner.audit.verify import CHANGED, CLEAN, NOT_COMPUTED, REFUSED, verify
 from builder.planner.build import BLANK, DEMO, OUTPUT
-from builder.planner.exchange.fill import fill
 from tests.support.hostile import Parts, pack, parts_of
 from tests.support.in_memory import report_on
 from tests.support.plants import PLANTS, Copy
@@ -196,7 +196,7 @@ def test_a_file_of_a_released_edition_is_compared_with_its_dump(
     good: Parts, model: Model, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Formulas, constants and locks of an older edition; what its dump does not tell is said, not passed over."""
-    monkeypatch.setattr("builder.planner.audit.expected.load_edition", _released)
+    monkeypatch.setattr("builder.engine.audit.expected.load_edition", _released)
     copy = _copy(model, _of_edition(good, "0.0.1-00000000"))
     report = verify(pack(copy.parts, tmp_path / "old.xlsx"))
     assert (report.verdict, [f.kind for f in report.findings]) == (CLEAN, ["older"]), "\n".join(report.lines())
@@ -213,13 +213,13 @@ def test_stored_results_of_a_released_edition_are_computed_or_said_not_to_be(
 ) -> None:
     """A forged result is named; where no program can compute it, the exit status is one of its own."""
     del libreoffice
-    monkeypatch.setattr("builder.planner.audit.expected.load_edition", _released)
+    monkeypatch.setattr("builder.engine.audit.expected.load_edition", _released)
     copy = _copy(model, _of_edition(good, "0.0.1-00000000"))
     place = PLANTS["a stored result"].change(copy)
     path = pack(copy.parts, tmp_path / "forged.xlsx")
     told = [(f.kind, f.sheet, f.cell) for f in verify(path).findings if f.of_meaning]
     assert ("result", *place) in told and {kind for kind, _, _ in told} == {"result"}
-    monkeypatch.setattr("builder.planner.audit.verify.engine_at_hand", lambda: "")
+    monkeypatch.setattr("builder.engine.audit.verify.engine_at_hand", lambda: "")
     report = verify(path)
     assert report.verdict == NOT_COMPUTED and report.told()["verdict"] == "not computed"
     assert "NOT COMPUTED" in next(report.lines())

@@ -8,14 +8,15 @@ from pathlib import Path
 
 import pytest
 
+from builder.engine.audit import expected
 from builder.engine.audit.formulas import same_formula
+from builder.engine.audit.quick import changed_formulas
+from builder.engine.audit.verify import CHANGED, CLEAN, REFUSED, verify
 from builder.engine.editions import edition_of_model
 from builder.engine.exchange import gnumeric, office
-from builder.engine.model import REGISTER, Model, load_model
+from builder.engine.model import Model, load_model
 from builder.engine.spec.words import ENGLISH
-from builder.planner.audit import expected
-from builder.planner.audit.quick import changed_formulas
-from builder.planner.audit.verify import CHANGED, CLEAN, REFUSED, verify
+from builder.planner.books import REGISTER
 from builder.planner.build import OUTPUT
 from builder.planner.exchange.register import fill_register
 from tests.support.hostile import Parts, pack, parts_of

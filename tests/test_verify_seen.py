@@ -6,11 +6,12 @@ from pathlib import Path
 
 import numpy as np
 
+from builder.engine.audit.seen import compare_words, other_dots, printed_sheets
+from builder.engine.audit.verify import CHANGED, CLEAN, verify
+from builder.engine.exchange.fill import fill
 from builder.engine.exchange.printed import only_sheets
-from builder.engine.model import REGISTER, Model, load_model
-from builder.planner.audit.seen import compare_words, other_dots, printed_sheets
-from builder.planner.audit.verify import CHANGED, CLEAN, verify
-from builder.planner.exchange.fill import fill
+from builder.engine.model import Model, load_model
+from builder.planner.books import REGISTER
 from tests.support.deceits_seen import SEEN
 from tests.support.hostile import pack, parts_of
 from tests.support.plants import Copy

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from builder.engine.exchange.cellvalues import Cells, read_values
+from builder.engine.exchange.fill import fill
 from builder.engine.model import Model
-from builder.planner.exchange.fill import fill
 from builder.planner.exchange.read import arrange
 from tests.support.workbooks import Typed, differences, expected, typed_case
 

@@ -159,6 +159,8 @@ def _fill(layout: Layout, sheet: Sheet, section: Section) -> None:
 def place_constants(spec: WorkbookSpec) -> dict[str, Place]:
     """The cell of every constant, on the sheet of constants."""
     sheets = [sheet.key for sheet in spec.sheets if sheet.generated == "constants"]
+    if not (sheets or spec.constants):
+        return {}
     if len(sheets) != 1:
         raise SpecError(spec.name, "generated", f'is "constants" on {len(sheets)} sheets', "Say it on one sheet")
     return {key: Place(sheets[0], FIRST_LINE + 2 + n, CONSTANT_COLUMN) for n, key in enumerate(spec.constants)}

@@ -15,9 +15,9 @@ from builder.engine.spec import Row, SpecError, WorkbookSpec
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import ENGLISH
 
-PLAN, REGISTER = "plan", "register"
+PLAN = "plan"  # the workbook that is meant where none is named
 EDITION_ROW = "edition_code"  # the row that shows the workbook's edition, which only the builder knows
-PLAN_EDITION_ROW = "plan_edition"  # in a register: the edition of the planning workbook whose lines it takes
+PLAN_EDITION_ROW = "plan_edition"  # the edition of the workbook whose lines another takes, which shows it
 
 
 @dataclass(frozen=True, repr=False)  # a failing comparison would write all of it out
@@ -47,8 +47,9 @@ class Model:
 
 
 def plan_edition(model: Model) -> str:
-    """The edition of the planning workbook whose lines this workbook takes."""
-    return model.edition if model.spec.name == PLAN else load_model(PLAN, model.spec.language).edition
+    """The edition of the workbook whose lines this one takes; its own if it takes none."""
+    taken = model.spec.takes_from
+    return load_model(taken, model.spec.language).edition if taken else model.edition
 
 
 def label_of(spec: WorkbookSpec, row: Row) -> str:
@@ -79,12 +80,12 @@ def constant_value(spec: WorkbookSpec, row: Row, instance: str, edition: str, ed
 def load_model(name: str = PLAN, language: str = ENGLISH, specs: Path = SPECS, lines: int | None = None) -> Model:
     """Reads, checks, lays out and compiles the specs of a workbook. Raises SpecError.
 
-    `lines`: another length of its list of lines than the specs say, such as a short register for a slow engine.
+    `lines`: another length of its list of lines than the specs say, such as a short one for a slow engine.
     """
     return _loaded(name, language, specs, lines)
 
 
-@lru_cache(maxsize=6)  # two workbooks in two languages, and a short register
+@lru_cache(maxsize=6)  # two workbooks in two languages, and a short one
 def _loaded(name: str, language: str, specs: Path, lines: int | None) -> Model:
     """As load_model, which calls it always alike, so that nothing is built twice."""
     if specs != SPECS:
@@ -107,6 +108,6 @@ def build_model(name: str, language: str, specs: Path, lines: int | None) -> Mod
     if circle:
         names = " -> ".join(slot.row.key for slot in circle)
         raise SpecError(circle[0].row.file, circle[0].row.key, f"reads itself: {names}", "Break the circle")
-    of_plan = load_model(PLAN, language, specs).edition if name == REGISTER else ""
+    of_plan = load_model(spec.takes_from, language, specs).edition if spec.takes_from else ""
     dump = tuple(dump_lines(spec, layout, constants, compiled, of_plan))
     return Model(spec, layout, constants, compiled, dump, edition_of(spec.version, dump))

@@ -15,18 +15,20 @@ from typing import Any
 import openpyxl
 import xlsxwriter
 
+from builder.engine.audit.verify import verify
 from builder.engine.exchange import engines
 from builder.engine.exchange.cellvalues import Cells, read_values
+from builder.engine.exchange.fill import fill, fill_many
 from builder.engine.kept import OTHERWISE
-from builder.engine.model import PLAN, REGISTER, Model, build_model, load_model
+from builder.engine.model import PLAN, Model, build_model, load_model
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.tokens import parts
 from builder.engine.spec.words import ENGLISH
+from builder.engine.values import typed_arrays
 from builder.engine.write.measure import wrapped_lines as measured
 from builder.planner import build as building
-from builder.planner.audit.verify import verify
+from builder.planner.books import REGISTER
 from builder.planner.exchange.casefile import read_case, typed_cells
-from builder.planner.exchange.fill import fill, fill_many
 from builder.planner.exchange.register import fill_register
 from builder.planner.gather.lines import gather
 from builder.planner.optics.cost import works as traced
@@ -36,7 +38,7 @@ from builder.planner.reference.plan.evaluate import evaluate
 from builder.planner.reference.plan.formulas import FORMULAS
 from builder.planner.simulation.alarms import told as alarms_told
 from builder.planner.simulation.store import read_simulated
-from builder.planner.values import evaluate_cases, reference_book, typed_arrays
+from builder.planner.values import evaluate_cases, reference_book
 
 Contents = list[tuple[str, list[tuple[int, int, Any, Any]]]]  # sheets; cells: line, column, content, stored result
 

@@ -12,15 +12,16 @@ from typing import Any, NamedTuple
 
 from builder.engine import same
 from builder.engine.editions import store
+from builder.engine.exchange.fill import fill_many
 from builder.engine.layout import Place
-from builder.engine.model import PLAN, REGISTER, Model, load_model
+from builder.engine.model import PLAN, Model, load_model
 from builder.engine.spec import SpecError
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.translated import demand_looked_at
 from builder.engine.spec.words import ENGLISH
+from builder.planner.books import REGISTER
 from builder.planner.editions import record
 from builder.planner.exchange.casefile import read_case
-from builder.planner.exchange.fill import fill_many
 from builder.planner.exchange.register import register_cells
 from builder.planner.simulation.register import simulated_lines
 

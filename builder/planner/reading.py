@@ -8,8 +8,8 @@ from typing import Any
 
 from builder.engine.audit.sheets import stored_values
 from builder.engine.exchange.engines import recalculate
+from builder.engine.exchange.language import values_in_english
 from builder.engine.exchange.untrusted import Refused, open_untrusted
-from builder.planner.exchange.language import values_in_english
 from builder.planner.exchange.read import arrange
 
 

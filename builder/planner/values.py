@@ -1,21 +1,19 @@
-"""Brings the typed cells of cases to the reference, and its values to their cells."""
+"""Brings the typed cells of cases to the reference: what a workbook names in its workbook.toml."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
-from builder.engine.layout import Layout, Place, Slot, formula_slots
-from builder.engine.model import REGISTER, Model, cited_text, plan_edition
-from builder.engine.same import NOISE
-from builder.engine.shown import followed
-from builder.engine.spec import Row, SpecError
+from builder.engine.layout import Place
+from builder.engine.model import Model, plan_edition
+from builder.engine.spec import Row
 from builder.engine.spec.proofs import CHECKS
 from builder.engine.spec.reading import demand
-from builder.planner.reference.eyes import EYES
+from builder.engine.values import cited, typed_arrays
+from builder.planner.books import REGISTER
 from builder.planner.reference.plan.book import Book
 from builder.planner.reference.plan.cells import Values
 from builder.planner.reference.plan.evaluate import evaluate
@@ -23,7 +21,7 @@ from builder.planner.reference.plan.proof import Check
 from builder.planner.reference.register.evaluate import evaluate_register
 from builder.planner.reference.register.rows import RegisterBook
 
-SIGNIFICANT = 12  # digits of a stored value: enough to agree to 1e-9, few enough to be the same on every processor
+HOME = "builder/planner/reference"  # where a value is computed that a row of the specs lacks
 
 
 def reference_book(model: Model) -> Book:
@@ -111,122 +109,8 @@ def _listed(model: Model, key: str) -> list[Any]:
     return [cited(model, slot.row.cells[slot.instance]) for slot in cells]
 
 
-def cited(model: Model, value: Any) -> Any:
-    """What a constant cell holds: `word.x`, `label.x` and `choice.x` are cited texts."""
-    return cited_text(model.spec, value)
-
-
-def typed_arrays(model: Model, cases: Sequence[Mapping[Place, Any]]) -> dict[str, np.ndarray]:
-    """Typed cells of cases as the reference wants them: (n,), (n, 2) or (n, 6) objects by input key."""
-    arrays: dict[str, np.ndarray] = {}
-    for slot in model.layout.slots:
-        item = slot.row.input
-        if item is None:
-            continue
-        at = _index(slot)
-        shape = (len(cases), *_shape(slot))
-        array = arrays.setdefault(item.key, np.full(shape, None, dtype=object))
-        for number, case in enumerate(cases):
-            array[(number, *at)] = case.get(slot.place)
-    return arrays
-
-
 def evaluate_cases(model: Model, cases: Sequence[Mapping[Place, Any]]) -> Values:
     """The reference's values of many typed workbooks at once."""
     if model.spec.name == REGISTER:
         return evaluate_register(register_book(model), typed_arrays(model, cases))
     return evaluate(reference_book(model), typed_arrays(model, cases))
-
-
-def cell_values(model: Model, values: Values, number: int = 0) -> dict[Place, Any]:
-    """The value of every formula cell of one case (None: empty text). A missing or surplus key is a SpecError."""
-    rows, empty, echoes = _by_row(model.layout)
-    cells: dict[Place, Any] = {}
-    later = [*echoes]
-    for key, row in rows.items():
-        array = values.rows.get(key)
-        if array is not None:
-            flat = array[number : number + 1].reshape(-1).tolist() if array.shape[1:] == row.shape else None
-            for slot, at in row.cells:
-                value = _element(array, slot, number) if flat is None else flat[at]
-                cells[slot.place] = stored(value, row.digits)
-            continue
-        for slot, _ in row.cells:
-            if not slot.row.follows:
-                todo = f"Compute it in builder/planner/reference ({key[0]})"
-                raise SpecError(slot.row.file, slot.row.key, "has no value in the reference", todo)
-            later.append(slot)
-    surplus = sorted(set(values.rows) - set(rows))
-    if surplus:
-        todo = "Remove it, or add the row to the specs"
-        raise SpecError("builder/planner/reference", surplus[0][1], "is computed but is no row", todo)
-    return cells | dict.fromkeys(empty) | followed(model, cells | dict.fromkeys(empty), later)
-
-
-class _Row(NamedTuple):
-    """The formula cells of a row of a list that the reference computes, each with its place in one case of it."""
-
-    shape: tuple[int, ...]
-    digits: int | None
-    cells: list[tuple[Slot, int]]
-
-
-@lru_cache(maxsize=8)  # asked of every case
-def _by_row(layout: Layout) -> tuple[dict[tuple[str, str], _Row], list[Place], list[Slot]]:
-    """Those rows, the cells that stay empty, and the slots that show others."""
-    rows: dict[tuple[str, str], _Row] = {}
-    empty, echoes = [], []
-    for slot in formula_slots(layout):
-        if slot.row.echo:
-            echoes.append(slot)
-        elif slot.instance in slot.row.cells:
-            empty.append(slot.place)
-        else:
-            shape = _shape(slot)
-            at = int(np.ravel_multi_index(_index(slot), shape)) if shape else 0
-            rows.setdefault(
-                (slot.block.instances.name, slot.row.key), _Row(shape, slot.row.steady_digits, [])
-            ).cells.append((slot, at))
-    return rows, empty, echoes
-
-
-def _shape(slot: Slot) -> tuple[int, ...]:
-    """The shape of a row for one case: (), (2,), (k,) or (2, k)."""
-    instances = slot.block.instances
-    if instances.name == "plan":
-        return ()
-    return (len(EYES), len(instances.keys)) if instances.per == "side" else (len(instances.keys),)
-
-
-def _index(slot: Slot) -> tuple[int, ...]:
-    """Where a slot stands in its row."""
-    instances = slot.block.instances
-    if instances.name == "plan":
-        return ()
-    at = instances.place_of[slot.instance]
-    return (EYES.index(slot.side), at) if instances.per == "side" else (at,)
-
-
-def _element(array: np.ndarray, slot: Slot, number: int) -> Any:
-    try:
-        return array[(number, *_index(slot))]
-    except IndexError:
-        wrong = (
-            f"has no value for '{slot.instance}' in the reference, whose list of {slot.block.instances.name} is shorter"
-        )
-        todo = f"Give the reference this instance too, in builder/planner/reference ({slot.block.instances.name})"
-        raise SpecError(slot.row.file, slot.row.key, wrong, todo) from None
-
-
-def stored(value: Any, digits: int | None = None) -> Any:
-    """A value as it is kept in a cell: None for empty, numbers with a fixed number of digits, noise as 0; rounded to
-    so many decimals where the cell does."""
-    if isinstance(value, str):
-        return str(value) or None
-    if value is None or value != value:
-        return None
-    if digits is not None:
-        value = round(value, digits)
-    elif abs(value) < NOISE:
-        return 0.0
-    return float(f"{value:.{SIGNIFICANT}g}") + 0.0  # no negative 0

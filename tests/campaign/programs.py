@@ -8,9 +8,9 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from builder.engine.exchange.cellvalues import Cells
+from builder.engine.exchange.fill import fill
 from builder.engine.exchange.formulas_model import FormulasModel
 from builder.engine.model import Model
-from builder.planner.exchange.fill import fill
 from tests.campaign.hostile import Hostile
 from tests.campaign.judging import Counts
 from tests.support.judged import areas_told, as_numbers

@@ -8,11 +8,11 @@ from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 
+from builder.engine.audit.verify import verify
 from builder.engine.exchange.cellvalues import sheet_parts
+from builder.engine.exchange.fill import fill
 from builder.engine.exchange.untrusted import Refused
 from builder.engine.model import Model
-from builder.planner.audit.verify import verify
-from builder.planner.exchange.fill import fill
 from builder.planner.gather.returned import typed_in
 from tests.campaign.hostile import Hostile
 from tests.support.hostile import parts_of

@@ -14,9 +14,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from builder.engine.exchange.fill import fill
 from builder.engine.layout import Place
 from builder.engine.model import Model
-from builder.planner.exchange.fill import fill
 from tests.mutation.mutants import Mutant
 from tests.support.many_states import in_gnumeric, told
 from tests.support.scratch import TITLE, with_formulas

@@ -10,7 +10,8 @@ import pytest
 from scipy import stats
 from scipy.optimize import brentq
 
-from builder.engine.model import REGISTER, Model, load_model
+from builder.engine.model import Model, load_model
+from builder.planner.books import REGISTER
 from builder.planner.exchange.register import register_cells
 from builder.planner.reference.plan.cells import Values
 from builder.planner.reference.register.astigmatism import f_part

@@ -15,9 +15,9 @@ import time
 from collections import Counter
 from pathlib import Path
 
+from builder.engine.audit.verify import WORDS
+from builder.engine.exchange.fill import fill
 from builder.engine.model import load_model
-from builder.planner.audit.verify import WORDS
-from builder.planner.exchange.fill import fill
 from tests.seen.drawn import draw
 from tests.seen.shown import Change, Shown, sheet_of
 from tests.support.hostile import parts_of

@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.engine.model import Model
+from builder.engine.values import stored
 from builder.planner.exchange.casefile import typed_cells
 from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.cells import Values
-from builder.planner.values import stored
 from tests.draw import Seen
 from tests.slips import single  # noqa: F401  enters its slips
 from tests.slips.catalogue import AFTER_CHECK, CATALOGUE

@@ -10,11 +10,12 @@ import copy
 from typing import Any
 
 from builder.engine.model import Model
+from builder.engine.values import stored
 from builder.planner.exchange.casefile import typed_cells
 from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.cells import Values
 from builder.planner.simulation.store import read_simulated
-from builder.planner.values import evaluate_cases, stored
+from builder.planner.values import evaluate_cases
 
 Case = dict[str, Any]
 OWN = {"Example Heron": "Clinic A", "Example Plover": "Clinic B", "Example Wren": "Clinic C"}

@@ -6,12 +6,11 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from unittest.mock import patch
 
-from builder.engine.audit import sheets
+from builder.engine.audit import results, sheets
 from builder.engine.audit.sheet import SheetView
+from builder.engine.audit.verify import Report, verify_package
 from builder.engine.exchange.untrusted import TEXTS, Package, Refused, judged
 from builder.engine.model import Model
-from builder.planner.audit import results
-from builder.planner.audit.verify import Report, verify_package
 from builder.planner.values import evaluate_cases
 from tests.support.hostile import Parts
 

@@ -8,12 +8,13 @@ import numpy as np
 
 from builder.engine.layout import Place
 from builder.engine.model import Model
+from builder.engine.values import cell_values
 from builder.planner.exchange.register import Line
 from builder.planner.reference import lens_position as place
 from builder.planner.reference import vergence
 from builder.planner.reference.lens_length import adjusted_length_wang2011
 from builder.planner.reference.register.rows import FORMULAS
-from builder.planner.values import cell_values, evaluate_cases
+from builder.planner.values import evaluate_cases
 
 DIAGNOSES = ("keratoconus", "regular", "ectasia after laser", "pellucid", "after myopic laser", "graft", "other")
 LENSES = ("Example toric", "Example plain", "Example three-piece", "Own lens")

@@ -13,8 +13,9 @@ from builder.engine.model import Model, load_model
 from builder.engine.same import same
 from builder.engine.spec.model import Row
 from builder.engine.spec.reading import SPECS
+from builder.engine.values import cell_values
 from builder.planner.exchange.casefile import read_case
-from builder.planner.values import cell_values, evaluate_cases
+from builder.planner.values import evaluate_cases
 
 CASES = Path(__file__).resolve().parents[1] / "cases"
 ERRORS = ("#N/A", "#VALUE!", "#REF!", "#DIV/0!", "#NUM!", "#NAME?", "#NULL!", "Err:")

@@ -55,7 +55,7 @@ def load_workbook_spec(
     about = read_about(folder)
     sides = read_sides(about.get("sides", {}))
     lists = read_lists(folder, lengths or {}, sides)
-    constants = _constants(specs / "clinical" / "constants.toml")
+    constants = _constants(specs / about["constants"]) if "constants" in about else {}
     sheets: list[Sheet] = []
     points: tuple[Point, ...] = ()
     inputs: list[Input] = []
@@ -114,10 +114,12 @@ def load_workbook_spec(
     sheets = [replace(s, blocks=generated.get(s.generated, ()) + s.blocks) for s in sheets]
     cited = cited_names((block for sheet in sheets for block in sheet.blocks), inputs)
     constants = {key: constant for key, constant in constants.items() if key in cited}
-    edition, sources = read_toml(folder / "changes.toml"), read_toml(specs / "clinical" / "sources.toml")
+    edition = read_toml(folder / "changes.toml")
+    sources = read_toml(specs / about["sources"]) if "sources" in about else {"source": []}
     styles = read_toml(specs / "styles.toml")
     demand_shape("changes.toml", "changes", edition, CHANGES)
-    demand_shape("sources.toml", "sources", sources, SOURCES)
+    if sources["source"]:
+        demand_shape("sources.toml", "sources", sources, SOURCES)
     demand_tables("styles.toml", styles, STYLE)
     spec = WorkbookSpec(
         name=name,
@@ -134,6 +136,7 @@ def load_workbook_spec(
         hazards=read_hazards(specs, points) if any(sheet.generated == "hazards" for sheet in sheets) else (),
         language=language,
         sides=sides,
+        **{name: about.get(name, "") for name in ("reference", "takes_from", "compared")},
     )
     check_spec(spec)
     return spec

@@ -199,7 +199,11 @@ class Sheet:
 
 @dataclass(frozen=True)
 class WorkbookSpec:
-    """The whole workbook, checked: every row key is one name within its list."""
+    """The whole workbook, checked: every row key is one name within its list.
+
+    `reference`: the module that computes its values apart from the formulas; without one the witness does.
+    `takes_from`: the workbook whose lines it takes. `compared`: what the sheets serve whose printed pages are compared.
+    """
 
     name: str
     sheets: tuple[Sheet, ...]
@@ -215,6 +219,9 @@ class WorkbookSpec:
     hazards: tuple[Hazard, ...] = ()
     language: str = ENGLISH
     sides: Sides = NO_SIDES
+    reference: str = ""
+    takes_from: str = ""
+    compared: str = ""
 
     @property
     def title(self) -> str:

@@ -156,7 +156,14 @@ CHANGE = Shape({"version": VERSION, "results_change": TRUTH, "text": TEXT}, ("ve
 CHANGES = Shape({"version": VERSION, "change": CHANGE}, ("version", "change"))
 SOURCE = Shape({name: TEXT for name in ("key", "citation", "serves", "state")}, ("key", "citation", "serves", "state"))
 SOURCES = Shape({"source": SOURCE}, ("source",))
-WORKBOOK = Shape({"sides": Kind("a table [sides]", lambda v: isinstance(v, dict))}, ())
+WORKBOOK = Shape(
+    {
+        "sides": Kind("a table [sides]", lambda v: isinstance(v, dict)),
+        **{name: TEXT for name in ("reference", "constants", "sources")},
+        **{name: KEY for name in ("takes_from", "compared")},
+    },
+    (),
+)
 SIDES = Shape(
     {"keys": list_of(KEY, 2), **{name: KEY for name in ("name", "one", "other", "used", "opening")}},
     ("name", "keys", "one", "other", "used", "opening"),

@@ -15,12 +15,13 @@ from openpyxl.utils.exceptions import InvalidFileException
 
 from builder.engine.editions.store import EDITIONS, Cell, Edition, UnknownEdition, edition_from, load_edition
 from builder.engine.exchange.cellvalues import Cells, UnreadableFile
+from builder.engine.exchange.language import language_of, workbook_of
+from builder.engine.exchange.listed import NotOurs, area_cells, list_lines, listed_edition
 from builder.engine.exchange.untrusted import Refused
 from builder.engine.spec import WorkbookSpec
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import ENGLISH, Words
-from builder.planner.exchange.language import is_register, language_of
-from builder.planner.exchange.read import NotOurs, area_cells, list_lines, listed_edition
+from builder.planner.books import REGISTER
 from builder.planner.reference.eyes import EYES
 
 CONSTANT_HEADS = ("list_label", "list_value", "list_unit", "list_mark", "list_source", "list_name")
@@ -67,7 +68,7 @@ def _from_workbook(path: Path, spec: WorkbookSpec, folder: Path) -> Edition:
         for line in sheet.iter_rows()
         for cell in line
     }
-    if is_register(book.sheetnames):
+    if workbook_of(book.sheetnames) == REGISTER:
         raise Refused("register", path.name)
     cells = {place: Cell("", TEXT, repr(value), "", True) for place, value in held.items()}
     units: dict[str, str] = {}

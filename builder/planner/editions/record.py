@@ -14,9 +14,9 @@ from builder.engine.model import Model
 from builder.engine.same import same
 from builder.engine.spec import SpecError
 from builder.engine.spec.reading import SPECS, read_toml
+from builder.engine.values import values_of_cases
 from builder.planner.exchange.casefile import read_case
 from builder.planner.exchange.read import WORD_LISTS
-from builder.planner.values import cell_values, evaluate_cases
 
 SHOWN = 3  # changed results that a refusal names
 
@@ -31,10 +31,9 @@ def case_files(specs: Path = SPECS) -> list[Path]:
 def results(model: Model) -> dict[str, Results]:
     """The published results of every case by the reference; sentences are messages and not among them."""
     files = case_files()
-    values = evaluate_cases(model, [read_case(model, path) for path in files])
+    values = values_of_cases(model, [read_case(model, path) for path in files])
     found = {}
-    for number, path in enumerate(files):
-        cells = cell_values(model, values, number)
+    for path, cells in zip(files, values, strict=True):
         found[path.stem] = {name_of(slot): cells[slot.place] for slot in kept_slots(model)}
     return found
 

@@ -10,12 +10,12 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from builder.engine.exchange.language import typed_in_language
 from builder.engine.layout import Layout, Place, Slot
 from builder.engine.model import Model
 from builder.engine.spec.errors import nearest
 from builder.engine.spec.model import Input
 from builder.engine.told import Told
-from builder.planner.exchange.language import typed_in_language
 from builder.planner.reference.eyes import EYES
 
 BY_NAME = "[@]"  # ends the key of a list of names, each typed as a yes beside what it names

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from builder.engine.exchange.fill import fill_many
 from builder.engine.exchange.office import EngineMissing, convert
 from builder.engine.exchange.printed import only_sheets as only_sheets_of
 from builder.engine.exchange.untrusted import BOOK
@@ -22,7 +23,6 @@ from builder.engine.layout import Place
 from builder.engine.model import Model
 from builder.engine.same import sheet_titles
 from builder.planner.exchange.casefile import typed_cells
-from builder.planner.exchange.fill import fill_many
 
 DOTS_AN_INCH = 90
 PLAN_DEMO = "planning-workbook-demo.xlsx"

@@ -4,72 +4,17 @@ from __future__ import annotations
 
 import datetime
 import re
-from collections.abc import Iterable, Mapping
 from typing import Any
 
-from openpyxl.utils import range_boundaries
-
 from builder.engine.exchange.cellvalues import Cells
-from builder.engine.model import EDITION_ROW
-from builder.engine.spec.reading import SPECS
-from builder.engine.spec.words import Words
-from builder.engine.told import Told
-from builder.engine.write.book import column_letter
-from builder.engine.write.tables import LIST_HEADS
+from builder.engine.exchange.listed import area_cells, list_lines, listed_edition
 from builder.planner.exchange.casefile import BY_NAME, DAY_ZERO, YES
 from builder.planner.reference.eyes import EYES
 
 PER_EYE = 2
-LARGEST_AREA = 10_000  # cells of one row of a block; the longest of our own has some 500
 WORD_LISTS = ("reasons", "plan_reasons", "toric_reasons", "warnings")
 NAMED_LISTS = ("slips",)  # lists of objects that tell which instance they are of
 DATES = ("typed_plan_date", "typed_earlier_date")
-
-
-class NotOurs(Told):
-    """A file without the formula list by which keys are found."""
-
-
-def list_lines(cells: Cells, name: str = "the file") -> list[dict[str, str]]:
-    """The lines of the file's formula list, by head."""
-    for words in (Words(file) for file in sorted(SPECS.glob("words.*.toml"))):
-        heads = [words.get("word", key) for key in LIST_HEADS]
-        for (sheet, address), value in cells.items():
-            if value == heads[0] and address.startswith("A"):
-                line = int(address[1:])
-                if [cells.get((sheet, f"{column_letter(n)}{line}")) for n in range(len(heads))] == heads:
-                    return _lines(cells, sheet, line + 1)
-    raise NotOurs(f"{name}: no formula list was found, so it is not one of our workbooks")
-
-
-def _lines(cells: Cells, sheet: str, line: int) -> list[dict[str, str]]:
-    found = []
-    while cells.get((sheet, f"A{line}")) is not None:
-        texts = [cells.get((sheet, f"{column_letter(n)}{line}")) for n in range(len(LIST_HEADS))]
-        found.append({key.removeprefix("list_"): str(text or "") for key, text in zip(LIST_HEADS, texts, strict=True)})
-        line += 1
-    return found
-
-
-def listed_edition(cells: Cells, lines: Iterable[Mapping[str, str]]) -> str:
-    """The edition that a file's own list finds in it; empty when it tells none."""
-    for line in lines:
-        if line["name"] == EDITION_ROW:
-            told = cells.get((line["sheet"], line["cells"]))
-            return told if isinstance(told, str) else ""
-    return ""
-
-
-def area_cells(sheet: str, area: str) -> list[tuple[str, str]]:
-    """The cells of an area such as B12:C12, line by line."""
-    first_column, first_line, last_column, last_line = range_boundaries(area)
-    if (last_column - first_column + 1) * (last_line - first_line + 1) > LARGEST_AREA:
-        raise ValueError(f"{area} is no area of a row")
-    return [
-        (sheet, f"{column_letter(column - 1)}{line}")
-        for line in range(first_line, last_line + 1)
-        for column in range(first_column, last_column + 1)
-    ]
 
 
 def arrange(cells: Cells, name: str = "the file") -> dict[str, Any]:

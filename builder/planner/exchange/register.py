@@ -6,12 +6,12 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from builder.engine.exchange.fill import fill
+from builder.engine.exchange.language import typed_in_language
 from builder.engine.layout import Place, Slot
 from builder.engine.model import Model
 from builder.engine.spec.errors import nearest
 from builder.planner.exchange.casefile import CaseError, typed_value
-from builder.planner.exchange.fill import fill
-from builder.planner.exchange.language import typed_in_language
 
 Line = Mapping[str, Any]
 

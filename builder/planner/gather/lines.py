@@ -14,15 +14,16 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from builder.engine.audit.expected import Which, planned_cells
 from builder.engine.exchange.untrusted import Refused
 from builder.engine.layout import Place
 from builder.engine.model import Model, load_model
 from builder.engine.spec.words import ENGLISH
-from builder.planner.audit.expected import Which, planned_cells
+from builder.engine.values import stored
 from builder.planner.gather.returned import entries, typed_in
 from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.cells import Values
-from builder.planner.values import evaluate_cases, stored
+from builder.planner.values import evaluate_cases
 
 ROW = "outcome_"  # the rows of the register line begin so; the register's own key of the column follows
 SHOWN = "outcome_shown"

@@ -8,19 +8,19 @@ from pathlib import Path
 from typing import Any
 
 from builder.engine.audit.book import book_settings
+from builder.engine.audit.computing import compare_computing
+from builder.engine.audit.expected import Plan, Which, planned_cells
+from builder.engine.audit.quick import values_of_unchanged
 from builder.engine.audit.sheet import SheetView
 from builder.engine.audit.sheets import open_sheets, part_tree
 from builder.engine.audit.stored import BrokenSheet
 from builder.engine.audit.structure import other_days
 from builder.engine.exchange.cellvalues import Cells
+from builder.engine.exchange.language import language_of, typed_in_english
 from builder.engine.exchange.untrusted import BOOK, Package, Refused, open_untrusted
 from builder.engine.layout import Place
 from builder.engine.model import PLAN, load_model
-from builder.planner.audit.computing import compare_computing
-from builder.planner.audit.expected import Plan, Which, planned_cells
-from builder.planner.audit.quick import values_of_unchanged
 from builder.planner.exchange.casefile import input_slots
-from builder.planner.exchange.language import language_of, typed_in_english
 
 NAMED = 1  # changes that a refusal tells; of the others it tells the number, and `verify` names them
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from builder.engine.model import Model
+from builder.engine.values import stored
 from builder.planner.exchange.casefile import typed_cells
 from builder.planner.gather.lines import Line, line_of
 from builder.planner.reference.eyes import EYES
@@ -13,7 +14,7 @@ from builder.planner.simulation.eyes import Case, cases
 from builder.planner.simulation.population import load_population
 from builder.planner.simulation.store import read_simulated
 from builder.planner.simulation.surgery import operate
-from builder.planner.values import evaluate_cases, stored
+from builder.planner.values import evaluate_cases
 
 AGAIN = {
     "again_axial_length": "axial_length",

@@ -7,12 +7,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from builder.engine.audit.book import BookView
+from builder.engine.audit.expected import Plan
 from builder.engine.audit.finding import Finding, finding
 from builder.engine.layout import Place, Slot
 from builder.engine.model import Model
 from builder.engine.same import same, says_the_same
-from builder.planner.audit.expected import Plan
-from builder.planner.values import cell_values, evaluate_cases
+from builder.engine.values import values_of_cases
 
 
 def typed_in(model: Model, found: BookView) -> dict[Place, Any]:
@@ -38,7 +38,7 @@ def compare_results(model: Model, plan: Plan, found: BookView) -> Iterator[Findi
     has one that reads such a cell. One whose sources are all as they should be differs by itself.
     """
     typed = typed_in(model, found)
-    wanted = cell_values(model, evaluate_cases(model, [typed]))
+    wanted = next(values_of_cases(model, [typed]))
     at = {place: model.at(place) for place in wanted}
     seen = {place: _held(found, *at[place]) for place in wanted}
     if not any(value is not None for value in seen.values()):

@@ -11,10 +11,10 @@ from typing import Any, NamedTuple
 from builder.engine.audit.book import BookView, open_book
 from builder.engine.dump import name_of
 from builder.engine.editions import Edition, load_edition
-from builder.engine.model import PLAN, REGISTER, Model, constant_value, load_model, plan_edition
+from builder.engine.exchange.fill import fill
+from builder.engine.exchange.language import language_of, workbook_of
+from builder.engine.model import PLAN, Model, constant_value, load_model, plan_edition
 from builder.engine.spec.words import ENGLISH
-from builder.planner.exchange.fill import fill
-from builder.planner.exchange.language import is_register, language_of
 
 
 class Planned(NamedTuple):
@@ -42,9 +42,8 @@ class Which(NamedTuple):
 
 def which_of(titles: Collection[str], lines: int | None = None) -> Which:
     """The workbook, and the language, that has most of these sheets."""
-    if is_register(titles):
-        return Which(REGISTER, language_of(titles, REGISTER), lines)
-    return Which(PLAN, language_of(titles))
+    workbook = workbook_of(titles)
+    return Which(workbook, language_of(titles, workbook), None if workbook == PLAN else lines)
 
 
 def planned_cells(which: Which, edition: str = "") -> Plan:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from builder.engine.audit.book import BookView
+from builder.engine.audit.expected import Plan, Planned
 from builder.engine.audit.finding import Finding, finding
 from builder.engine.audit.formulas import same_value
 from builder.engine.audit.sheet import Cell, SheetView
 from builder.engine.audit.stored import RunsText, local
 from builder.engine.audit.styles import Look, Styles, Traits, read_font
-from builder.planner.audit.expected import Plan, Planned
 
 NO_CELL = Cell(None, "", None, 0)
 

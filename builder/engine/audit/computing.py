@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from builder.engine.audit.expected import Plan
 from builder.engine.audit.finding import Finding, finding
 from builder.engine.audit.formulas import same_formula, same_value
 from builder.engine.audit.sheet import SheetView
-from builder.planner.audit.expected import Plan
 
 
 def compare_computing(planned: Plan, sheets: Mapping[str, SheetView]) -> Iterator[Finding]:

@@ -8,12 +8,13 @@ from typing import Any
 
 from builder.engine.exchange.cellvalues import Cells
 from builder.engine.layout import Place, Slot
-from builder.engine.model import PLAN, REGISTER, Model, load_model
+from builder.engine.model import PLAN, Model, load_model
 from builder.engine.same import says_the_same
+from builder.engine.spec.lists import read_about
 from builder.engine.spec.model import Input
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import ENGLISH, Words, languages, load_words
-from builder.planner.values import cell_values, evaluate_cases
+from builder.engine.values import values_of_cases
 
 SPOKEN = ("choice", "word")  # the tables whose texts are a cell's value by themselves
 HEADS = "list_"  # but not the heads of the generated sheets, by which a file's own list is found
@@ -34,10 +35,22 @@ def language_of(titles: Collection[str], workbook: str = PLAN) -> str:
     return max(languages(SPECS), key=lambda language: len(_titles(language, workbook) & set(titles)))
 
 
-def is_register(titles: Collection[str]) -> bool:
-    """Whether a file has most of the sheets that only an outcome register has, in one language."""
-    own = [_titles(language, REGISTER) - _titles(language) for language in languages(SPECS)]
-    return any(2 * len(mine & set(titles)) > len(mine) for mine in own)
+@cache
+def _takers() -> dict[str, str]:
+    """The workbooks that take the lines of another, with that other."""
+    found = {path.parent.name: read_about(path.parent).get("takes_from", "") for path in SPECS.glob("*/workbook.toml")}
+    return {name: taken for name, taken in found.items() if taken}
+
+
+def workbook_of(titles: Collection[str]) -> str:
+    """The workbook that a file is of: one that takes lines, if the file has most of the sheets, in one language, that
+    only that one has; else the one that is meant where none is named.
+    """
+    for name, taken in _takers().items():
+        own = [_titles(language, name) - _titles(language, taken) for language in languages(SPECS)]
+        if any(2 * len(mine & set(titles)) > len(mine) for mine in own):
+            return name
+    return PLAN
 
 
 def typed_in_language(model: Model, typed: Mapping[Place, Any]) -> dict[Place, Any]:
@@ -115,8 +128,7 @@ def _by_reference(
     """The English of each text of a file of this edition that is what the reference has, by its place in the file."""
     typed = {slot.place: cells.get(at[slot.place]) for slot in model.layout.slots if slot.row.input is not None}
     inputs = typed_in_english(model, typed)
-    here = cell_values(model, evaluate_cases(model, [typed]))
-    there = cell_values(english, evaluate_cases(english, [inputs]))
+    here, there = next(values_of_cases(model, [typed])), next(values_of_cases(english, [inputs]))
     found = {}
     for slot, other in _pairs(model, english):
         place = at[slot.place]

@@ -16,18 +16,17 @@ from typing import Any
 import numpy as np
 
 from builder.engine.audit.book import view_of
+from builder.engine.audit.expected import which_of
 from builder.engine.audit.finding import Finding, finding
+from builder.engine.audit.results import typed_in
+from builder.engine.exchange.fill import fill
 from builder.engine.exchange.printed import DOTS_A_POINT, Page, Words, printed
 from builder.engine.exchange.untrusted import Package, open_untrusted
 from builder.engine.model import Model
 from builder.engine.same import DECIMAL
-from builder.planner.audit.expected import which_of
-from builder.planner.audit.results import typed_in
-from builder.planner.exchange.fill import fill
 
 MOVED = 3.0  # points; what LibreOffice saves itself moves by 0.2
 SHADE, DOTS = 64, 8  # of 255; dots that may differ by more, with all dots beside them
-PRINTED = ("theatre", "looking")  # what a sheet serves; the first that a workbook has
 
 
 def compare_seen(package: Package, lines: int | None = None) -> Iterator[Finding]:
@@ -44,11 +43,7 @@ def compare_seen(package: Package, lines: int | None = None) -> Iterator[Finding
 
 def printed_sheets(model: Model) -> list[str]:
     """The titles of the sheets whose pages are compared."""
-    for serves in PRINTED:
-        found = [model.spec.sheet_title(sheet.key) for sheet in model.spec.sheets if sheet.serves == serves]
-        if found:
-            return found
-    return []
+    return [model.spec.sheet_title(s.key) for s in model.spec.sheets if s.serves == model.spec.compared]
 
 
 def compare_pages(titles: Sequence[str], wanted: Sequence[Page], found: Sequence[Page]) -> Iterator[Finding]:

@@ -8,21 +8,21 @@ from pathlib import Path
 from typing import Any
 
 from builder.engine.audit.book import BookView, view_of
+from builder.engine.audit.cells import compare_cells
+from builder.engine.audit.computing import compare_computing
+from builder.engine.audit.expected import Planned, Which, built_book, every_cell, planned_cells, which_of
 from builder.engine.audit.finding import Finding, finding, sentences
 from builder.engine.audit.pictures import compare_pictures
+from builder.engine.audit.recomputed import ENGINES, compare_recomputed, engine_at_hand
+from builder.engine.audit.results import compare_results
+from builder.engine.audit.rules import compare_rules
+from builder.engine.audit.seen import compare_seen
 from builder.engine.audit.stored import BrokenSheet
 from builder.engine.audit.structure import compare_structure
 from builder.engine.editions import UnknownEdition
+from builder.engine.exchange.listed import NotOurs, list_lines, listed_edition
 from builder.engine.exchange.untrusted import Package, Refused, open_untrusted
 from builder.engine.model import Model
-from builder.planner.audit.cells import compare_cells
-from builder.planner.audit.computing import compare_computing
-from builder.planner.audit.expected import Planned, Which, built_book, every_cell, planned_cells, which_of
-from builder.planner.audit.recomputed import ENGINES, compare_recomputed, engine_at_hand
-from builder.planner.audit.results import compare_results
-from builder.planner.audit.rules import compare_rules
-from builder.planner.audit.seen import compare_seen
-from builder.planner.exchange.read import NotOurs, list_lines, listed_edition
 
 CLEAN, CHANGED, REFUSED, NOT_COMPUTED = 0, 1, 2, 3
 WORDS = ("clean", "changed", "refused", "not computed")

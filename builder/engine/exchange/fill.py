@@ -8,8 +8,8 @@ from typing import Any
 
 from builder.engine.layout import Place
 from builder.engine.model import Model
+from builder.engine.values import values_of_cases
 from builder.engine.write.workbook import write_workbook
-from builder.planner.values import cell_values, evaluate_cases
 
 
 def fill(model: Model, typed: Mapping[Place, Any], path: Path) -> None:
@@ -19,6 +19,6 @@ def fill(model: Model, typed: Mapping[Place, Any], path: Path) -> None:
 
 def fill_many(model: Model, jobs: Sequence[tuple[Mapping[Place, Any], Path]]) -> None:
     """As fill, for many cases: the reference computes them all at once."""
-    values = evaluate_cases(model, [typed for typed, _ in jobs])
-    for number, (typed, path) in enumerate(jobs):
-        write_workbook(model, path, cell_values(model, values, number), typed)
+    values = values_of_cases(model, [typed for typed, _ in jobs])
+    for (typed, path), cells in zip(jobs, values, strict=True):
+        write_workbook(model, path, cells, typed)

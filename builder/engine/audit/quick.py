@@ -14,14 +14,14 @@ from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from builder.engine.audit.computing import compare_computing
+from builder.engine.audit.expected import Planned, Which, planned_cells, which_of
 from builder.engine.audit.finding import Finding
 from builder.engine.audit.formulas import same_value
 from builder.engine.audit.sheets import open_sheet, open_sheets, shared_texts
 from builder.engine.audit.stored import BrokenSheet, PlainTexts, letters, sound, value_of
 from builder.engine.exchange.cellvalues import MAIN, Cells
 from builder.engine.exchange.untrusted import Package, Refused, open_untrusted
-from builder.planner.audit.computing import compare_computing
-from builder.planner.audit.expected import Planned, Which, planned_cells, which_of
 
 _SPACE = rb"[ \t\r\n]*+"
 _CELL = re.compile(

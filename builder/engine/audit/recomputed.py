@@ -8,11 +8,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from builder.engine.audit.book import BookView
+from builder.engine.audit.expected import Plan
 from builder.engine.audit.finding import Finding, finding
 from builder.engine.exchange.engines import missing, recalculate
 from builder.engine.exchange.untrusted import Package
 from builder.engine.same import same, says_the_same
-from builder.planner.audit.expected import Plan
 
 ENGINES = ("libreoffice", "ironcalc", "gnumeric")  # the first that is installed
 

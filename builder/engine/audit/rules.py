@@ -10,12 +10,12 @@ from xml.etree.ElementTree import Element
 from openpyxl.utils import get_column_letter
 
 from builder.engine.audit.book import BookView
+from builder.engine.audit.expected import Plan
 from builder.engine.audit.finding import Finding, finding
 from builder.engine.audit.formulas import meaning
 from builder.engine.audit.sheet import SheetView, boxes, is_on, moved
 from builder.engine.audit.stored import BrokenSheet, local
 from builder.engine.audit.styles import Styles, Traits, conditional_traits, hides
-from builder.planner.audit.expected import Plan
 
 MOST_CELLS = 5_000  # of one area that is looked at cell by cell; our own rules have 48
 ROOM = 1_000  # cells of rules that a sheet may have beyond twice as many as it was built with: more is no one's saving
