@@ -36,7 +36,7 @@ DEPTH, DEEPER, DEPTH_SD = 3.1, 0.12, 0.3  # mm: chamber depth at the mean length
 LENS_A = 118.9  # of the invented lens
 POSITION_SD = 0.25  # mm: how far a lens stands from where an eye of its length, depth and first K has it
 DIAGNOSES = {"central": "keratoconus", "paracentral": "keratoconus"}  # the other kinds are called as the diagnosis
-TRUE = ("true_length", "true_position", "label_error", "visit_error", "lens_turn")
+TRUE = ("true_length", "true_position", "label_error", "visit_error", "lens_turn", "cone_off")
 
 
 def name(meaning: str, part: str) -> str:
@@ -68,6 +68,7 @@ def of_kind(corneas: Corneas, generator: np.random.Generator) -> Iterator[Line]:
         "label_error": some(0, CONSTANTS.sd_power),
         "visit_error": some(0, 1),  # in standard deviations: how much one is, a cone decides
         "lens_turn": some(0, float(np.hypot(CONSTANTS.sd_reference_mark, CONSTANTS.sd_alignment))),
+        "cone_off": corneas.drawn["cone_off"][:, 0],
     }
     typed = {key: np.round(values, DIGITS.get(key.split("_")[0], 2)) for key, values in readings.items()}
     typed["map_center"] = typed["map_center"][:, 0]

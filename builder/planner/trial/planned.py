@@ -46,6 +46,8 @@ EYE_ROWS = (
     "error_sd",
     "goal_refraction",
     "lead_place",
+    "range_spread",
+    "formula_spread",
 )
 
 
@@ -142,4 +144,6 @@ def _portions(lines: list[Line], model: Model) -> Iterator[dict[str, Array]]:
         found |= {key: flat("sources", key) for key in ("source_x", "source_y")}
         found |= {key: flat("parts", key) for key in ("part_slope", "part_error")}
         found["position"] = flat("formulas", "lens_position")
+        fit = flat("fit_items", "fit_value")
+        found |= {f"fit_{key}": fit[:, at] for at, key in enumerate(model.spec.lists["fit_items"].keys)}
         yield found
