@@ -9,6 +9,7 @@ from typing import Any
 from xlsxwriter.utility import xl_range
 
 from builder.engine.layout import CONSTANT_COLUMN, FIRST_LINE, Slot
+from builder.engine.spec.errors import SpecError
 from builder.engine.spec.hazard import Hazard
 from builder.engine.spec.hazards import controls, controls_said
 from builder.engine.spec.model import Row
@@ -68,6 +69,8 @@ def write_constants(job: Job, sheet: Any) -> None:
 def _heads(job: Job, sheet: Any, key: str, title: str, heads: Sequence[str]) -> None:
     """The title and the heads of a table over a whole sheet: frozen, and repeated on every printed page."""
     page, line = job.pages[key], FIRST_LINE
+    if len(heads) > len(page.columns):
+        raise SpecError(job.sheet_spec(key).file, key, f"has less than {len(heads)} columns", "Add widths to columns")
     if title:
         sheet.write_string(line, 0, title, job.styles.get("block sentence"))
         band(job, sheet, key, line, "block")
