@@ -132,6 +132,11 @@ def parser() -> argparse.ArgumentParser:
     one.add_argument("-o", "--output", type=Path, help="the CSV file for the table of the rules")
     one.add_argument("--folder", type=Path, help="the folder for all tables and the picture")
     one.add_argument("--keep", action="store_true", help="keep the traced eyes for the tests instead")
+    one.add_argument(
+        "--decide",
+        action="store_true",
+        help="write the figures of the decided rules and of the README's picture instead",
+    )
     return whole
 
 

@@ -172,7 +172,7 @@ def _bench(_: argparse.Namespace) -> int:
 def _optics(options: argparse.Namespace) -> int:
     from builder.planner.trial.run import run
 
-    run(options.eyes, options.seed, options.output, options.folder, options.keep)
+    run(options.eyes, options.seed, options.output, options.folder, options.keep, options.decide)
     return 0
 
 
@@ -180,7 +180,10 @@ def _pictures(_: argparse.Namespace) -> int:
     from builder.engine.model import load_model
     from builder.planner import build as building
     from builder.planner.exchange.pictures import PLAN_DEMO, write_pictures, write_screens
+    from builder.planner.trial.picture import PICTURE, draw_kept
 
+    draw_kept()
+    print(PICTURE.name)
     model = load_model()
     for path in write_pictures(model, building.CASES, building.OUTPUT):
         print(path.name)

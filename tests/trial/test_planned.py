@@ -153,5 +153,5 @@ def test_the_kept_table_is_what_the_command_writes() -> None:
 def test_the_command_leaves_tables_and_a_picture(tmp_path, capsys) -> None:  # type: ignore[no-untyped-def]
     pytest.importorskip("matplotlib", reason="the picture needs it: an optional extra")
     assert main(["optics", "--eyes", "60", "--seed", "3", "--folder", str(tmp_path)]) == 0
-    assert {path.name for path in tmp_path.iterdir()} == {"rules.csv", "planned.csv", "hyperopic.png"}
+    assert {path.name for path in tmp_path.iterdir()} == {"rules.csv", "planned.csv", "decisions.txt", "hyperopic.png"}
     assert "Parts of the error" in capsys.readouterr().out

@@ -93,15 +93,20 @@ def _missed(found: Planned, group: str, which: Array, meaning: str) -> Iterator[
             yield Figure(SOURCE, group, meaning, source, "median", float(np.median(missed)), len(missed))
 
 
-def _parts(found: Planned, group: str, which: Array) -> Iterator[Figure]:
-    """What each part was said to be and what it was: of the cornea, what the mean of all meanings leaves."""
+def parts_seen(found: Planned) -> dict[str, Array]:
+    """Each part of the error that was, by eye: of the cornea, what the mean of all meanings leaves."""
     together = np.stack([found.error[meaning] for meaning in MEANINGS])
     drawn = sum(found.seen_parts[key] for key in DRAWN)
-    seen = dict(found.seen_parts) | {"cornea": together.mean(axis=0) - drawn, "focus": together.std(axis=0, ddof=1)}
+    return dict(found.seen_parts) | {"cornea": together.mean(axis=0) - drawn, "focus": together.std(axis=0, ddof=1)}
+
+
+def _parts(found: Planned, group: str, which: Array) -> Iterator[Figure]:
+    """What each part was said to be and what it was."""
+    seen = parts_seen(found)
     for at, part in enumerate(PARTS):
-        figures = {"said": _rms(found.plan["part_error"][which, at])}
+        figures = {"said": rms(found.plan["part_error"][which, at])}
         if part in seen:
-            figures["seen"] = _rms(seen[part][which])
+            figures["seen"] = rms(seen[part][which])
         yield from _all(SAID, group, "all", part, figures, int(which.sum()))
 
 
@@ -119,5 +124,6 @@ def _all(table: str, group: str, meaning: str, what: str, figures: dict[str, flo
         yield Figure(table, group, meaning, what, figure, float(value), eyes)
 
 
-def _rms(values: Array) -> float:
+def rms(values: Array) -> float:
+    """Root mean square of those that there are."""
     return float(np.sqrt(np.nanmean(values**2)))
