@@ -15,7 +15,8 @@ from .bench import Bench, Entry, Tried
 from .eyes import MEANINGS
 from .measures import MEASURES
 
-RULES, FIGURES = SPECS / "clinical" / "decided.toml", SPECS / "clinical" / "decided.csv"
+RULES = tuple(SPECS / "clinical" / name for name in ("decided.toml", "decided_fit.toml"))
+FIGURES = SPECS / "clinical" / "decided.csv"
 SITTINGS = ((2000, 7), (4000, 8))  # eyes and seed, as the committed figures have them: another seed, twice the eyes
 ALIKE = ("totals", "unlike_zones", "parts", "odds")  # measures whose lines may be one for all meanings
 DECISIONS = ("confirmed", "changed", "undecidable")
@@ -36,7 +37,7 @@ class Row(NamedTuple):
 @cache
 def rules() -> tuple[dict[str, Any], ...]:
     """The table of rules. Raises OSError, tomllib.TOMLDecodeError."""
-    return tuple(tomllib.loads(RULES.read_text(encoding="utf-8"))["rule"])
+    return tuple(rule for path in RULES for rule in tomllib.loads(path.read_text(encoding="utf-8"))["rule"])
 
 
 def decide(found: Bench) -> dict[str, Tried]:
