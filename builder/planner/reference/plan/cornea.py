@@ -113,6 +113,9 @@ def choose_power(values: Values, words: Words, powers: dict[str, Array]) -> None
         ],
         w("word", "rule_default_lowest"),
     )
+    lowest_of_all = np.fmin.reduce(values.get("candidates", "candidate_power"), axis=-1)
+    aside = (rule == w("choice", "lowest")) & (lowest_of_all < mean - CONSTANTS.rounding_slack)
+    values.put("eyes", rule_said=np.where(aside, w("word", "lowest_but_total"), rule).astype(object))
     diagnosis = eye.corneal_diagnosis
     front_alone = (
         diagnosed(eye, words, "keratoconus", "ectasia_after_laser", "pellucid")

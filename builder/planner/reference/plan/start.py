@@ -44,7 +44,7 @@ def first_sheet(book: Book, values: Values) -> None:
         values.put("eyes", **{row: texts})
     look = np.empty(eye.warnings_live.shape, dtype=object)
     for place in np.ndindex(look.shape):
-        look[place] = f"{eye.warnings_live[place]:.0f}{w('word', 'warnings_to_look_at')}"
+        look[place] = f"{w('word', 'warnings_to_look_at')}{eye.warnings_live[place]:.0f}"
     values.put(
         "eyes",
         step_look=look,
@@ -137,5 +137,6 @@ def _waiting(book: Book, eye: EyeValues, at: tuple[int, ...]) -> str:
 
 def _warnings_wait(book: Book, eye: EyeValues, at: tuple[int, ...]) -> str:
     w, side = book.words.get, EYES[at[1]]
-    told = f"{w('word', f'{side}_opening')}{eye.warnings_live[at]:.0f}{w('word', 'warnings_wait')}"
+    opening = w("word", f"{side}_opening") + w("word", "warnings_to_read")
+    told = f"{opening}{eye.warnings_live[at]:.0f}{w('word', 'warnings_wait')}"
     return told + book.where["warnings_confirmed_by", side]
