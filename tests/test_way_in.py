@@ -61,7 +61,7 @@ def test_waiting_warnings_send_to_their_cells(model: Model) -> None:
     assert by_key(model, cells, "status", "left") == "check"
     said = by_key(model, cells, "eye_next", "left")
     live = by_key(model, cells, "warnings_live", "left")
-    assert said.startswith(f"LEFT EYE – {live:.0f} warnings: the surgeon reads them")
+    assert said.startswith(f"LEFT EYE – Warnings: {live:.0f}. The surgeon reads them")
     where = model.layout.cells("eyes", "typed_warnings_confirmed_by")["left", "left"].place
     assert said.endswith(where.address)
 

@@ -7,6 +7,7 @@ from functools import cache
 from typing import Any
 
 from builder.engine.exchange.cellvalues import Cells
+from builder.engine.exchange.in_files import as_in_files, words_of_files
 from builder.engine.layout import Place, Slot
 from builder.engine.model import PLAN, Model, load_model
 from builder.engine.same import says_the_same
@@ -54,9 +55,10 @@ def workbook_of(titles: Collection[str]) -> str:
 
 
 def typed_in_language(model: Model, typed: Mapping[Place, Any]) -> dict[Place, Any]:
-    """Typed cells of a workbook with the English words of its drop-downs in the workbook's language."""
+    """Typed cells of a workbook with the words that files have for its drop-downs, or English ones, in its language."""
+    typed = _reworded(model, typed, words_of_files(model.spec.name), model.spec.words)
     if model.spec.language == ENGLISH:
-        return dict(typed)
+        return typed
     return _reworded(model, typed, _english(model.spec.name), model.spec.words)
 
 
@@ -103,7 +105,7 @@ def values_in_english(cells: Cells) -> Cells:
     """
     language = language_of({sheet for sheet, _ in cells})
     if language == ENGLISH:
-        return cells
+        return _as_files_have_them(cells, load_model(PLAN))
     model, english = load_model(PLAN, language), load_model(PLAN)
     alone = {
         text: english.spec.words.get(table, key)
@@ -119,7 +121,14 @@ def values_in_english(cells: Cells) -> Cells:
     at = {slot.place: model.at(slot.place) for slot in model.layout.slots}
     if cells.get(model.edition_cell()) == model.edition:
         found |= _by_reference(model, english, cells, at)
-    return found
+    return _as_files_have_them(found, english, model)
+
+
+def _as_files_have_them(cells: Cells, english: Model, model: Model | None = None) -> Cells:
+    """English values with the words of files, but in the list of formulas, by which a file's cells are found."""
+    lists = {(model or english).spec.sheet_title(s.key) for s in english.spec.sheets if s.generated == "list"}
+    words = english.spec.words
+    return {place: v if place[0] in lists else as_in_files(words, v) for place, v in cells.items()}
 
 
 def _by_reference(

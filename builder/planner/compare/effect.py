@@ -14,6 +14,7 @@ from builder.engine.dump import name_of
 from builder.engine.editions.store import Edition
 from builder.engine.exchange.cellvalues import Cells
 from builder.engine.exchange.engines import INDEPENDENT, missing, recalculate
+from builder.engine.exchange.in_files import in_edition, of_edition
 from builder.engine.exchange.office import EngineMissing
 from builder.engine.model import Model
 from builder.engine.same import same
@@ -62,8 +63,9 @@ def effects(model: Model, old: Edition, engine: str) -> list[CaseEffect]:
     """The effect on every case. A result that the old edition does not have, or has no more, is none."""
     places = {cell.name: place for place, cell in old.cells.items()}
     names = {slot.place: name_of(slot) for slot in input_slots(model).values()}
+    words = model.spec.words
     typed = [
-        {names[place]: value for place, value in read_case(model, path).items() if value is not None}
+        {names[p]: in_edition(words, old.words, v) for p, v in read_case(model, path).items() if v is not None}
         for path in case_files()
     ]
     with tempfile.TemporaryDirectory(prefix="compare-") as folder:
@@ -72,7 +74,7 @@ def effects(model: Model, old: Edition, engine: str) -> list[CaseEffect]:
     folded = axes(model)
     found = []
     for (case, now), inputs, cells in zip(results(model).items(), typed, computed, strict=True):
-        was = _by_name(cells, places)
+        was = {name: of_edition(old.words, value) for name, value in _by_name(cells, places).items()}
         changed = [Effect(n, was[n], v) for n, v in now.items() if n in was and not same(was[n], v, n in folded)]
         changed.sort(key=lambda effect: -effect.gap)
         known = sum(name in was for name in now)

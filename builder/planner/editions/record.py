@@ -9,6 +9,7 @@ from typing import Any
 
 from builder.engine.dump import name_of
 from builder.engine.editions.store import EDITIONS, constants_in, head_of, released, version_of
+from builder.engine.exchange.in_files import as_in_files
 from builder.engine.layout import Slot, formula_slots
 from builder.engine.model import Model
 from builder.engine.same import same
@@ -33,8 +34,9 @@ def results(model: Model) -> dict[str, Results]:
     files = case_files()
     values = values_of_cases(model, [read_case(model, path) for path in files])
     found = {}
+    words = model.spec.words
     for path, cells in zip(files, values, strict=True):
-        found[path.stem] = {name_of(slot): cells[slot.place] for slot in kept_slots(model)}
+        found[path.stem] = {name_of(slot): as_in_files(words, cells[slot.place]) for slot in kept_slots(model)}
     return found
 
 

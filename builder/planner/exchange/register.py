@@ -7,12 +7,14 @@ from pathlib import Path
 from typing import Any
 
 from builder.engine.exchange.fill import fill
+from builder.engine.exchange.in_files import as_shown
 from builder.engine.exchange.language import typed_in_language
 from builder.engine.layout import Place, Slot
 from builder.engine.model import Model
 from builder.engine.spec.errors import nearest
 from builder.planner.exchange.casefile import CaseError, typed_value
 
+SOURCE = "mean_k_source"  # the column whose words are none of a drop-down
 Line = Mapping[str, Any]
 
 
@@ -48,7 +50,8 @@ def register_cells(model: Model, lines: Sequence[Line], name: str = "") -> dict[
                 raise CaseError("register", key, "is no column of a line", nearest(key, slots))
             if value is not None and value != "":
                 slot = slots[key][number]
-                cells[slot.place] = typed_value("register", key, value, slot.row.input)
+                typed = typed_value("register", key, value, slot.row.input)
+                cells[slot.place] = as_shown(model.spec.words, typed) if key == SOURCE else typed
     return typed_in_language(model, cells)
 
 
