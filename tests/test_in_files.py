@@ -23,6 +23,12 @@ def test_every_word_of_a_file_is_shown_otherwise(language: str) -> None:
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
+def test_no_word_of_a_drop_down_holds_a_comma(language: str) -> None:
+    """A comma parts the words of a list that stands in the rule of a cell."""
+    assert not [word for word in load_model(PLAN, language).spec.words.tables["choice"].values() if "," in word]
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
 def test_a_case_is_typed_in_the_words_shown_and_read_in_those_of_files(language: str, tmp_path: Path) -> None:
     model = load_model(PLAN, language)
     typed = typed_cells(model, {"right": TYPED})

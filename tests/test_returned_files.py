@@ -80,8 +80,9 @@ def test_changed_cells_are_refused_by_name(model: Model, sent: list[Path], tmp_p
 
 
 def test_a_formula_changed_anywhere_is_found(model: Model, sent: list[Path], tmp_path: Path) -> None:
-    """Every four-hundredth formula made 0: each is named."""
-    places = [at(model, place) for place in list(model.compiled)[::400]]
+    """Every four-hundredth formula made 0: each is named. Some are 0 as they are."""
+    counted = [place for place, compiled in model.compiled.items() if compiled.formula != "0"]
+    places = [at(model, place) for place in counted[::400]]
     files = [tmp_path / f"{number}.xlsx" for number in range(len(places))]
     for file, place in zip(files, places, strict=True):
         with_cell(sent[0], file, *place, "<f>0</f><v>0</v>")
