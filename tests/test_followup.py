@@ -194,7 +194,7 @@ def test_a_refused_cell_withholds_the_follow_up(model: Model) -> None:
         for (owner, key), slot in input_slots(model).items()
         if owner == "right" and key.startswith(FOLLOW_UP_INPUTS)
     ]
-    assert len(slots) == 4 + 4 + 1 + 4 + 5 * 7
+    assert len(slots) == 5 + 4 + 1 + 4 + 5 * 7
     clean = expected(model, [base])[0]
     assert all(by_key(model, clean, key, "right") is not None for key in RESULTS)
     for (key, slot), cells in zip(

@@ -34,7 +34,7 @@ KEYS = [
     "predicted_cylinder", "predicted_axis", "ring_cylinder_before", "ring_axis_before", "incision_meridian",
     "incision_sia", "ring_cylinder_after", "ring_axis_after", "sphere_before", "cylinder_before", "axis_before",
     "day", "sphere", "cylinder", "axis", "acuity", "lens_axis", "predicted_t2",
-    "length_rule", "predicted_as_measured",
+    "length_rule", "predicted_as_measured", "lens_seat",
 ]  # fmt: skip
 
 Case = tuple[Path, dict[Place, Any], dict[Place, Any]]  # the file, its formula cells and what is typed

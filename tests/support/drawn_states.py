@@ -116,7 +116,7 @@ class Missing(Drawing):
         held = typed_case(base)
         filled = [slot for slot in self._slots if slot.place in held]
         away = filled[number // len(self._bases) % len(filled)]
-        numbers = [slot for slot in filled if isinstance(held[slot.place], int | float) and slot is not away]
+        numbers = [s for s in filled if s.row.input and s.row.input.type == "number" and s is not away]
         changes: list[tuple[Place, Any]] = [(away.place, None)]
         for slot in draw.sample(numbers, min(len(numbers), 1)):
             draws = _at_a_limit if slot.row.input and draw.random() < 0.3 else _as_far_as_a_rule_says

@@ -65,6 +65,7 @@ def _line(number: int, draw: np.random.Generator) -> dict[str, Any]:
         "corneal_diagnosis": str(draw.choice(DIAGNOSES, p=[0.45, 0.25, 0.1, 0.05, 0.05, 0.05, 0.05])),
         "axial_length": length,
         "length_rule": "adjusted" if length > 25 and number % 4 else "as measured",
+        "lens_seat": ("in the bag", "in the bag", "in the sulcus", "")[number % 11 % 4],
         "acd": float(np.round(draw.normal(3.3, 0.3), 2)),
         "mean_k": k,
         "position_k": k if k < 49 else 43.86,

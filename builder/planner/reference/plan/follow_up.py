@@ -22,6 +22,7 @@ ENTRY = (
     "implanted_power",
     "implanted_cylinder",
     "implanted_axis",
+    "implanted_seat",
     "operated_code",
     "printed_sphere",
     "printed_cylinder",
@@ -75,7 +76,9 @@ def implanted(values: Values, words: Words) -> None:
         eye, {key: values.get("eyes", f"chosen_{key}") for key in LENS_CONSTANTS}
     )
     deeper_lead = at_number(deeper, eye.lead_place)
-    raw = eye.lead_position + deeper_lead
+    sulcus = eye.implanted_seat == w("choice", "in_the_sulcus")
+    forward = np.where(there(power), np.where(sulcus, CONSTANTS.sulcus_forward, 0.0), np.nan)
+    raw = eye.lead_position + deeper_lead - forward
     position = np.where(vergence.position_is_valid(eye.lead_optical_length, raw), raw, np.nan)
     light = 1000 * CONSTANTS.index_aqueous
     values.put("formulas", deeper_by=deeper)
@@ -91,6 +94,8 @@ def implanted(values: Values, words: Words) -> None:
         fitted_angle=np.where(cylinder > 0, eye.implanted_axis, np.nan),
         **{f"fitted_{key}": row for key, row in fields.items()},
         fitted_deeper=deeper_lead,
+        fitted_seat=select([(~there(power), ""), (sulcus, w("choice", "in_the_sulcus"))], w("choice", "in_the_bag")),
+        fitted_forward=forward,
         fitted_raw_position=raw,
         fitted_position=position,
         fitted_over_index=position / light,

@@ -52,6 +52,7 @@ RELEASED = {
     "implanted_power": "fitted_power",
     "implanted_cylinder": "fitted_cylinder",
     "implanted_axis": "fitted_axis",
+    "lens_seat": "fitted_seat",
 }
 PREDICTED = {"sphere": "trace_sphere", "cylinder": "trace_cylinder_left", "axis": "trace_axis_left"}
 SAID = ("unused", "no_visit", "changed", "withheld", "no_prediction", "ready")
@@ -152,7 +153,7 @@ def _by_formula(values: Values) -> None:
     planned = values.get("formulas", "raw_position")
     raw = np.where(there(planned), positions_of(values, "fitted"), np.nan)  # counted from where the planned lens lies
     measured = {key: values.get("measured", key) for key in ("cornea_for_vergence", "optical_length", "raw_position")}
-    raw = _beside(raw, measured["raw_position"] + eye.fitted_deeper[..., None])
+    raw = _beside(raw, measured["raw_position"] + eye.fitted_deeper[..., None]) - eye.fitted_forward[..., None]
     cornea, length = (
         _beside(values.get("formulas", key), measured[key]) for key in ("cornea_for_vergence", "optical_length")
     )

@@ -19,6 +19,7 @@ NAMES = dict(zip(FORMULAS, vergence.FORMULAS, strict=True))
 STEPS = (1, 2, 3, 4)
 ADJUSTED = 1.0  # place of the adjusted length among the length rules
 REGULAR = 1.0  # place of the regular cornea among the diagnoses
+IN_SULCUS = 2.0  # place of the sulcus among the seats
 
 
 def formula_table(rows: Rows) -> None:
@@ -80,7 +81,8 @@ def _members(book: RegisterBook, rows: Rows) -> None:
     back = np.array(
         [str(source).upper() == book.words.get("choice", "back").upper() for source in rows.line("k_source")]
     )
-    plain = (rows.number("corneal_diagnosis") == REGULAR) & ~back  # a back-corrected K is of another scale
+    bag = rows.number("lens_seat") != IN_SULCUS  # constants are of a lens in the bag
+    plain = (rows.number("corneal_diagnosis") == REGULAR) & ~back & bag  # a back-corrected K is of another scale
     regular = np.where(plain, number, np.nan)
     from_back = np.where(np.isnan(rows.line("line_counts")), np.nan, back.astype(float))
     rows.put("lines", lens_regular=regular, k_from_back=from_back)
