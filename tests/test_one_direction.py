@@ -18,21 +18,25 @@ ROOT = Path(__file__).resolve().parents[1]
 # engine, which imports nothing of the planner. A part without a dot is a file right below builder/.
 ENGINE: dict[str, tuple[str, ...]] = {
     "told": (),
+    "addresses": (),
     "spec": ("told",),
-    "same": (),
+    "same": ("addresses",),
     "version": (),
     "kept": ("spec",),
-    "layout": ("spec",),
-    "formula": ("spec", "layout"),
+    "layout": (
+        "addresses",
+        "spec",
+    ),
+    "formula": ("addresses", "spec", "layout"),
     "dump": ("spec", "layout", "formula"),
     "model": ("spec", "kept", "layout", "formula", "dump"),
-    "witness": ("spec", "layout", "model"),
-    "write": ("spec", "version", "kept", "layout", "formula", "model"),
+    "witness": ("addresses", "spec", "layout", "model"),
+    "write": ("addresses", "spec", "version", "kept", "layout", "formula", "model"),
     "shown": ("layout", "formula", "model"),
     "values": ("spec", "same", "layout", "model", "witness", "shown"),
-    "exchange": ("told", "spec", "same", "layout", "model", "write", "values"),
-    "editions": ("told", "spec", "layout", "dump", "model"),
-    "audit": ("spec", "same", "layout", "dump", "model", "values", "exchange", "editions"),
+    "exchange": ("addresses", "told", "spec", "same", "layout", "model", "write", "values"),
+    "editions": ("addresses", "told", "spec", "layout", "dump", "model"),
+    "audit": ("addresses", "spec", "same", "layout", "dump", "model", "values", "exchange", "editions"),
 }
 PLANNER: dict[str, tuple[str, ...]] = {  # beside the engine, of which the reference takes the spec alone, light nothing
     "books": (),

@@ -130,7 +130,10 @@ def _told(entry: Any) -> dict[str, Any]:
 def writer_hash() -> str:
     """Of the code that lays out and writes: what it draws, it draws for every workbook alike."""
     digest = hashlib.sha256()
-    for path in (HERE / "layout.py", HERE / "version.py", *sorted((HERE / "write").glob("*.py"))):
+    for path in (
+        *(HERE / f"{name}.py" for name in ("addresses", "layout", "version")),
+        *sorted((HERE / "write").glob("*.py")),
+    ):
         digest.update(path.name.encode() + path.read_bytes().replace(b"\r\n", b"\n"))
     return digest.hexdigest()[:16]
 

@@ -6,8 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from xlsxwriter.utility import xl_rowcol_to_cell
-
+from builder.engine import addresses
 from builder.engine.spec import Block, Row, Sheet, SpecError, WorkbookSpec
 from builder.engine.spec.errors import nearest
 
@@ -25,7 +24,7 @@ class Place(NamedTuple):
     @property
     def address(self) -> str:
         """As in B12."""
-        return xl_rowcol_to_cell(self.line, self.column)
+        return addresses.address(self.column + 1, self.line + 1)
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,13 +16,15 @@ from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import unescape
 
+from builder.engine.addresses import PLAIN
+
 CLOSE = 1e-9  # relative or absolute, of two computed numbers
 AXIS_CLOSE = 2e-6  # degrees: axes are rounded to six decimals before they are folded
 NOISE = 1e-11  # what is smaller is what arithmetic leaves of 0
 
 UNREADABLE = (OSError, zipfile.BadZipFile, zlib.error, ValueError, NotImplementedError, RuntimeError)
 DECIMAL = re.compile(r"(?<=[0-9]),(?=[0-9])")  # a comma between digits; our numbers have none between thousands
-CELL = re.compile(r'<c r="([A-Z]+[0-9]+)"([^>]*?)(?:/>|>(.*?)</c>)', re.DOTALL)
+CELL = re.compile(rf'<c r="({PLAIN})"([^>]*?)(?:/>|>(.*?)</c>)', re.DOTALL)
 CACHE = re.compile(r"<c:f>([^<]*)</c:f><c:(?:num|str)Cache>(.*?)</c:(?:num|str)Cache>", re.DOTALL)
 POINT = re.compile(r'<c:pt idx="([0-9]+)"><c:v>([^<]*)</c:v></c:pt>')
 TEXT = re.compile(r"<si>(.*?)</si>", re.DOTALL)

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from xlsxwriter.utility import xl_range
-
+from builder.engine.addresses import area
 from builder.engine.dump import name_of
 from builder.engine.layout import Slot
 from builder.engine.model import Model
@@ -117,9 +116,10 @@ def _areas(slots: list[Slot]) -> Iterator[str]:
     owners = slots[0].block.instances.owners
     for group in [[s for s in slots if s.side == owner] for owner in owners] if len(owners) > 1 else [slots]:
         first, last = group[0], group[-1]
-        area = xl_range(first.place.line, first.place.column, last.place.line, last.place.column)
+        one, other = first.place, last.place
+        cells = area(one.column + 1, one.line + 1, other.column + 1, other.line + 1)
         named = [_whose(s) for s in ((first, last) if len(group) > 1 else (first,)) if s.instance != "plan"]
-        yield f"{area} {' to '.join(named)}".strip()
+        yield f"{cells} {' to '.join(named)}".strip()
 
 
 def _whose(slot: Slot) -> str:

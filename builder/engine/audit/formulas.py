@@ -14,6 +14,8 @@ from functools import lru_cache
 from openpyxl.formula import Tokenizer
 from openpyxl.formula.tokenizer import Token, TokenizerError
 
+from builder.engine.addresses import PLAIN
+
 _PREFIXES = re.compile(r"^(_XLFN\.|_XLWS\.)+")
 _PLAIN_SHEET = re.compile(r"^'([^\W\d][\w.]*)'!")  # letters of any language: programs write Córnea!B2 without quotes
 # Newer names of functions of the dialect that programs write in their stead; each is the same by its definition.
@@ -28,7 +30,7 @@ _NEWER = {
     "T.INV.2T": "TINV",
 }
 _QUOTED = re.compile(r"\"[^\"]*\"|'([^\W\d][\w.]*)'!")  # texts come first, which may hold the like
-_ONE_CELL = re.compile(r"^([A-Z]+[0-9]+):\1$")
+_ONE_CELL = re.compile(rf"^({PLAIN}):\1$")
 LONGEST_READ = 8192  # letters of a formula that a program can hold
 
 

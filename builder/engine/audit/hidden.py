@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from openpyxl.utils import column_index_from_string, get_column_letter
-
+from builder.engine.addresses import letters, spot
 from builder.engine.audit.finding import Finding, finding
 from builder.engine.audit.sheet import SheetView, is_on, number
 
@@ -20,9 +19,8 @@ LINE, WIDTH = 15.0, 8.43  # of a sheet that does not tell its own
 def compare_hidden(was: SheetView | None, now: SheetView) -> Iterator[Finding]:
     """What of the layout's lines and columns can no longer be seen; without a built sheet, of those that hold cells."""
     layout = was or now
-    last_line = max((int("".join(filter(str.isdigit, cell))) for cell in layout.cells), default=0)
-    letters = {cell.rstrip("0123456789") for cell in layout.cells}
-    last_column = max((column_index_from_string(letter) for letter in letters), default=0)
+    spots = [spot(cell) for cell in layout.cells]
+    last_column, last_line = (max((one[at] for one in spots), default=0) for at in (0, 1))
     lines = set(_low_lines(now, last_line)) - set(_low_lines(was, last_line) if was else ())
     if lines:
         told = ", ".join(map(str, sorted(lines)))
@@ -33,7 +31,7 @@ def compare_hidden(was: SheetView | None, now: SheetView) -> Iterator[Finding]:
     narrow = [n for n, (a, b) in enumerate(zip(before, after, strict=True), start=1) if NARROWEST <= b < NARROW * a]
     for kind, columns in (("column_hidden", thin), ("narrow", narrow if was else [])):
         if columns:
-            named = [get_column_letter(column) for column in columns]
+            named = [letters(column) for column in columns]
             yield finding(kind, now.title, named[0], "", None, ", ".join(named))
     if was:
         sizes = list(enumerate(zip(heights(was, last_line), heights(now, last_line), strict=True), start=1))
@@ -44,7 +42,7 @@ def compare_hidden(was: SheetView | None, now: SheetView) -> Iterator[Finding]:
                 yield finding(kind, now.title, str(those[0]), "", None, ", ".join(map(str, those)))
         wide = [n for n, (a, b) in enumerate(zip(before, after, strict=True), start=1) if b > WIDE * max(a, WIDTH)]
         if wide:
-            named = [get_column_letter(column) for column in wide]
+            named = [letters(column) for column in wide]
             yield finding("wide", now.title, named[0], "", None, ", ".join(named))
     view = next(iter(now.parts.get("sheetViews", [])), None)
     shown = view[0].attrib if view is not None and len(view) else {}

@@ -7,8 +7,7 @@ from functools import lru_cache
 from typing import NamedTuple
 from xml.etree.ElementTree import Element
 
-from openpyxl.utils import get_column_letter
-
+from builder.engine.addresses import COLUMNS, address, area
 from builder.engine.audit.book import BookView
 from builder.engine.audit.expected import Plan
 from builder.engine.audit.finding import Finding, finding
@@ -189,11 +188,11 @@ def _spread(areas: str, formulas: list[str]) -> Iterator[tuple[str, list[str]]]:
     """Each cell of the areas with the formulas as they read there; a large area as one."""
     origin = None
     for left, top, right, bottom in boxes(areas):
-        origin = origin or f"{get_column_letter(left)}{top}"
+        origin = origin or address(left, top)
         if (right - left + 1) * (bottom - top + 1) > MOST_CELLS:
-            yield f"{get_column_letter(left)}{top}:{get_column_letter(min(right, 16384))}{bottom}", formulas
+            yield area(left, top, min(right, COLUMNS), bottom), formulas
             continue
         for line in range(top, bottom + 1):
             for column in range(left, right + 1):
-                cell = f"{get_column_letter(column)}{line}"
+                cell = address(column, line)
                 yield cell, [moved(formula, origin, cell) for formula in formulas]

@@ -11,19 +11,18 @@ from xml.etree.ElementTree import Element
 
 from openpyxl.formula.tokenizer import TokenizerError
 from openpyxl.formula.translate import Translator, TranslatorError
-from openpyxl.utils import column_index_from_string, get_column_letter
-from openpyxl.utils.cell import coordinate_from_string
-from openpyxl.utils.exceptions import CellCoordinatesException
 
+from builder.engine import addresses
+from builder.engine.addresses import COLUMN, COLUMNS, LINES
 from builder.engine.audit.stored import SPACES, BrokenSheet, local, rich_text, value_of
 
-LINES, COLUMNS = 1_048_576, 16_384
 SEVERAL = ("cols", "conditionalFormatting")  # of all others there is one on a sheet
 SETTINGS = ("sheetData", "row", "c", "cols", "sheetProtection", "sheetFormatPr", "mergeCells", "conditionalFormatting")
 WRAPPED = frozenset(space + name for space in SPACES for name in SETTINGS)  # which programs may read at another place
 
 
-_STAYS = re.compile(r"\$[A-Z]{1,3}\$[0-9]+(?::\$[A-Z]{1,3}\$[0-9]+)?")  # a reference that is the same in every cell
+_FIXED = rf"\${COLUMN}\$[0-9]+"
+_STAYS = re.compile(f"{_FIXED}(?::{_FIXED})?")  # a reference that is the same in every cell
 _MOVES = re.compile(r"[A-Za-z]\$?[0-9]|:")  # what may be one that is not
 
 
@@ -119,7 +118,7 @@ def _read_lines(view: SheetView, data: Element, space: str, texts: Sequence[str]
                 raise BrokenSheet(f"some cells of line {line} have no address")
             if address is None:
                 counted = True
-                address = f"{get_column_letter(min(column, COLUMNS))}{line}"
+                address = addresses.address(min(column, COLUMNS), line)
             letters = address.removesuffix(ending)
             if letters == address or not letters.isalpha() or not letters.isascii() or not letters.isupper():
                 raise BrokenSheet(f"{address} is no cell of line {line}")
@@ -190,9 +189,7 @@ def moved(formula: str, origin: str, target: str) -> str:
 def boxes(areas: str) -> Iterator[tuple[int, int, int, int]]:
     """The areas of a text such as "A1:B2 C3" as first column, first line, last column, last line. BrokenSheet."""
     for area in areas.split():
-        first, _, last = area.partition(":")
         try:
-            (left, top), (right, bottom) = (coordinate_from_string(end) for end in (first, last or first))
-            yield column_index_from_string(left), top, column_index_from_string(right), bottom
-        except (CellCoordinatesException, ValueError):
+            yield addresses.box(area)
+        except ValueError:
             raise BrokenSheet(f"{area[:40]} is no area") from None

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from xml.etree.ElementTree import Element, ParseError, fromstring
 
-from openpyxl.utils import get_column_letter
-
+from builder.engine.addresses import address, apart
 from builder.engine.audit.sheet import SheetView, boxes, read_sheet
 from builder.engine.audit.stored import BrokenSheet, local, plain_texts, tree_texts
 from builder.engine.exchange.cellvalues import Cells
@@ -22,8 +21,8 @@ def stored_values(package: Package) -> Cells:
     except BrokenSheet as error:
         raise Refused("odd_content", package.name, error) from None
     for sheet in sheets.values():
-        for address in sheet.twice:
-            raise Refused("odd_content", package.name, f"{sheet.title} {address} is there twice")
+        for cell in sheet.twice:
+            raise Refused("odd_content", package.name, f"{sheet.title} {cell} is there twice")
     return values_by_place(sheets)
 
 
@@ -34,14 +33,13 @@ def values_by_place(sheets: Mapping[str, SheetView]) -> Cells:
 
 def area_of(cells: str) -> list[tuple[str, str]]:
     """The cells of an area such as 'Lens power'!$A$1:$A$9, by sheet title and address; none of what is no area."""
-    title, _, area = cells.rpartition("!")
+    title, area = apart(cells)
     try:
         found = list(boxes(area.replace("$", "")))
     except BrokenSheet:
         return []
-    title = title.strip("'").replace("''", "'")
     return [
-        (title, f"{get_column_letter(column)}{line}")
+        (title, address(column, line))
         for left, top, right, bottom in found
         if (right - left + 1) * (bottom - top + 1) <= LARGEST_AREA
         for line in range(top, bottom + 1)

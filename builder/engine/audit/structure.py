@@ -5,8 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 
-from openpyxl.utils import get_column_letter
-
+from builder.engine.addresses import COLUMNS, letters
 from builder.engine.audit.book import BookView, DefinedName
 from builder.engine.audit.finding import Finding, finding
 from builder.engine.audit.formulas import meaning, same_formula
@@ -128,7 +127,7 @@ def _unlocked_bands(sheet: SheetView, book: BookView) -> Iterator[Finding]:
     if lines:
         yield finding("lock", sheet.title, str(lines[0]), "", True, False, "unlocked_lines")
     if columns:
-        letter = get_column_letter(min(max(1, int(number(columns[0], "min", 1))), 16384))
+        letter = letters(min(max(1, int(number(columns[0], "min", 1))), COLUMNS))
         yield finding("lock", sheet.title, letter, "", True, False, "unlocked_columns")
 
 

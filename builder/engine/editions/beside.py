@@ -9,9 +9,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
+from builder.engine.addresses import PLAIN
+
 BAR, WORDS, LOOK, LINE = " | ", "words | ", "look | ", "line "
 TITLE = re.compile(r"'((?:[^']|'')+)'!|\b([A-Za-z_]\w*)!")
-PLACE = re.compile(r"(.+?) ([A-Z]+[0-9]+)(?: to ([A-Z]+[0-9]+))?")  # a typed cell in words, as in Readings B61
+PLACE = re.compile(f"(.+?) ({PLAIN})(?: to ({PLAIN}))?")  # a typed cell in words, as in Readings B61
 TEXT = re.compile(r'"((?:[^"]|"")*)"')
 
 

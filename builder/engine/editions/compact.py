@@ -10,8 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 
-from openpyxl.utils import column_index_from_string, get_column_letter
-
+from builder.engine.addresses import COLUMN, PLAIN, TITLE, address, box, column_of
 from builder.engine.dump import is_dumped
 from builder.engine.layout import Slot
 from builder.engine.model import Model
@@ -19,10 +18,10 @@ from builder.engine.model import Model
 BAR = " | "
 COPIED = "copied"  # before a line that stands as in the dump: the first of a long list, whose copies follow below it
 COPIES = " to "
-APART = re.compile(r"""("(?:[^"]|"")*"|'[^']*'!|[A-Za-z_]\w*!)""")  # texts and sheet names hold no references
-REFERENCE = re.compile(r"(?<![A-Za-z0-9_])(\$?)([A-Z]{1,3})\$?([0-9]+)(?![A-Za-z0-9_(])")
-AREA = re.compile(r"([A-Z]+)([0-9]+)(?::([A-Z]+)([0-9]+))?")
-RUN = re.compile(r"(?:(right|left)\.)?(\w+)(?:\[(\d+):(\d+)\])?")
+APART = re.compile(r"""("(?:[^"]|"")*"|""" + f"{TITLE})")  # texts and sheet names hold no references
+REFERENCE = re.compile(rf"(?<![A-Za-z0-9_])(\$?)({COLUMN})\$?([0-9]+)(?![A-Za-z0-9_(])")
+AREA = re.compile(f"{PLAIN}(?::{PLAIN})?")
+RUN = re.compile(r"(?:(\w+)\.)?(\w+)(?:\[(\d+):(\d+)\])?")
 
 Spot = tuple[int, int]  # one-based column and line
 Parts = tuple[tuple[str, ...], tuple[Spot, ...]]
@@ -114,20 +113,18 @@ def _cells(line: str, lists: dict[str, list[str]]) -> Iterator[str]:
     place, key, owner, rest = line.split(BAR, 3)
     role, holds, tail = _fields(rest)
     sheet, _, area = place.rpartition("!")
-    corners, run = AREA.fullmatch(area), RUN.fullmatch(owner)
-    if not corners or not run or run[2] not in lists:
+    run = RUN.fullmatch(owner)
+    if not AREA.fullmatch(area) or not run or run[2] not in lists:
         raise ValueError(f"no line of an edition: {line[:60]}")
-    column, number = column_index_from_string(corners[1]), int(corners[2])
-    across = bool(corners[3]) and corners[3] != corners[1]
+    column, number, last, _ = box(area)
+    across = last != column
     keys = lists[run[2]][int(run[3] or 0) : int(run[4]) if run[4] else None]
     pieces = cut(holds) if role == "formula" else [holds]
     for step, instance in enumerate(keys):
         steps = (step, 0) if across else (0, step)
         named = (run[1], "" if instance == run[1] else instance, key)
-        address = f"{get_column_letter(column + steps[0])}{number + steps[1]}"
-        yield BAR.join(
-            (f"{sheet}!{address}", ".".join(part for part in named if part), role, moved(pieces, steps), tail)
-        )
+        cell = address(column + steps[0], number + steps[1])
+        yield BAR.join((f"{sheet}!{cell}", ".".join(part for part in named if part), role, moved(pieces, steps), tail))
 
 
 def split(formula: str) -> Parts:
@@ -140,7 +137,7 @@ def split(formula: str) -> Parts:
         end = 0
         for found in REFERENCE.finditer(part):
             pieces.append(held + part[end : found.start()])
-            spots.append((column_index_from_string(found[2]), int(found[3])))
+            spots.append((column_of(found[2]), int(found[3])))
             held, end = "", found.end()
         held += part[end:]
     return (*pieces, held), tuple(spots)
@@ -154,7 +151,7 @@ def cut(formula: str) -> list[str | Spot]:
         for reference in REFERENCE.finditer(part) if number % 2 == 0 else ():
             found.append(part[end : reference.start()])
             end = reference.end()
-            spot = column_index_from_string(reference[2]), int(reference[3])
+            spot = column_of(reference[2]), int(reference[3])
             found.append(f"{reference[2]}{reference[3]}" if reference[1] else spot)
         found.append(part[end:])
     return found
@@ -162,9 +159,7 @@ def cut(formula: str) -> list[str | Spot]:
 
 def moved(pieces: Sequence[str | Spot], step: Spot) -> str:
     """The formula of the cell that is so many columns and lines away."""
-    return "".join(
-        [p if isinstance(p, str) else f"{get_column_letter(p[0] + step[0])}{p[1] + step[1]}" for p in pieces]
-    )
+    return "".join([p if isinstance(p, str) else address(p[0] + step[0], p[1] + step[1]) for p in pieces])
 
 
 def _kind(first: Spot, other: Spot, step: Spot) -> bool | None:
@@ -177,8 +172,7 @@ def _kind(first: Spot, other: Spot, step: Spot) -> bool | None:
 def _write(pieces: Sequence[str], spots: Sequence[Spot], fixed: Sequence[bool]) -> str:
     text = pieces[0]
     for piece, (column, line), stays in zip(pieces[1:], spots, fixed, strict=True):
-        mark = "$" if stays else ""
-        text += f"{mark}{get_column_letter(column)}{mark}{line}{piece}"
+        text += address(column, line, stays) + piece
     return text
 
 

@@ -13,8 +13,7 @@ from itertools import takewhile
 from pathlib import Path
 from typing import Any
 
-from openpyxl.utils.cell import coordinate_from_string
-
+from builder.engine.addresses import address, spot
 from builder.engine.editions import texts
 from builder.engine.editions.compact import BAR, COPIES, cut, moved
 from builder.engine.model import EDITION_ROW, PLAN_EDITION_ROW, Model
@@ -228,7 +227,7 @@ def _copies(area: str, role: str, holds: str) -> Iterator[tuple[str, str]]:
     if not last:
         yield area, holds
         return
-    column, number = coordinate_from_string(first)
+    column, number = spot(first)
     pieces = cut(holds) if role == "formula" else [holds]
-    for step in range(coordinate_from_string(last)[1] - number + 1):
-        yield f"{column}{number + step}", moved(pieces, (0, step))
+    for step in range(spot(last)[1] - number + 1):
+        yield address(column, number + step), moved(pieces, (0, step))

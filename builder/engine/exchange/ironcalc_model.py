@@ -8,8 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from openpyxl.utils import coordinate_to_tuple, get_column_letter
-
+from builder.engine.addresses import address, spot
 from builder.engine.exchange.cellvalues import Cells, Value
 from builder.engine.exchange.office import EngineFailed, EngineMissing
 
@@ -43,7 +42,7 @@ class IronCalcModel:
         self._titles = [sheet["name"] for sheet in self._book.get_worksheets_properties()]
         self._sheet = {title: number for number, title in enumerate(self._titles)}
         self._at = {
-            (self._titles[sheet], f"{get_column_letter(column)}{row}"): (sheet, row, column)
+            (self._titles[sheet], address(column, row)): (sheet, row, column)
             for sheet, row, column in self._book.get_all_cells()
         }
 
@@ -76,10 +75,11 @@ class IronCalcModel:
     def _place(self, place: tuple[str, str]) -> tuple[int, int, int]:
         if place in self._at:
             return self._at[place]
-        title, address = place
+        title, cell = place
         if title not in self._sheet:
-            raise KeyError(f"{title}!{address} is no cell of the file")
-        return (self._sheet[title], *coordinate_to_tuple(address))
+            raise KeyError(f"{title}!{cell} is no cell of the file")
+        column, line = spot(cell)
+        return self._sheet[title], line, column
 
     def _put(self, at: tuple[int, int, int], value: Value) -> None:
         """A value as it is, never parsed; an error value by a formula that yields it."""

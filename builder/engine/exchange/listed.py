@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from openpyxl.utils import range_boundaries
-
+from builder.engine.addresses import address, within
 from builder.engine.exchange.cellvalues import Cells
 from builder.engine.model import EDITION_ROW
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import Words
 from builder.engine.told import Told
-from builder.engine.write.book import column_letter
 from builder.engine.write.tables import LIST_HEADS
 
 LARGEST_AREA = 10_000  # cells of one row of a block; the longest of our own has some 500
@@ -25,10 +23,10 @@ def list_lines(cells: Cells, name: str = "the file") -> list[dict[str, str]]:
     """The lines of the file's formula list, by head."""
     for words in (Words(file) for file in sorted(SPECS.glob("words.*.toml"))):
         heads = [words.get("word", key) for key in LIST_HEADS]
-        for (sheet, address), value in cells.items():
-            if value == heads[0] and address.startswith("A"):
-                line = int(address[1:])
-                if [cells.get((sheet, f"{column_letter(n)}{line}")) for n in range(len(heads))] == heads:
+        for (sheet, cell), value in cells.items():
+            if value == heads[0] and cell.startswith("A"):
+                line = int(cell[1:])
+                if [cells.get((sheet, address(n + 1, line))) for n in range(len(heads))] == heads:
                     return _lines(cells, sheet, line + 1)
     raise NotOurs(f"{name}: no formula list was found, so it is not one of our workbooks")
 
@@ -36,7 +34,7 @@ def list_lines(cells: Cells, name: str = "the file") -> list[dict[str, str]]:
 def _lines(cells: Cells, sheet: str, line: int) -> list[dict[str, str]]:
     found = []
     while cells.get((sheet, f"A{line}")) is not None:
-        texts = [cells.get((sheet, f"{column_letter(n)}{line}")) for n in range(len(LIST_HEADS))]
+        texts = [cells.get((sheet, address(n + 1, line))) for n in range(len(LIST_HEADS))]
         found.append({key.removeprefix("list_"): str(text or "") for key, text in zip(LIST_HEADS, texts, strict=True)})
         line += 1
     return found
@@ -53,11 +51,4 @@ def listed_edition(cells: Cells, lines: Iterable[Mapping[str, str]]) -> str:
 
 def area_cells(sheet: str, area: str) -> list[tuple[str, str]]:
     """The cells of an area such as B12:C12, line by line."""
-    first_column, first_line, last_column, last_line = range_boundaries(area)
-    if (last_column - first_column + 1) * (last_line - first_line + 1) > LARGEST_AREA:
-        raise ValueError(f"{area} is no area of a row")
-    return [
-        (sheet, f"{column_letter(column - 1)}{line}")
-        for line in range(first_line, last_line + 1)
-        for column in range(first_column, last_column + 1)
-    ]
+    return [(sheet, cell) for cell in within(area, LARGEST_AREA)]

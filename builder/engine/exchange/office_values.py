@@ -9,8 +9,7 @@ import zipfile
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
-from openpyxl.utils import get_column_letter
-
+from builder.engine.addresses import address
 from builder.engine.exchange import office
 from builder.engine.exchange.cellvalues import Cells, Value, sheet_parts
 
@@ -50,7 +49,7 @@ def _cells(title: str, file: Path) -> Iterator[tuple[tuple[str, str], Value]]:
     line = column = 1
     for text, plain, end in _FIELD.findall(file.read_text(encoding="utf-8")):
         value = _value(plain) if plain else text.replace('""', '"') or None
-        yield (title, f"{get_column_letter(column)}{line}"), value
+        yield (title, address(column, line)), value
         line, column = (line, column + 1) if end == "," else (line + 1, 1)
 
 

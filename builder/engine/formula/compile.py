@@ -6,6 +6,7 @@ import re
 from functools import lru_cache
 from graphlib import CycleError, TopologicalSorter
 
+from builder.engine.addresses import CELL, COLUMN, TITLE
 from builder.engine.formula.compiled import Compiled
 from builder.engine.formula.dialect import LONGEST, bare_sides, faults, length_of_texts
 from builder.engine.formula.resolve import Reference, Resolver
@@ -16,10 +17,10 @@ from builder.engine.spec.tokens import names, substitute
 
 # One cell where a function counts over an area: it is written as an area there, for a plain cell is an error to one
 # engine, as an area of one cell is to another wherever one value must stand.
-COUNTED_CELL = re.compile(r"(\b(?:COUNTIF|SUMIF|AVERAGEIF)\()((?:'[^']*'!|\w+!)?(\$?[A-Z]{1,3}\$?\d+)),")
+COUNTED_CELL = re.compile(rf"(\b(?:COUNTIF|SUMIF|AVERAGEIF)\()((?:{TITLE})?({CELL})),")
 # A text, or a cell that moves when a formula is copied down: one without a dollar sign.
 FREE = ("text", "name", "identifier")  # kinds of inputs whose text is anybody's
-TEXT_OR_CELL = re.compile(r'"(?:[^"]|"")*"|(?<![\w$.])([A-Z]{1,3})(\d+)(?![\w.(])')
+TEXT_OR_CELL = re.compile(rf'"(?:[^"]|"")*"|(?<![\w$.])({COLUMN})([0-9]+)(?![\w.(])')
 
 
 def compile_workbook(spec: WorkbookSpec, layout: Layout, constants: dict[str, Place]) -> dict[Place, Compiled]:

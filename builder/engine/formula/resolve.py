@@ -13,8 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from xlsxwriter.utility import xl_rowcol_to_cell
-
+from builder.engine.addresses import address, on_sheet
 from builder.engine.layout import Layout, Place, Slot
 from builder.engine.spec import SpecError, WorkbookSpec
 from builder.engine.spec.errors import nearest
@@ -165,7 +164,7 @@ class Resolver:
                 home.row.file, home.told, "needs a range that is not one rectangle", "Lay its block out together"
             )
         own = all(self._own(slot, home) for slot in found)
-        end = last.address if own or not home.block.instances.long else xl_rowcol_to_cell(last.line, last.column, 1, 1)
+        end = last.address if own or not home.block.instances.long else address(last.column + 1, last.line + 1, True)
         if len(found) == 1:  # written as a cell: where one value must stand, an area of one cell is an error elsewhere
             return Reference(self._written(first, home, own), "range", found)
         return Reference(f"{self._written(first, home, own)}:{end}", "range", found)
@@ -185,11 +184,10 @@ class Resolver:
     def _written(self, place: Place, home: Slot, own: bool = True) -> str:
         """A cell as it is written; in a long list all that is not of the own line is fixed, so that lines are alike."""
         fixed = home.block.instances.long and not own
-        address = xl_rowcol_to_cell(place.line, place.column, 1, 1) if fixed else place.address
+        written = address(place.column + 1, place.line + 1, fixed)
         if place.sheet == home.place.sheet:
-            return address
-        title = self.spec.sheet_title(place.sheet)
-        return f"'{title}'!{address}" if not (title.isascii() and title.isalnum()) else f"{title}!{address}"
+            return written
+        return on_sheet(self.spec.sheet_title(place.sheet), written)
 
 
 def quoted(text: str) -> str:

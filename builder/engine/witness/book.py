@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from graphlib import TopologicalSorter
 from itertools import pairwise
 from typing import Any
 
+from builder.engine.addresses import apart, spot
 from builder.engine.witness.operands import Area, Fault, error_of
 from builder.engine.witness.translate import Compute, pattern_of, translate
 
 Cell = tuple[str, int, int]  # sheet title, line and column from 0
-ADDRESS = re.compile(r"\$?([A-Z]{1,3})\$?(\d+)")
 
 
 class Book:
@@ -113,9 +112,9 @@ class Book:
 
     def _named(self, sheet: str, name: str) -> int:
         """The node of a cell or an area as a formula on a sheet writes it."""
-        title, _, area = name.rpartition("!")
-        title = title[1:-1].replace("''", "'") if title.startswith("'") else title or sheet
-        ends = [(title, int(line) - 1, _column(letters)) for letters, line in ADDRESS.findall(area)]
+        title, area = apart(name)
+        title = title or sheet
+        ends = [(title, line - 1, column - 1) for column, line in map(spot, area.split(":"))]
         if len(ends) == 1:
             return self._cell(ends[0])
         for first, last in pairwise(ends):
@@ -137,13 +136,6 @@ def _area_of(width: int) -> Compute:
         return area
 
     return gather
-
-
-def _column(letters: str) -> int:
-    number = 0
-    for letter in letters:
-        number = number * 26 + ord(letter) - 64
-    return number - 1
 
 
 def plain(value: Any) -> Any:

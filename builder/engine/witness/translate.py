@@ -6,13 +6,11 @@ import re
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from builder.engine.addresses import CELL, TITLE
 from builder.engine.witness import functions, operands
 from builder.engine.witness.functions import ASKING, FUNCTIONS, OF_LISTS
 
-CELL_OR_TEXT = re.compile(
-    r'"(?:[^"]|"")*"|(?<![\w$.!\'])((?:(?:\'(?:[^\']|\'\')+\'|[A-Za-z]\w*)!)?'
-    r"\$?[A-Z]{1,3}\$?[1-9]\d*(?::\$?[A-Z]{1,3}\$?[1-9]\d*)?)(?![\w(!.])"
-)
+CELL_OR_TEXT = re.compile(rf"""\"(?:[^"]|"")*\"|(?<![\w$.!'])((?:{TITLE})?{CELL}(?::{CELL})?)(?![\w(!.])""")
 TOKEN = re.compile(
     r'\s*(?:(?P<text>"(?:[^"]|"")*")|(?P<call>[A-Z][A-Z0-9]*)\(|(?P<logical>TRUE|FALSE)'
     r"|(?P<number>\d+\.?\d*(?:E[-+]?\d+)?|\.\d+)|(?P<sign><=|>=|<>|[-+*/^&=<>(),@]))"

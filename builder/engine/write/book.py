@@ -11,7 +11,6 @@ from typing import Any
 import xlsxwriter
 from xlsxwriter.core import Core
 from xlsxwriter.packager import Packager
-from xlsxwriter.utility import xl_col_to_name
 from xlsxwriter.workbook import Workbook
 
 from builder.engine.version import VERSION, WRITER
@@ -92,8 +91,3 @@ def open_book(path: Path, language: str, title: str, subject: str) -> Any:
 
 
 LIBRARY = f"xlsxwriter {xlsxwriter.__version__}"
-
-
-def column_letter(column: int) -> str:
-    """The letters of a zero-based column."""
-    return str(xl_col_to_name(column))

@@ -10,8 +10,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from xlsxwriter.drawing import Drawing
-from xlsxwriter.utility import xl_col_to_name
 from xlsxwriter.worksheet import CellFormulaTuple, Worksheet
+
+from builder.engine.addresses import letters
 
 EMU_A_PIXEL = 9525
 ERRORS = ("#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!")
@@ -50,12 +51,12 @@ class PlainWorksheet(Worksheet):
 
     def _write_rows(self) -> None:
         self._calculate_spans()
-        letters = [xl_col_to_name(column) for column in range(self.dim_colmax + 1)]
+        names = [letters(column) for column in range(1, self.dim_colmax + 2)]
         for row in range(self.dim_rowmin, self.dim_rowmax + 1):
             cells, info = self.table.get(row), self.row_info.get(row)
             if cells:
                 self._write_row(row, self.row_spans.get(row // 16), info)
-                self.fh.write("".join(self._cells(cells, letters, str(row + 1))))
+                self.fh.write("".join(self._cells(cells, names, str(row + 1))))
                 self._xml_end_tag("row")
             elif info:
                 self._write_empty_row(row, self.row_spans.get(row // 16), info)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from builder.engine.addresses import address, quoted
 from builder.engine.spec import SpecError
 from builder.engine.spec.model import Block
 from builder.engine.write.job import Job
@@ -33,7 +34,7 @@ def shade_block(job: Job, sheet: Any, block: Block) -> None:
                 "is shaded by cells in another order",
                 "Lay out the values as the typed cells are",
             )
-        first = f"'{job.spec.words.get('sheet', shown[0].sheet)}'!{shown[0].address}"
+        first = f"{quoted(job.spec.sheet_title(shown[0].sheet))}!{shown[0].address}"
         scale = [_fixed(job, key, side) for key in (low, width)]
         for number, colour in reversed(list(enumerate(BANDS))):
             style: dict[str, Any] = {"bg_color": colour}
@@ -51,5 +52,5 @@ def shade_block(job: Job, sheet: Any, block: Block) -> None:
 
 def _fixed(job: Job, key: str, side: str) -> str:
     place = job.layout.cells(job.spec.sides.name, key)[side, side].place
-    letters = place.address.rstrip("0123456789")
-    return f"'{job.spec.words.get('sheet', place.sheet)}'!${letters}${place.line + 1}"
+    title = quoted(job.spec.sheet_title(place.sheet))
+    return f"{title}!{address(place.column + 1, place.line + 1, True)}"

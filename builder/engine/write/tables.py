@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from itertools import groupby
 from typing import Any
 
-from xlsxwriter.utility import xl_range
-
+from builder.engine.addresses import area
 from builder.engine.layout import CONSTANT_COLUMN, FIRST_LINE, Slot
 from builder.engine.spec.errors import SpecError
 from builder.engine.spec.hazard import Hazard
@@ -145,7 +144,7 @@ def _areas(slots: Sequence[Slot], sides: Sequence[str]) -> str:
     """The cells, side by side where each side has a list of its own."""
     groups = [[s for s in slots if s.side == side] for side in sides] if len(sides) > 1 else [slots]
     ends = [(group[0].place, group[-1].place) for group in groups]
-    return " ".join(xl_range(first.line, first.column, last.line, last.column) for first, last in ends)
+    return " ".join(area(first.column + 1, first.line + 1, last.column + 1, last.line + 1) for first, last in ends)
 
 
 def _written(job: Job, slot: Slot) -> tuple[str, str, str]:

@@ -6,15 +6,16 @@ import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
+from builder.engine.addresses import CELL, PLAIN, TITLE
 from builder.engine.editions.store import Cell, Edition
 from builder.engine.model import EDITION_ROW
 from builder.planner.compare.old import TEXT
 
 CITED = re.compile(
-    r"""(?P<text>"(?:[^"]|"")*")|(?P<sheet>(?:'[^']*'|[A-Za-z_]\w*)!)?(?<![A-Za-z0-9_])"""
-    r"""(?P<first>\$?[A-Z]{1,3}\$?[0-9]+)(?::(?P<last>\$?[A-Z]{1,3}\$?[0-9]+))?(?![A-Za-z0-9_(])"""
+    r"""(?P<text>"(?:[^"]|"")*")|"""
+    rf"(?P<sheet>{TITLE})?(?<![A-Za-z0-9_])(?P<first>{CELL})(?::(?P<last>{CELL}))?(?![A-Za-z0-9_(])"
 )
-PLACE = re.compile(r"(?P<sheet>.+) [A-Z]{1,3}[0-9]+(?: to [A-Z]{1,3}[0-9]+)?")
+PLACE = re.compile(f"(?P<sheet>.+) {PLAIN}(?: to {PLAIN})?")
 JOIN = " / "
 KINDS = ("constant", "formula", "input", "fixed", "message")  # fixed: cells of tables and examples
 
