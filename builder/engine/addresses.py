@@ -1,4 +1,4 @@
-"""Cells as they are written, such as B12, $B$2 and 'Lens power'!A1:B2: the one home of reading and writing them.
+"""Cells as they are written, such as B12, $B$2 and 'Yearly table'!A1:B2: the one home of reading and writing them.
 
 Columns and lines are counted from 1, as files and programs do.
 """
@@ -81,7 +81,7 @@ def quoted(title: str) -> str:
 
 
 def apart(cited: str) -> tuple[str, str]:
-    """Title of the sheet ("" without one) and the cell or area that a text such as 'Lens power'!$A$1:$A$9 cites."""
+    """Title of the sheet ("" without one) and the cell or area that a text such as 'Yearly table'!$A$1:$A$9 cites."""
     title, _, written = cited.rpartition("!")
     if len(title) > 1 and title.startswith("'") and title.endswith("'"):
         title = title[1:-1].replace("''", "'")

@@ -42,7 +42,7 @@ def dump_lines(
 ) -> Iterator[str]:
     """Cell, key, role, what it holds, style, lock and limits; the edition, which comes from these lines, is left out.
 
-    `of_plan`: in a register, the edition of the planning workbook whose lines it takes, which it shows.
+    `of_plan`: the edition of the workbook whose lines this one takes, which it shows.
     """
     for constant in spec.constants.values():
         place = constants[constant.key]

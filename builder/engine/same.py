@@ -2,7 +2,7 @@
 
 Words, formulas, texts, styles and structure are the same letter by letter. Computed numbers are the same within CLOSE,
 for linear algebra differs in its last digits from processor to processor. An axis is the same half a turn further on;
-a position round the limbus is not, so only a row that says `kind = "axis"` is folded.
+a position is not, so only a row that says `kind = "axis"` is folded.
 """
 
 from __future__ import annotations

@@ -6,17 +6,17 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from unittest.mock import patch
 
-from builder.engine.audit import results, sheets
+from builder.engine.audit import sheets
 from builder.engine.audit.sheet import SheetView
 from builder.engine.audit.verify import Report, verify_package
 from builder.engine.exchange.untrusted import TEXTS, Package, Refused, judged
 from builder.engine.model import Model
-from builder.planner.values import evaluate_cases
+from builder.planner import values
 from tests.support.hostile import Parts
 
 NAME = "sent.xlsx"
 MOST = 300  # sheets that are kept
-_open = sheets.open_sheet
+_open, _evaluate = sheets.open_sheet, values.evaluate_cases
 _sheets: dict[tuple[str, str, bytes, bytes | None], SheetView] = {}
 _evaluated: dict[tuple[str, str], object] = {}
 
@@ -45,8 +45,8 @@ def _remembering() -> Iterator[None]:
     def evaluated(model: Model, cases: list[dict[object, object]]) -> object:
         key = model.edition, repr(sorted((repr(place), repr(value)) for place, value in cases[0].items()))
         if key not in _evaluated:
-            _evaluated[key] = evaluate_cases(model, cases)
+            _evaluated[key] = _evaluate(model, cases)
         return _evaluated[key]
 
-    with patch.object(sheets, "open_sheet", open_sheet), patch.object(results, "evaluate_cases", evaluated):
+    with patch.object(sheets, "open_sheet", open_sheet), patch.object(values, "evaluate_cases", evaluated):
         yield

@@ -1,7 +1,7 @@
 """The last witness: what LibreOffice prints of a returned file, against a freshly filled one with the same inputs.
 
-Of a planning workbook the theatre pages, of a register the sheets that one looks at. It does not know how a file can
-be made to show something else, so it also finds ways that nobody has thought of.
+Of the sheets that a workbook names for it in its workbook.toml. It does not know how a file can be made to show
+something else, so it also finds ways that nobody has thought of.
 """
 
 from __future__ import annotations

@@ -32,7 +32,7 @@ def values_by_place(sheets: Mapping[str, SheetView]) -> Cells:
 
 
 def area_of(cells: str) -> list[tuple[str, str]]:
-    """The cells of an area such as 'Lens power'!$A$1:$A$9, by sheet title and address; none of what is no area."""
+    """The cells of an area such as 'Yearly table'!$A$1:$A$9, by sheet title and address; none of what is no area."""
     title, area = apart(cells)
     try:
         found = list(boxes(area.replace("$", "")))

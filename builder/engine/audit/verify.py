@@ -86,9 +86,9 @@ class Report:
 
 
 def verify(path: Path, lines: int | None = None, seen: bool = False) -> Report:
-    """Compares a planning workbook or a register with the edition it claims.
+    """Compares a workbook with the edition it claims.
 
-    `lines`: of registers that were built with another length than the specs say. `seen`: what LibreOffice prints of it
+    `lines`: of workbooks that were built with another length than the specs say. `seen`: what LibreOffice prints of it
     is compared too. Raises EngineMissing, EngineFailed with `seen` alone.
     """
     try:

@@ -1,6 +1,6 @@
 """A workbook's dump with one line a row of cells where the cells differ only by their place, and back again.
 
-A line speaks for a run of cells: `Cornea!B15:C15 | mean_k | sides | formula | =IF(B7>0,B12,$B$26) | result | locked`.
+A line speaks for a run of cells: `Sheet!B15:C15 | mean_rate | sides | formula | =IF(B7>0,B12,$B$26) | result | locked`.
 What follows $ is the same in every cell of the run, other references move with it. Nothing is lost: `expand` gives
 the lines of `builder.engine.dump`, one a cell, whose hash is the edition.
 """

@@ -36,7 +36,7 @@ class Cell:
     """What an edition expects in a cell: its name over the workbook, its role and what it holds.
 
     `role` is "formula" (holds it with its equals sign), "constant" (holds its value as Python writes it, texts cited as
-    'word.key') or "typed" (holds kind, limits and choices). A constant of medicine has the style "constant".
+    'word.key') or "typed" (holds kind, limits and choices). A constant of the specs has the style "constant".
     """
 
     name: str
@@ -117,7 +117,7 @@ def head_of(path: Path) -> tuple[str, str]:
 
 
 def constants_in(path: Path) -> dict[str, str]:
-    """The constants of medicine in a dump, each value as Python writes it: its first lines, which need no expanding."""
+    """The constants in a dump, each value as Python writes it: its first lines, which need no expanding."""
     with path.open(encoding="utf-8") as handle:
         handle.readline()
         lines = (line.split(BAR) for line in takewhile(lambda line: not line.startswith(f"list{BAR}"), handle))
@@ -213,7 +213,7 @@ def _edition(edition: str, workbook: str, lines: list[str]) -> Edition:
         place, name, role, rest = line.split(BAR, 3)
         sheet, _, address = place.rpartition("!")
         *holds, style, lock = rest.rsplit(BAR, 2)
-        if not holds:  # a constant of medicine: value and unit, no style
+        if not holds:  # a constant: value and unit, no style
             value, _, units[name] = style.partition(" ")
             holds, style = [value], "constant"
         for at, held in _copies(address, role, holds[0]):

@@ -14,7 +14,7 @@ from collections.abc import Iterator, Sequence
 
 from builder.engine.exchange.refused import Refused
 
-# Some ten times what a filled planning workbook, some twice what a full register needs, saved by any program.
+# Some ten times what our first, some twice what our largest workbook needs, saved by any program.
 LARGEST_UNPACKED = 60_000_000  # bytes, all parts together
 MOST_MARKS = 2_000_000  # "<" in all parts together: what an element costs in memory is what fills it
 MOST_PARTS = 400

@@ -27,7 +27,7 @@ from builder.engine.exchange.relations import (
 
 __all__ = ["BOOK", "STYLES", "TEXTS", "THEME", "Package", "Refused", "open_untrusted", "parse_part"]
 
-LARGEST_FILE = 20_000_000  # bytes; some eight times what a full register has
+LARGEST_FILE = 20_000_000  # bytes; some eight times what our largest has
 
 _OLD_HEAD, _ZIP_HEAD = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", b"PK"
 _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")

@@ -49,7 +49,7 @@ class InstanceList:
     """The instances of a block. `per` is "plan", "side" (the list exists once for each side), "sides" (its instances
     are the sides) or the one side it is of; `owners` are the sides that have it, "" for the plan.
 
-    `apart`: the patient's rows find none of its rows but by the list's own name, so examples may share their keys.
+    `apart`: other rows find none of its rows but by the list's own name, so examples may share their keys.
     A `long` list is so many lines that are all alike: its formulas are written once and copied down.
     """
 

@@ -1,4 +1,4 @@
-"""Reads one spec file and the constants of medicine; a mistake in a file is a SpecError that names file and key."""
+"""Reads one spec file and the constants; a mistake in a file is a SpecError that names file and key."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """Of each translated text, a hash of the English text from which it was made: a later change of the English is seen.
 
 The record is one file a language, `specs/translated.<language>.toml`; the texts that only one workbook needs stand in
-it below that workbook's name, as `[register.label]`. Only the command `translated` writes it.
+it below that workbook's name, as `[workbook.label]`. Only the command `translated` writes it.
 """
 
 from __future__ import annotations

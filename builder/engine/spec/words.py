@@ -107,7 +107,7 @@ def _like_english(words: Words, english: Words) -> None:
                     words.file,
                     f"{table}.{key}",
                     "has no text",
-                    f"Translate {text!r} under [{table}], here or in its register",
+                    f"Translate {text!r} under [{table}], here or in its own file",
                 )
             if _ends(text) != _ends(mine[key]):
                 raise SpecError(

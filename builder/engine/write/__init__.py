@@ -1,1 +1,1 @@
-"""Writes a laid out workbook: cells, styles, limits, charts, protection. It computes no medicine."""
+"""Writes a laid out workbook: cells, styles, limits, charts, protection. It computes nothing."""

@@ -14,7 +14,7 @@ SIDES, TOP_AND_BOTTOM = 2 * 11.0, 12.0 + 17.0  # margins in mm
 SAFE = 0.98  # programs round the scale of a page down
 FEWEST = 4  # lines of a long table that stay with its heading
 A4_CODE = 9
-SCREEN = 1250  # pixels of a sheet's width that a usual clinic screen of 1366 shows beside the program's own edges
+SCREEN = 1250  # pixels of a sheet's width that a usual screen of 1366 shows beside the program's own edges
 PIXELS_A_LETTER, PIXELS_ASIDE = 7, 5  # of a column's width on screen
 
 

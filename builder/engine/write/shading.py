@@ -22,7 +22,7 @@ def shade_block(job: Job, sheet: Any, block: Block) -> None:
             job.layout.cells(block.instances.name, key)[side, i].place for key in keys for i in block.instances.keys
         ]
         shown = [
-            job.layout.cells(block.instances.name, f"{values}{key.removeprefix('typed_map')}")[side, i].place
+            job.layout.cells(block.instances.name, f"{values}_{key.rpartition('_')[2]}")[side, i].place
             for key in keys
             for i in block.instances.keys
         ]

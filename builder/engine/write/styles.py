@@ -12,7 +12,7 @@ PLAIN = {"font_name": "Arial", "font_size": 10, "locked": True, "valign": "vcent
 
 
 class Styles:
-    """Formats by role and number format. A role may say `sign`: its numbers carry + or -, as refractions do."""
+    """Formats by role and number format. A role may say `sign`: its numbers carry + or -."""
 
     def __init__(self, book: Any, roles: Mapping[str, Mapping[str, Any]]) -> None:
         self.book, self.roles = book, roles
