@@ -84,7 +84,7 @@ COMMANDS = {
     "optics": _Command(
         "try the rules for the mean K on simulated corneas, traced ray by ray",
         "optics --eyes 200 --seed 7 -o rules.csv",
-        "Judged under four meanings of focus. 2,000 eyes take some minutes.",
+        "Judged under four meanings of focus. 2,000 eyes take less than a minute.",
     ),
     "bench": _Command(
         "measure what building, recalculating and the reference cost",
