@@ -237,10 +237,10 @@ def _style_of(job: Job, slot: Slot, role: str) -> Any:
 
 
 def _shape(row: Row, slot: Slot) -> str:
-    """Numbers and chosen words stand at the right edge of their column, free text and sentences at the left."""
+    """Numbers and shown words stand at the right edge of their column, typed words and sentences at the left."""
     if not row.is_word:
         return "number first" if slot.block.layout == "down" and slot.place.column == 0 else "number"
-    free = row.input is not None and row.input.type in ("text", "name", "identifier")
+    typed = row.input is not None
     if slot.place.column == 0:
         return "word first"
-    return "word" if free or slot.block.layout == "down" or slot.block.instances.name == "plan" else "chosen"
+    return "word" if typed or slot.block.layout == "down" or slot.block.instances.name == "plan" else "chosen"

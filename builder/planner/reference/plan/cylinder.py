@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 import numpy as np
+from numpy.typing import NDArray
 
 from builder.engine.spec.words import Words
 from builder.planner.reference import toric, vectors
@@ -112,6 +113,7 @@ def options(values: Values, words: Words) -> None:
     off_axis = eye.total_half_angle[..., None] + np.where(np.arange(4) > 0, TURNED, np.nan)
     trace(values, "near", seen, near, np.where(np.arange(4) > 0, off_axis, 0.0))
     values.put("near", near_place=beside)
+    _under_a_rigid_lens(values, index, there(beside))
     values.put(
         "eyes",
         smallest_left=smallest,
@@ -140,3 +142,23 @@ def options(values: Values, words: Words) -> None:
         rotated_left=values.get("rotations", "trace_cylinder_left"),
         rotated_axis=values.get("rotations", "trace_axis_left"),
     )
+
+
+def _under_a_rigid_lens(values: Values, at: NDArray[np.int_], offered: NDArray[np.bool_]) -> None:
+    """The cylinder (D, at the cornea) that a spherical rigid lens leaves over each cylinder near the choice.
+
+    The tears behind it take the place of the front surface: the front's vector, and the incision's, as far as tears of
+    the index of the aqueous mask it. `at`: places of the cylinders among those offered; `offered`: where there is one.
+    """
+    eye = EyeValues(values)
+    get = partial(values.get, "options")
+    straight, oblique = (
+        np.where(offered, np.take_along_axis(get(f"trace_{way}"), at, axis=-1), np.nan)
+        for way in ("straight", "oblique")
+    )
+    tears = (CONSTANTS.index_aqueous - 1) / (CONSTANTS.keratometric_index - 1)
+    front = eye.front_x + eye.total_x - eye.cornea_x + 1j * (eye.front_y + eye.total_y - eye.cornea_y)
+    masked = tears * front
+    values.put("near", near_straight=straight, near_oblique=oblique)
+    values.put("near", near_rigid=-np.abs(2 * (straight + 1j * oblique) + masked[..., None]))
+    values.put("eyes", tears_scale=np.full(front.shape, tears), masked_x=masked.real, masked_y=masked.imag)
