@@ -8,11 +8,13 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from builder.engine.audit.book import BookView, open_book
+from builder.engine.audit.book import BookView, view_of
+from builder.engine.audit.by_hand import Prints, prints_of
 from builder.engine.dump import name_of
 from builder.engine.editions import Edition, load_edition
 from builder.engine.exchange.fill import fill
 from builder.engine.exchange.language import language_of, workbook_of
+from builder.engine.exchange.untrusted import open_untrusted
 from builder.engine.model import PLAN, Model, constant_value, load_model, plan_edition
 from builder.engine.spec.words import ENGLISH
 
@@ -85,12 +87,22 @@ def _of_model(model: Model) -> Iterator[tuple[tuple[str, str], Planned]]:
         yield model.at(slot.place), Planned(role, content, name_of(slot))
 
 
-@lru_cache(maxsize=2)
 def built_book(which: Which) -> BookView:
     """The blank workbook of this edition, written and read back as any other file."""
+    return _built(which)[0]
+
+
+def built_prints(which: Which) -> Prints:
+    """What the parts of the blank workbook of this edition are known by."""
+    return _built(which)[1]
+
+
+@lru_cache(maxsize=2)
+def _built(which: Which) -> tuple[BookView, Prints]:
     with tempfile.TemporaryDirectory(prefix="edition-") as folder:
         fill(which.model(), {}, Path(folder) / "blank.xlsx")
-        return open_book(Path(folder) / "blank.xlsx")
+        package = open_untrusted(Path(folder) / "blank.xlsx")
+    return view_of(package), prints_of(package.parts)
 
 
 @lru_cache(maxsize=2)

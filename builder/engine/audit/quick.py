@@ -7,7 +7,6 @@ is as good, and its values stand in the same cells. Every other sheet is read fr
 
 from __future__ import annotations
 
-import hashlib
 import re
 from collections.abc import Mapping, Sequence
 from functools import cache
@@ -19,24 +18,18 @@ from builder.engine.audit.expected import Planned, Which, planned_cells, which_o
 from builder.engine.audit.finding import Finding
 from builder.engine.audit.formulas import same_value
 from builder.engine.audit.sheets import open_sheet, open_sheets, shared_texts
-from builder.engine.audit.stored import BrokenSheet, PlainTexts, letters, sound, value_of
+from builder.engine.audit.stored import BrokenSheet, sound
+from builder.engine.audit.written import SPACE, Written, digest
+from builder.engine.audit.written import written as written_sheet
 from builder.engine.exchange.cellvalues import MAIN, Cells
 from builder.engine.exchange.untrusted import Package, Refused, open_untrusted
 
-_SPACE = rb"[ \t\r\n]*+"
-_CELL = re.compile(
-    rb'(<c r="[A-Z]+[0-9]+"(?: s="[0-9]+")?)(?: t="(n|s|str|inlineStr|b|e)")?(?:/>|>'
-    + rb"_(<f(?: [^<>]*)?>[^<>]*</f>|<f [^<>]*/>)?_"
-    rb'(?:<v>([^<>]*)</v>|<v/>|<is>_<t(?: xml:space="preserve")?>([^<>]*)</t>_</is>)?_</c>)'.replace(b"_", _SPACE)
-)
-_GROUPS = 5
 _VALUE = re.compile(rb"<v>[^<>]*</v>")
 _LINES = re.compile(
-    rb"_(?:</row>)?_(?:<row [^<>]*/>_|<row [^<>]*[^<>/]>_</row>_)*+(?:<row [^<>]*[^<>/]>)?_".replace(b"_", _SPACE)
+    rb"_(?:</row>)?_(?:<row [^<>]*/>_|<row [^<>]*[^<>/]>_</row>_)*+(?:<row [^<>]*[^<>/]>)?_".replace(b"_", SPACE)
 )
 _ROOT = b'<worksheet xmlns="' + MAIN[0].encode() + b'"'
 _TABLE, _END = b"<sheetData>", b"</sheetData>"
-_APART = b"<>"  # stands in no well-formed sheet
 MOST_KNOWN = 1000  # structures of one sheet that are kept; a program has one or two of its own
 
 
@@ -49,51 +42,6 @@ class Known(NamedTuple):
     constants: Sequence[tuple[int, str, Planned]]
     typed: Sequence[tuple[int, str]]
     seen: set[tuple[int, bytes, bytes]]
-
-
-class Written(NamedTuple):
-    """A sheet as it is written: a digest of its structure; kind, value and own text of each of its cells in order.
-
-    `gaps` is what stands between the cells, `heads` how each begins, as <c r="A1" s="5".
-    """
-
-    structure: bytes
-    gaps: Sequence[bytes]
-    heads: Sequence[bytes]
-    kinds: Sequence[bytes | None]
-    held: Sequence[bytes | None]
-    inline: Sequence[bytes | None]
-
-    def value(self, number: int, address: str, texts: Sequence[str]) -> Any:
-        """The stored value of a cell. Raises BrokenSheet."""
-        kind, held, inline = self.kinds[number] or b"n", self.held[number], self.inline[number]
-        if (kind == b"inlineStr") != (inline is not None):
-            raise BrokenSheet(f"{address} holds nothing of its kind")
-        if inline is not None:
-            return letters(inline.decode()) or None
-        return value_of(kind.decode(), letters((held or b"").decode()), texts, address)
-
-    def content(self, number: int, texts: Sequence[str]) -> tuple[int, bytes, bytes] | None:
-        """A constant as it is written, wherever its text stands; None when it is written in a rare way."""
-        kind, held = self.kinds[number] or b"n", self.held[number]
-        if kind == b"s" and held and isinstance(texts, PlainTexts):
-            held = texts.written(held)
-        return None if held is None else (number, kind, held)
-
-
-def _written(data: bytes) -> Written:
-    pieces = _CELL.split(data)
-    gaps, heads, kinds, formulas, held, inline = (pieces[n :: _GROUPS + 1] for n in range(_GROUPS + 1))
-    parts = (gaps, heads, [formula or b"" for formula in formulas])
-    return Written(_digest(len(heads), *parts), gaps, heads, kinds, held, inline)
-
-
-def _digest(cells: int, *parts: Sequence[bytes]) -> bytes:
-    """What two sheets have in common that differ in nothing but kinds and values."""
-    digest = hashlib.sha256(b"%d" % cells)
-    for part in parts:
-        digest.update(hashlib.sha256(_APART.join(part)).digest())
-    return digest.digest()
 
 
 @cache
@@ -147,7 +95,7 @@ def _typed_on(
     title, part = sheet
     if all(cell.kind == "formula" for cell in plan.values()):
         return {} if _is_bare(package, sheet, which, plan, texts) else None
-    known, written = _known(title, which), _written(package.parts[part])
+    known, written = _known(title, which), written_sheet(package.parts[part])
     sure = sound(b" ".join(filter(None, (*written.held, *written.inline))))
     places = known.get(written.structure) if sure else None
     if places is not None:
@@ -168,7 +116,7 @@ def _is_bare(
     """Whether a sheet from which nothing is taken, such as the list of formulas, has the planned formulas alone."""
     title, part = sheet
     data, known = package.parts[part], _known(title, which)
-    structure = _digest(0, [_VALUE.sub(b"<v></v>", data)])
+    structure = digest(0, [_VALUE.sub(b"<v></v>", data)])
     if structure in known and sound(data):
         return True
     if any(compare_computing({title: plan}, {title: open_sheet(package, title, part, texts)})):

@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from builder.engine.audit.book import BookView, view_of
+from builder.engine.audit.by_hand import compare_by_hand
 from builder.engine.audit.cells import compare_cells
 from builder.engine.audit.computing import compare_computing
-from builder.engine.audit.expected import Planned, Which, built_book, every_cell, planned_cells, which_of
+from builder.engine.audit.expected import Planned, Which, built_book, built_prints, every_cell, planned_cells, which_of
 from builder.engine.audit.finding import Finding, finding, sentences
 from builder.engine.audit.pictures import compare_pictures
 from builder.engine.audit.recomputed import ENGINES, compare_recomputed, engine_at_hand
@@ -107,7 +108,7 @@ def verify_package(package: Package, lines: int | None = None, seen: bool = Fals
         edition = claimed_edition(book, model)
         if edition == model.edition:
             pages = list(compare_seen(package, lines)) if seen else []
-            return Report(package.name, edition, "", (*_compare(which, book), *pages))
+            return Report(package.name, edition, "", (*_compare(which, package, book), *pages))
         pages = [finding("not_seen")] if seen else []
         return Report(package.name, edition, "", (*_compare_older(which, package, book, edition), *pages))
     except (Refused, NotOurs) as error:
@@ -117,13 +118,14 @@ def verify_package(package: Package, lines: int | None = None, seen: bool = Fals
         return Report(package.name, edition, str(Refused(reason, package.name, error)), ())
 
 
-def _compare(which: Which, book: BookView) -> Iterator[Finding]:
+def _compare(which: Which, package: Package, book: BookView) -> Iterator[Finding]:
     built, plan, computing = built_book(which), every_cell(which), planned_cells(which)
     yield from compare_computing(computing, book.sheets)
     yield from compare_cells(plan, built, book)
     yield from compare_rules(plan, built, book)
     yield from compare_structure(built, book)
     yield from compare_pictures(built.pictures, book.pictures, book.values())
+    yield from compare_by_hand(built_prints(which), package.parts)
     yield from compare_results(which.model(), computing, book)
 
 
