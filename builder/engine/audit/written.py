@@ -50,6 +50,7 @@ class Written(NamedTuple):
 
 
 def written(data: bytes) -> Written:
+    """A sheet's part taken apart, cell by cell."""
     pieces = _CELL.split(data)
     gaps, heads, kinds, formulas, held, inline = (pieces[n :: _GROUPS + 1] for n in range(_GROUPS + 1))
     parts = (gaps, heads, [formula or b"" for formula in formulas])
