@@ -3,7 +3,9 @@
 from typing import Any
 
 import pytest
+from openpyxl import load_workbook
 
+from builder.engine.exchange.fill import fill
 from builder.engine.layout import Place
 from builder.engine.model import Model
 from builder.planner.exchange.casefile import typed_cells
@@ -22,7 +24,7 @@ def _changed(model: Model, name: str, change: dict[str, Any], gone: tuple[tuple[
 
 
 def _people(model: Model, cells: Cells) -> str:
-    (slot,) = (s for s in model.layout.slots if s.row.key == "page_people" and s.eye == "right")
+    (slot,) = (s for s in model.layout.slots if s.row.key == "page_people" and s.side == "right")
     return str(cells[slot.place])
 
 
@@ -64,7 +66,7 @@ def test_a_missing_second_entry_is_said_where_the_lens_is_shown(model: Model) ->
     cells = _changed(model, "ready", {}, (("again_lens", "right"), ("again_goal", "right")))
     assert by_key(model, cells, "status", "right") == _word(model, "status_check")
     assert by_key(model, cells, "released_power", "right") is not None
-    (banner,) = (s for s in model.layout.slots if s.row.key == "page_banner" and s.eye == "right")
+    (banner,) = (s for s in model.layout.slots if s.row.key == "page_banner" and s.side == "right")
     assert cells[banner.place] == _word(model, "banner_unchecked")
     assert _word(model, "state_unchecked") in by_key(model, cells, "state_said", "right")
     assert f": 2{_word(model, 'check_first_is')}{model.spec.words.label('again_goal')}" in _people(model, cells)
@@ -113,13 +115,13 @@ def test_openings_are_read_on_the_marker_as_the_axis_is(model: Model) -> None:
     """Ink 3 degrees counter-clockwise of where it was meant: each opening is read 3 degrees less, round the circle."""
     change = {"right": {"mark_meant": 180.0, "mark_found": 183.0, "side_port_1": 2.0, "side_port_2": 265.0}}
     cells = _changed(model, "1-cone-both-eyes", change | {"right": change["right"] | {"incision_meridian": 190.0}})
-    (slot,) = (s for s in model.layout.slots if s.row.key == "page_openings" and s.eye == "right")
+    (slot,) = (s for s in model.layout.slots if s.row.key == "page_openings" and s.side == "right")
     words = [_word(model, key) for key in ("on_marker", "main_at", "ports_at", "comma")]
     assert cells[slot.place] == f"{words[0]}{words[1]}187{words[2]}359{words[3]}262"
 
 
 def test_the_capsulorhexis_is_judged_by_typed_sizes_alone(model: Model) -> None:
-    (slot,) = (s for s in model.layout.slots if s.row.key == "page_overlap" and s.eye == "right")
+    (slot,) = (s for s in model.layout.slots if s.row.key == "page_overlap" and s.side == "right")
     sizes = {"opening_diameter": 5.0, "optic_diameter": 6.0}
     both = _changed(model, "ready", {"right": sizes})
     one = _changed(model, "ready", {"right": {"opening_diameter": 5.0}})
@@ -127,3 +129,24 @@ def test_the_capsulorhexis_is_judged_by_typed_sizes_alone(model: Model) -> None:
     assert none[slot.place] is None
     assert both[slot.place] == _word(model, "optic_opening") + _word(model, "overlap_good")
     assert one[slot.place] == both[slot.place] + _word(model, "overlap_half")
+
+
+def test_each_reason_on_start_leads_to_the_open_items(model: Model, tmp_path: Any) -> None:
+    """A link to a fixed place: the sheet where each item has a link to its own cell."""
+    path = tmp_path / "linked.xlsx"
+    fill(model, typed_case("1-cone-both-eyes"), path)
+    book = load_workbook(path)
+    sheet, wanted = book[model.spec.sheet_title("start")], f"'{model.spec.sheet_title('points')}'!A1"
+    for slot in model.layout.cells("reason_lines", "reason_line").values():
+        assert sheet[slot.place.address].hyperlink.location == wanted
+
+
+def test_the_tunnel_entry_is_told_only_where_there_is_one(model: Model) -> None:
+    """Between the middles less half of the incision, which test_incisions works by hand; none without a tunnel."""
+    (slot,) = (s for s in model.layout.slots if s.row.key == "page_tunnel" and s.side == "right")
+    with_tunnel = _changed(model, "ready", {"right": {"tunnel_entry": 220.0, "incision_meridian": 180.0}})
+    assert expected(model, [typed_case("ready")])[0][slot.place] is None
+    gap = by_key(model, with_tunnel, "incision_to_tunnel_degrees", "right")
+    assert 0 < gap < 40 and with_tunnel[slot.place] == f"{_word(model, 'tunnel_clear')}{gap:.0f}"
+    crossed = _changed(model, "ready", {"right": {"tunnel_entry": 181.0, "incision_meridian": 180.0}})
+    assert crossed[slot.place] == _word(model, "tunnel_crossed")

@@ -1,4 +1,7 @@
-"""Links from a reason to the cell that it sends to: one for each point, for a program follows a fixed place only."""
+"""Links from a reason to the cell that it sends to: one for each point, for a program follows a fixed place only.
+
+A line whose reason changes leads to the sheet that has all of them, each with its own link.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +14,11 @@ SENTENCES = {"point_sentence": "points", "plan_point_sentence": "plan_points"}
 
 
 def lead_to_cell(job: Job, sheet: Any, slot: Slot, style: Any) -> None:
-    """Makes the cell of a point's sentence a link; what it shows is written afterwards."""
+    """Makes the cell of a point's sentence, or of a line that leads to a sheet, a link; its value is written later."""
+    if slot.row.link and slot.block.layout == "down":
+        target = f"internal:'{job.spec.sheet_title(slot.row.link)}'!A1"
+        sheet.write_url(slot.place.line, slot.place.column, target, style, string=slot.place.address)
+        return
     if SENTENCES.get(slot.row.key) != slot.block.instances.name:
         return
     point = next(point for point in job.spec.points if point.key == slot.instance)

@@ -7,8 +7,10 @@ from typing import Any
 import numpy as np
 
 from builder.engine.spec.words import Words
+from builder.planner.reference.constants import SLACK
 from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.cells import EyeValues, Values, WordArray, diagnosed, half_up, select, there
+from builder.planner.reference.plan.marks import degrees_said
 
 STATES = ("ready", "check", "not_ready", "not_used")
 
@@ -33,6 +35,9 @@ def pages(values: Values, words: Words) -> None:
     of_plan = np.broadcast_to(of_plan[:, None], status.shape)
     lines = values.get("reason_lines", "reason_line")
     banners = {w("word", f"status_{key}"): w("word", f"banner_{key}") for key in STATES}
+    gap = eye.incision_to_tunnel_degrees
+    gap_said = degrees_said(np.maximum(gap, 0.0))
+    values.put("eyes", tunnel_gap_said=gap_said)
     rows: dict[str, np.ndarray] = {
         "page_banner": np.where(
             eye.unchecked_shown == 1, w("word", "banner_unchecked"), np.vectorize(banners.get, otypes=[object])(status)
@@ -58,6 +63,13 @@ def pages(values: Values, words: Words) -> None:
                     w("word", "incision_opening") + eye.incision_warning + w("word", "colon") + eye.room_said,
                 )
             ]
+        ),
+        "page_tunnel": select(
+            [
+                (~there(gap), ""),
+                (gap < -SLACK, w("word", "tunnel_crossed")),
+            ],
+            w("word", "tunnel_clear") + gap_said,
         ),
         "page_note": select([(released & there(eye.sulcus_note), w("word", "backup_opening") + eye.sulcus_note)]),
         "page_long": select([((eye.long_eye_turns == 1) & (eye.released_cylinder > 0), w("word", "long_eye_ring"))]),
