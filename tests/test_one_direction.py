@@ -1,6 +1,7 @@
-"""One direction: specs -> spec -> layout -> formula -> write; the reference stands apart and knows no cell.
+"""One direction: the engine knows nothing of the planner, and the reference stands apart and knows no cell.
 
-Read from the source by its syntax tree, imports inside functions too. What a part may import is a decision of the
+Read from the source by its syntax tree, imports inside functions too; the module that a workbook names as its reference
+is called by that name alone. What a part may import is a decision of the
 design, not a published value.
 """
 
