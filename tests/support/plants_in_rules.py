@@ -80,5 +80,9 @@ def a_rule_that_says_nothing(copy: Copy) -> Spot:
 @plant("validation")
 def a_choice_more(copy: Copy) -> Spot:
     place = copy.place("eyes", "typed_k_rule", "left")
-    copy.sub(copy.part(place[0]), _VALIDATION.format(place[1]), lambda found: found[0].replace('<formula1>"', '<formula1>"guess,'))
+    copy.sub(
+        copy.part(place[0]),
+        _VALIDATION.format(place[1]),
+        lambda found: found[0].replace('<formula1>"', '<formula1>"guess,'),
+    )
     return place
