@@ -5,6 +5,9 @@ Which slips there are, and what of them is to be noticed, is ours and common pra
 
 from __future__ import annotations
 
+import tomllib
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -21,7 +24,8 @@ from tests.support.witnesses import witness
 from tests.support.workbooks import case_files, typed_case
 
 SLIPS, RIGHT, ALARMS = 80, 30, 3  # at least so many slips over so many right cases, of which at most so many alarm
-EACH = 2
+EACH, COSTLY = 2, 1.0  # slips of a kind; D
+LEFT = Path(__file__).parent / "slips" / "left.toml"
 IN_CELLS = 9  # one slip of so many is compared cell by cell
 WITHOUT_A_CASE = {  # points that a case would show only with what no case file can hold, or that tests type themselves
     "missing_incision",
@@ -126,3 +130,15 @@ def test_power_of_the_eyes_own_lens_is_that_of_print() -> None:
     _, power = natural_lens(np.array([24.385]), np.array([43.05]), place, np.array([1.0]))
     assert power[0] == pytest.approx(19.11, abs=2.0)
     assert natural_lens(np.array([24.385]), np.array([43.05]), place, np.array([-5.0]))[1] > power
+
+
+def test_what_is_left_to_the_clinic_is_said_in_hazards(model: Model, played: dict[str, Tally]) -> None:
+    """Each slip that may pass unnoticed and cost much has a hazard whose last column says that it is silent."""
+    left = tomllib.loads(LEFT.read_text("utf-8"))
+    assert set(left) <= set(CATALOGUE)
+    assert {tally.name for tally in played.values() if tally.worst > COSTLY} <= set(left)
+    hazards = {hazard.key: hazard for hazard in model.spec.hazards}
+    for name, key in left.items():
+        assert hazards[key].left_to, name
+        said = model.spec.words.get("residual", key)
+        assert "silent" in said or "never" in said, (name, said)
