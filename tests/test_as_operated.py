@@ -143,3 +143,15 @@ def test_the_sentence_and_the_head_line_say_it(model: Model) -> None:
     assert "changed after the operation" in by_key(model, cells, "follow_next", "right")
     assert by_key(model, cells, "error_mean", "right") is None
     assert by_key(model, cells, "best_axis", "right") is not None, "how to turn the lens needs no prediction"
+
+
+def test_an_eye_judged_by_a_page_without_a_code_gives_no_line(model: Model) -> None:
+    """Its errors are of the printed prediction; the register's would be of today's plan, which may be another."""
+    case = case_of("followup-one-visit", printed_sphere=-0.5, printed_cylinder=-0.25, printed_axis=90)
+    del case["right"]["checked_code"]
+    code = evaluate(model, case_of("followup-one-visit")).get("eyes", "plan_code")[0, 0]
+    coded = copy.deepcopy(case)
+    coded["right"]["operated_code"] = float(code)
+    values = evaluate(model, case, coded)
+    assert list(values.get("eyes", "outcome_shown")[:, 0]) == [0, 1]
+    assert "no code" in values.get("eyes", "outcome_said")[0, 0]

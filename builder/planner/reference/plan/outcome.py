@@ -13,6 +13,7 @@ from builder.engine.spec.words import Words
 from builder.planner.reference import vectors, vergence
 from builder.planner.reference.constants import AXIS_FREE, CONSTANTS
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, at_number, flag, place_of, select, there
+from builder.planner.reference.plan.follow_plan import PRINTED
 from builder.planner.reference.plan.formulas import FORMULAS, positions_of
 
 # Column of the register -> row of the eyes; the others are put beside them.
@@ -55,7 +56,7 @@ RELEASED = {
     "lens_seat": "fitted_seat",
 }
 PREDICTED = {"sphere": "trace_sphere", "cylinder": "trace_cylinder_left", "axis": "trace_axis_left"}
-SAID = ("unused", "no_visit", "changed", "withheld", "no_prediction", "ready")
+SAID = ("unused", "no_visit", "changed", "withheld", "no_prediction", "ready", "uncoded")
 RING = 3  # of the sources of astigmatism
 PUT = 0  # of the lens as it was put and as it was found
 
@@ -67,7 +68,8 @@ def outcome(values: Values, words: Words, edition: str) -> None:
     _after(values)
     _by_formula(values)
     judged = (eye.eye_used == 1) & there(eye.judge_visit)
-    shown = judged & (np.nan_to_num(eye.plan_changed) == 0)
+    uncoded = judged & ~there(eye.plan_changed) & (eye.against_place == PRINTED)
+    shown = judged & (np.nan_to_num(eye.plan_changed) == 0) & ~uncoded
     ready = shown & (eye.released == 1)
     found: dict[str, Any] = {column: _row(values, row) for column, row in COLUMNS.items()}
     found |= {f"predicted_{key}": values.get("foreseen", row)[..., PUT] for key, row in PREDICTED.items()}
@@ -85,6 +87,7 @@ def outcome(values: Values, words: Words, edition: str) -> None:
         [
             (eye.eye_used == 0, w("word", "outcome_unused")),
             (~judged, w("word", "outcome_no_visit")),
+            (uncoded, w("word", "outcome_uncoded")),
             (~shown, w("word", "outcome_changed")),
             (~ready, w("word", "outcome_withheld")),
             (~there(found["predicted_sphere"]), w("word", "outcome_no_prediction")),
