@@ -153,9 +153,8 @@ def test_the_other_eye_is_found_by_number_and_by_name(register: Model) -> None:
 def test_a_back_corrected_k_does_not_enter_the_constants() -> None:
     """In cells and reference: the eyes with such a K might as well have another cornea."""
     model, seen = load_model(REGISTER, lines=SHORT), witness(REGISTER, lines=SHORT)
-    lines = [
-        {**line, "corneal_diagnosis": "regular", "mean_k_source": "ring"} for line in invented_lines(SHORT, seed=5)
-    ]
+    plain = {"corneal_diagnosis": "regular", "mean_k_source": "ring", "lens_seat": "in the bag"}
+    lines = [{**line, **plain} for line in invented_lines(SHORT, seed=5)]
     other = copy.deepcopy(lines)
     for line in other[::3]:
         line["mean_k_source"] = "back"

@@ -56,7 +56,7 @@ RELEASED = {
     "lens_seat": "fitted_seat",
 }
 PREDICTED = {"sphere": "trace_sphere", "cylinder": "trace_cylinder_left", "axis": "trace_axis_left"}
-SAID = ("unused", "no_visit", "changed", "withheld", "no_prediction", "ready", "uncoded")
+SAID = ("unused", "no_visit", "changed", "withheld", "no_prediction", "ready")
 RING = 3  # of the sources of astigmatism
 PUT = 0  # of the lens as it was put and as it was found
 
@@ -68,7 +68,7 @@ def outcome(values: Values, words: Words, edition: str) -> None:
     _after(values)
     _by_formula(values)
     judged = (eye.eye_used == 1) & there(eye.judge_visit)
-    uncoded = judged & ~there(eye.plan_changed) & (eye.against_place == PRINTED)
+    uncoded = ~there(eye.plan_changed) & (eye.against_place == PRINTED)
     shown = judged & (np.nan_to_num(eye.plan_changed) == 0) & ~uncoded
     ready = shown & (eye.released == 1)
     found: dict[str, Any] = {column: _row(values, row) for column, row in COLUMNS.items()}
@@ -87,7 +87,6 @@ def outcome(values: Values, words: Words, edition: str) -> None:
         [
             (eye.eye_used == 0, w("word", "outcome_unused")),
             (~judged, w("word", "outcome_no_visit")),
-            (uncoded, w("word", "outcome_uncoded")),
             (~shown, w("word", "outcome_changed")),
             (~ready, w("word", "outcome_withheld")),
             (~there(found["predicted_sphere"]), w("word", "outcome_no_prediction")),
@@ -95,7 +94,7 @@ def outcome(values: Values, words: Words, edition: str) -> None:
         w("word", "outcome_ready"),
     )
     order = [w("word", f"outcome_{key}") for key in SAID]
-    values.put("eyes", outcome_shown=flag(shown), outcome_said=said, line_place=place_of(said, order))
+    values.put("eyes", page_uncoded=flag(uncoded), outcome_shown=flag(shown), outcome_said=said, line_place=place_of(said, order))
     values.put("eyes", **{f"outcome_{column}": row for column, row in lines.items()})
 
 
