@@ -77,6 +77,21 @@ def told(model: Model, seen: Seen, found: Compared, states: dict[str, Drawn]) ->
             yield f"    {name_of(slots[place])} {'!'.join(at(model, place))} = {value!r}"
 
 
+def _drawn(
+    model: Model,
+    seen: Seen,
+    options: argparse.Namespace,
+    found: Compared,
+    states: dict[str, Drawn],
+    drawing: Drawing,
+) -> None:
+    """Draws and compares as many as are asked for, and says from time to time how many."""
+    for start in range(options.first, options.first + options.count, 1000):
+        numbers = range(start, min(start + 1000, options.first + options.count))
+        states.update(draw(model, [seen], numbers, [found], drawing))
+        print(f"{len(states):,} states, {found.cells:,} cells, {len(found.spoilt)} states differ", file=sys.stderr)
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """0: all agree; 1: some cells differ."""
     parser = argparse.ArgumentParser(prog="python -m tests.draw", description=__doc__)
@@ -93,18 +108,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
         seen = Compiled.written(model, Path(home.name))
     elif options.engine in PROGRAMS:
         seen = Program(model, options.engine, Path(home.name))
-    with home, watched(model, seen) if isinstance(seen, Witness) else nullcontext(Near()) as near:
-        for start in range(options.first, options.first + options.count, 1000):
-            numbers = range(start, min(start + 1000, options.first + options.count))
-            states |= draw(model, [seen], numbers, [found], drawing)
-            print(f"{len(states):,} states, {found.cells:,} cells, {len(found.spoilt)} states differ", file=sys.stderr)
-    if near.rows:
-        print(
-            "Decided by the last digits, so let the formula have slack (rounding_slack):",
-            *near.told(model),
-            sep="\n    ",
-        )
-    print(*told(model, seen, found, states), sep="\n", end="\n" if found.wrong else "")
+    with home:
+        with watched(model, seen) if isinstance(seen, Witness) else nullcontext(Near()) as near:
+            _drawn(model, seen, options, found, states, drawing)
+        if near.rows:
+            print(
+                "Decided by the last digits, so let the formula have slack (rounding_slack):",
+                *near.told(model),
+                sep="\n    ",
+            )
+        print(*told(model, seen, found, states), sep="\n", end="\n" if found.wrong else "")
     verdict = "DIFFER" if found.wrong else "agree"
     print(f"{len(states):,} drawn states, {found.cells:,} cells, {time.monotonic() - begun:.0f} s: {verdict}")
     return 1 if found.wrong else 0

@@ -10,6 +10,7 @@ from openpyxl.formula import Tokenizer
 from openpyxl.formula.tokenizer import Token
 from openpyxl.formula.translate import Translator
 
+from builder.engine.audit.by_hand import KINDS
 from tests.support.plants import BOOK, STYLES, Copy, sheet_of
 
 SAVED: dict[str, Callable[[Copy], None]] = {}
@@ -21,9 +22,15 @@ _X14 = (
 
 
 def saved(change: Callable[[Copy], None]) -> Callable[[Copy], None]:
-    """Enters a way of saving into the table."""
-    SAVED[change.__name__.replace("_", " ")] = change
-    return change
+    """Enters a way of saving into the table; the program that saves so writes every part anew."""
+
+    def whole(copy: Copy) -> None:
+        change(copy)
+        for pattern, _ in KINDS.values():
+            copy.parts |= {name: data + b"\n" for name, data in copy.parts.items() if pattern.fullmatch(name)}
+
+    SAVED[change.__name__.replace("_", " ")] = whole
+    return whole
 
 
 @saved
