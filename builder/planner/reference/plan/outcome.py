@@ -94,7 +94,13 @@ def outcome(values: Values, words: Words, edition: str) -> None:
         w("word", "outcome_ready"),
     )
     order = [w("word", f"outcome_{key}") for key in SAID]
-    values.put("eyes", page_uncoded=flag(uncoded), outcome_shown=flag(shown), outcome_said=said, line_place=place_of(said, order))
+    values.put(
+        "eyes",
+        page_uncoded=flag(uncoded),
+        outcome_shown=flag(shown),
+        outcome_said=said,
+        line_place=place_of(said, order),
+    )
     values.put("eyes", **{f"outcome_{column}": row for column, row in lines.items()})
 
 
