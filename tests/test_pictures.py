@@ -71,15 +71,12 @@ def test_each_source_has_its_own_mark_and_its_name(model: Model, charts: list[An
     plots = [chart for chart in charts if len(_marks(chart)) == len(model.spec.lists["sources"].keys)]
     assert len(plots) == 2
     for chart in plots:
-        marks, names = _marks(chart), [s.tx.v for s in chart.series if s.tx is not None]
+        marks, names = _marks(chart), [s.tx.v for s in chart.series]
         assert len({(symbol, size) for symbol, size, _ in marks}) == len(marks)
         assert not [colour for *_, colour in marks if colour.upper().endswith("FFFFFF")]
         assert chart.legend is not None
-        assert len(set(names)) == len(names) == 1 + len(marks)
+        assert len(set(names)) == len(names) == 2 + len(marks)  # the circle, and the meridians named round it
         assert all(names)
-        nameless = [number for number, series in enumerate(chart.series) if series.tx is None]
-        assert len(nameless) == 1  # the meridians named round the circle
-        assert [entry.idx for entry in chart.legend.legendEntry if entry.delete] == nameless
 
 
 def test_the_title_of_the_shares_stands_at_their_axis(charts: list[Any]) -> None:

@@ -90,7 +90,7 @@ def test_a_whole_register_saved_by_a_program_is_clean(
 
 @pytest.mark.parametrize("name", IN_REGISTER)
 def test_a_planted_change_is_found_and_named(name: str, short: Model, good: Parts) -> None:
-    """The right kind at the right cell, and nothing else but results and looks that follow from it."""
+    """The right kind at the right cell, and nothing else but what follows: results, looks, a part changed by hand."""
     copy = Copy(short, dict(good))
     sheet, cell = IN_REGISTER[name].change(copy)
     report = report_on(copy.parts, SHORT)
@@ -99,7 +99,7 @@ def test_a_planted_change_is_found_and_named(name: str, short: Model, good: Part
     kind = IN_REGISTER[name].kind
     named = [f for f in report.findings if f.kind == kind]
     assert any(f.sheet == sheet and cell in (f.cell, "*") for f in named), told
-    assert {f.kind for f in report.findings if f.of_meaning} <= {kind, "result", "look"}, told
+    assert {f.kind for f in report.findings if f.of_meaning} <= {kind, "result", "look", "by_hand"}, told
 
 
 def test_stale_results_are_told_from_wrong_ones(short: Model, good: Parts) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from builder.engine.audit.charts import Traits
 from builder.engine.audit.drawings import Picture, by_key, drawn
 from builder.engine.audit.finding import Finding, finding
 from builder.engine.audit.formats import tokens
@@ -67,10 +68,17 @@ def _other(was: Picture, now: Picture, lost: dict[str, int]) -> Iterator[Finding
         one, other = before.get(name), after.get(name)
         if one == other or _near(one, other) or (one is None and name.endswith(ALONE)):
             continue
-        if any(name.endswith(end) and other == left for end, left in LOST) and one is not None:
+        gone = any(name.endswith(end) and other == left for end, left in LOST) and one is not None
+        if gone or _by_label(before, name, other):
             lost[now.sheet] = lost.get(now.sheet, 0) + 1
         else:
             yield finding("picture", now.sheet, "", name, one, other, "picture_other")
+
+
+def _by_label(before: Traits, name: str, other: str | None) -> bool:
+    """Whether a series bears one of its own labels as its name, as Gnumeric saves a series with labels of words."""
+    labels = before.get(f"{name.removesuffix(' named')} labels", "")
+    return name.endswith(" named") and f"{other};" in f"{labels};".replace(": ", ";")
 
 
 def _near(one: str | None, other: str | None) -> bool:

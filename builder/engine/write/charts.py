@@ -93,9 +93,7 @@ def _chart(job: Job, chart: Chart, side: str) -> Any:
             {"name": _title(job, chart, side), "name_font": {"name": FONT, "size": 9, "bold": True}, "overlay": False}
         )
     drawn.set_size({"width": chart.width, "height": chart.height})
-    nameless = [number for number, series in enumerate(chart.series) if not (series.name or series.named)]
-    legend = {"position": "bottom", "font": {"name": FONT, "size": 8}, "delete_series": nameless}
-    drawn.set_legend(legend if chart.legend else {"none": True})
+    drawn.set_legend({"position": "bottom", "font": {"name": FONT, "size": 8}} if chart.legend else {"none": True})
     setters = [drawn.set_x_axis, drawn.set_y_axis]
     if bars:  # the library calls the axis of the values of lying bars x
         setters.reverse()
@@ -122,7 +120,7 @@ def _chart(job: Job, chart: Chart, side: str) -> Any:
     if chart.bare:
         drawn.set_plotarea({"layout": {"x": 0.01, "y": 0.01, "width": 0.98, "height": 0.98}})
     elif chart.span:
-        below = LEGEND_LINE * math.ceil((len(chart.series) - len(nameless)) / 2) if chart.legend else 0
+        below = LEGEND_LINE * math.ceil(len(chart.series) / 2) if chart.legend else 0
         edge = 0.9 * min(chart.width, chart.height - 24 - below)
         drawn.set_plotarea(
             {
