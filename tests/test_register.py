@@ -20,7 +20,7 @@ from builder.planner.values import evaluate_cases
 from tests.support.bad_lines import lines_with_faults
 from tests.support.judged import areas_told, as_numbers
 from tests.support.many_states import in_gnumeric
-from tests.support.register_lines import invented_lines
+from tests.support.register_lines import in_the_sulcus, invented_lines
 from tests.support.workbooks import at, differences, errors
 
 SHORT = 12  # lines of a register for the slow engine
@@ -64,7 +64,9 @@ def short() -> Model:
 @pytest.fixture(scope="module")
 def registers(full: Model, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Case]:
     """Blank, one, two, 120 and 500 lines, and one with lines that are pasted wrongly."""
-    typed = {str(n): register_cells(full, invented_lines(n, seed=n + 1), "Invented eyes") for n in COUNTS}
+    typed = {
+        str(n): register_cells(full, in_the_sulcus(invented_lines(n, seed=n + 1)), "Invented eyes") for n in COUNTS
+    }
     typed["faults"] = register_cells(full, lines_with_faults()[0])
     return written(full, typed, tmp_path_factory.mktemp("registers"))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -51,6 +52,11 @@ def invented_lines(count: int, seed: int = 1) -> list[dict[str, Any]]:
     return [_line(number, draw) for number in range(count)]
 
 
+def in_the_sulcus(lines: Sequence[Line]) -> list[Line]:
+    """The lines, of which some lenses lie in the sulcus."""
+    return [line | ({"lens_seat": "in the sulcus"} if number % 7 == 3 else {}) for number, line in enumerate(lines)]
+
+
 def _line(number: int, draw: np.random.Generator) -> dict[str, Any]:
     k = float(
         np.round(draw.choice([draw.normal(44, 1.5), draw.normal(50, 3), draw.uniform(55, 60)], p=[0.5, 0.4, 0.1]), 2)
@@ -65,7 +71,7 @@ def _line(number: int, draw: np.random.Generator) -> dict[str, Any]:
         "corneal_diagnosis": str(draw.choice(DIAGNOSES, p=[0.45, 0.25, 0.1, 0.05, 0.05, 0.05, 0.05])),
         "axial_length": length,
         "length_rule": "adjusted" if length > 25 and number % 4 else "as measured",
-        "lens_seat": ("in the bag", "in the bag", "in the sulcus", "")[number % 11 % 4],
+        "lens_seat": ("in the bag", "")[number % 2],
         "acd": float(np.round(draw.normal(3.3, 0.3), 2)),
         "mean_k": k,
         "position_k": k if k < 49 else 43.86,

@@ -14,7 +14,7 @@ from builder.engine.witness.workbook import Witness
 from builder.planner.exchange.register import register_cells
 from tests.support.bad_lines import lines_with_faults
 from tests.support.compiled import Compiled
-from tests.support.register_lines import invented_lines
+from tests.support.register_lines import in_the_sulcus, invented_lines
 from tests.support.shown_apart import shown_apart
 from tests.support.workbooks import Typed, agrees, at, expected, plainly_same
 
@@ -31,7 +31,7 @@ def witness(name: str = "plan", language: str = "en", lines: int | None = None) 
 def short_registers(model: Model) -> dict[str, Typed]:
     """Registers of few lines: none to twelve sound ones, and every kind of spoilt line."""
     spoilt = lines_with_faults()[0]
-    lines = {f"{count} lines": invented_lines(count, seed=count + 1) for count in (0, 1, 2, SHORT)}
+    lines = {f"{count} lines": in_the_sulcus(invented_lines(count, seed=count + 1)) for count in (0, 1, 2, SHORT)}
     lines |= {f"spoilt lines from {at}": spoilt[at : at + SHORT] for at in range(0, len(spoilt), SHORT)}
     return {name: register_cells(model, part) for name, part in lines.items()}
 
