@@ -18,7 +18,7 @@ from xml.sax.saxutils import unescape
 
 from builder.engine.addresses import PLAIN
 
-CLOSE = 1e-9  # relative or absolute, of two computed numbers
+CLOSE = 1.000001e-9  # relative or absolute, of two computed numbers; a tie at nine decimals may fall either way
 AXIS_CLOSE = 2e-6  # degrees: axes are rounded to six decimals before they are folded
 NOISE = 1e-11  # what is smaller is what arithmetic leaves of 0
 

@@ -123,8 +123,11 @@ def figures(values: Values, words: Words) -> None:
             np.where(diagnosed(eye, words, "graft") & ~toric, 0.0, -eye.predicted_cylinder),
         ),
         hyperopia_here=_known(known, there(eye.chance_hyperopic), np.where(regular, 0.0, eye.chance_hyperopic)),
-        effect_here=np.where(eye.incision_width <= c.small_incision_width + SLACK, eye.incision_sia, 0.0)
-        + 0 * eye.incision_width,
+        effect_here=_known(
+            there(eye.incision_width),
+            there(eye.incision_sia),
+            np.where(eye.incision_width <= c.small_incision_width + SLACK, eye.incision_sia, 0.0),
+        ),
         goals_apart=_apart(eye.goal_refraction),
         off_goal=np.abs(eye.predicted_mean - eye.goal_refraction),
         from_nasal=_turned(eye.incision_meridian - nasal),
