@@ -13,6 +13,8 @@ import pytest
 
 from builder.engine.layout import Place
 from builder.engine.model import Model, load_model
+from builder.engine.spec.reading import SPECS
+from builder.engine.spec.words import ENGLISH, load_words
 from builder.planner.books import REGISTER
 from builder.planner.exchange.casefile import typed_cells
 from builder.planner.exchange.register import register_cells
@@ -80,3 +82,15 @@ def test_lens_constants_are_of_lenses_in_the_bag() -> None:
     values = evaluate_cases(register, [register_cells(register, lines)])
     regular = values.get("lines", "lens_regular")[0][:30]
     assert [number % 3 == 1 for number in range(30)] == [bool(np.isnan(one)) for one in regular]
+
+
+def test_a_toric_lens_in_the_sulcus_is_not_turned(model: Model) -> None:
+    """Common practice, no source: nothing in the sulcus holds an axis, so no order to turn is given."""
+    word = load_words("plan", ENGLISH, SPECS).tables["word"]
+    turned = {"visit": [VISIT | {"lens_axis": 110}], **LENS}
+    for seat in ("in the bag", "in the sulcus"):
+        cells = expected(model, [typed_cells(model, case_of("ready", implanted_seat=seat, **turned))])[0]
+        unheld = seat == "in the sulcus"
+        assert (by_key(model, cells, "remedy_said", "right") == word["turn_in_sulcus"]) is unheld
+        way = model.layout.cells("answers", "answer_sentence")["right", "turning_way"].place
+        assert (word["turn_to"] in str(cells[way] or "")) is not unheld

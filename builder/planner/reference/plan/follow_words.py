@@ -9,7 +9,7 @@ import numpy as np
 
 from builder.engine.spec.words import Words
 from builder.planner.reference.constants import CONSTANTS, SLACK
-from builder.planner.reference.plan.cells import EyeValues, Values, WordArray, diagnosed, place_of, select, there
+from builder.planner.reference.plan.cells import Array, EyeValues, Values, WordArray, diagnosed, place_of, select, there
 from builder.planner.reference.plan.follow_plan import NONE, PLAN, PRINTED
 
 Say = Callable[[str], str]
@@ -41,7 +41,7 @@ def answers(values: Values, words: Words) -> None:
         "lens_used": _lens(eye, say),
         "against": _against(values, say),
         **_causes(eye, say),
-        **_remedies(eye, say),
+        **_remedies(values, words),
         "laser": select(
             [
                 (~judged, ""),
@@ -168,33 +168,56 @@ def _causes(eye: EyeValues, say: Say) -> dict[str, WordArray]:
     }
 
 
-def _remedies(eye: EyeValues, say: Say) -> dict[str, WordArray]:
+def _turning(values: Values, words: Words) -> tuple[WordArray, WordArray]:
+    """What turning does, and the order to turn; both put as rows of the eyes. A toric lens in the sulcus gets none."""
+    eye, say = EyeValues(values), partial(words.get, "word")
     worth = eye.turn_gain >= CONSTANTS.turn_worth - SLACK
     short = np.abs(eye.cylinder_after_turn) > CONSTANTS.turn_cures_to + SLACK
-    way = np.full(eye.turn_by.shape, "", dtype=object)
-    for at in np.ndindex(way.shape):
-        if not np.isnan(eye.turn_by[at]):
-            order = say("turn_it") if worth[at] else say("turn_all_the_same")
-            sense = say("turn_counter") if eye.turn_by[at] > 0 else say("turn_clockwise")
-            way[at] = (
-                f"{order}{eye.turn_whole[at]:.0f}{sense}{eye.seen_axis_whole[at]:.0f}"
-                f"{say('turn_to')}{eye.best_axis_whole[at]:.0f}{say('turn_seat')}"
-                if eye.turn_whole[at] > 0
-                else say("turn_none")
-            )
-    days = np.array([[f"{day:.0f}" for day in row] for row in eye.settled_after], dtype=object)
-    waits = say("exchange_waits") + days + say("exchange_waits_end")
+    unheld = (eye.fitted_seat == words.get("choice", "in_the_sulcus")) & (eye.fitted_cylinder > SLACK)
+    gain, turn = there(eye.turn_gain), there(eye.turn_by)
+    known = there(eye.turn_whole) & there(eye.fitted_seat) & there(eye.fitted_cylinder)
+    seen, best, degrees = (_whole(row) for row in (eye.seen_axis_whole, eye.best_axis_whole, eye.turn_whole))
+    order = select([(~gain, ""), (worth, say("turn_it"))], say("turn_all_the_same"))
+    sense = select([(~turn, ""), (eye.turn_by > 0, say("turn_counter"))], say("turn_clockwise"))
+    remedy = select(
+        [
+            (~gain, ""),
+            (unheld, say("turn_in_sulcus")),
+            (short & worth, say("turn_helps")),
+            (short, say("turn_cannot")),
+            (worth, say("turn_cures")),
+        ],
+        say("turn_not_worth"),
+    )
+    shown = known & ~unheld & (eye.turn_whole > 0)
+    none = select([(known & ~unheld & (eye.turn_whole == 0), say("turn_none"))], "")
+    way = np.where(shown, order + degrees + sense + seen + say("turn_to") + best + say("turn_seat"), none)
+    values.put(
+        "eyes",
+        toric_in_sulcus=np.where(there(eye.fitted_seat) & there(eye.fitted_cylinder), unheld, np.nan),
+        turn_worthwhile=np.where(gain, worth, np.nan),
+        turn_cures_not=np.where(there(eye.cylinder_after_turn), short, np.nan),
+        remedy_said=remedy,
+        turn_order=order,
+        turn_sense=sense,
+        way_shown=np.where(known, shown, np.nan),
+        way_said=none,
+    )
+    return remedy, way
+
+
+def _whole(row: Array) -> WordArray:
+    """Numbers as texts without decimals; what is not there as an empty text."""
+    return np.array([["" if np.isnan(one) else f"{one:.0f}" for one in line] for line in row], dtype=object)
+
+
+def _remedies(values: Values, words: Words) -> dict[str, WordArray]:
+    eye, say = EyeValues(values), partial(words.get, "word")
+    remedy, way = _turning(values, words)
+    waits = say("exchange_waits") + _whole(eye.settled_after) + say("exchange_waits_end")
     steep = eye.mean_k > CONSTANTS.goal_band_low + SLACK
     return {
-        "remedy": select(
-            [
-                (~there(eye.turn_gain), ""),
-                (short & worth, say("turn_helps")),
-                (short, say("turn_cannot")),
-                (worth, say("turn_cures")),
-            ],
-            say("turn_not_worth"),
-        ),
+        "remedy": remedy,
         "turning_way": way,
         "adding": select(
             [
