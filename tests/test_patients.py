@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from scipy.stats import binomtest
+from scipy.stats import binomtest, f
 
 from builder.engine.model import Model, load_model
 from builder.planner.books import REGISTER
@@ -81,6 +81,40 @@ def test_the_limits_are_those_of_the_sandwich(register: Model, seed: int) -> Non
         low, high = wilson(inside.sum() / effect, eyes / effect)
         assert of_series(values, f"wilson_low_{key}") == pytest.approx(100 * low, rel=1e-9)
         assert of_series(values, f"wilson_high_{key}") == pytest.approx(100 * high, rel=1e-9)
+
+
+def by_patients(values: NDArray[np.float64], groups: NDArray[Any]) -> float:
+    """Variance of their mean by the sandwich, never below that of as many independent eyes."""
+    there = ~np.isnan(values)
+    return max(sandwich(values[there], groups[there]), float(values[there].var(ddof=1)) / there.sum())
+
+
+@pytest.mark.parametrize("seed", [3, 4, 5])
+def test_vectors_incisions_and_lens_constants_count_patients_too(register: Model, seed: int) -> None:
+    """Limits of mean vectors (scipy's F in the place of its closed form), of the own incision and of a new constant."""
+    plain = {"corneal_diagnosis": "regular", "mean_k_source": "ring", "lens_seat": "in the bag"}
+    lines = [{**line, **plain} for line in paired(LINES // 2, seed)]
+    values = evaluated(register, lines)
+    groups = np.array([line["file_number"] for line in lines])
+    for part in "xy":
+        one = values.get("lines", f"missed_{part}")[0]
+        eyes = int((~np.isnan(one)).sum())
+        quantile = 2 / (eyes - 2) * f.ppf(0.95, 2, eyes - 2)
+        expected = np.sqrt((eyes - 1) * quantile * by_patients(one, groups))
+        assert values.get("clouds", f"mean_bar_{part}")[0, -1] == pytest.approx(expected, rel=1e-9)
+    flattening = values.get("lines", "flattening")[0]
+    margin = float(values.get("plan", "flattening_margin")[0])
+    assert margin == pytest.approx(Z * np.sqrt(by_patients(flattening, groups)), rel=1e-9)
+    judged = 0
+    for lens in range(1, 4):
+        for formula in ("srkt", "haigis"):
+            miss, of = (values.get("lines", f"{formula}_{key}")[0] for key in ("miss1", "judged"))
+            here = np.where(of == lens, miss, np.nan)
+            found = [values.get("lens_rows", f"{formula}_{key}")[0, lens - 1] for key in ("give_or_take", "slope")]
+            if not np.isnan(found[0]):
+                judged += 1
+                assert found[0] == pytest.approx(Z * np.sqrt(by_patients(here, groups)) / found[1], rel=1e-9)
+    assert judged
 
 
 def test_one_eye_a_patient_has_the_limits_of_print(register: Model) -> None:

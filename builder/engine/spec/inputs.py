@@ -29,7 +29,10 @@ def _judge(item: Input, typed: str, empty: str) -> str:
     text, number = "word.text_value", "word.number_value"
     if item.type in ("number", "date"):
         low, high = _limit(item, "lowest"), _limit(item, "highest")
-        inside, used = f"AND({typed}>={low},{typed}<={high})", "word.used"
+        inside = (
+            f"AND({typed}>={low}-rounding_slack,{typed}<={high}+rounding_slack)"  # programs round when they compare
+        )
+        used = "word.used"
         if item.type == "date":  # a number that is not inside may be too large to be rounded
             used = f"IF({typed}=ROUND({typed},0),word.used,word.out_of_limits)"
         number = f"IF({inside},{used},word.out_of_limits)"
@@ -38,20 +41,14 @@ def _judge(item: Input, typed: str, empty: str) -> str:
             number = f"IF(COUNT({','.join(named)})<{len(named)},word.waits_for_unit,{number})"
     elif item.type in LOOKED_UP:  # a search takes * and ? for any letters, so what it found is compared
         text = f"IF(UPPER(INDEX({item.list},1,MAX(place_{item.key},1)))=UPPER({typed}),word.used,word.unlisted)"
-        judged = f"IF(LEN({typed})=0,{empty},IF(ISTEXT({typed}),{text},{number}))"
-        return f"IF(ISERROR({typed}),word.error_value,IF(ISLOGICAL({typed}),word.logical_value,{judged}))"
     else:
         length = f"LEN(TRIM({typed}))"
         text = f"IF({length}=0,word.only_spaces,IF({length}<=highest_{item.key},word.used,word.too_long))"
         if item.type == "identifier":
             inside = f"AND({typed}=ROUND({typed},0),{typed}>0,{typed}<1000*1000*1000)"
             number = f"IF({inside},word.used,word.number_value)"
-            judged = f"IF(LEN({typed})=0,{empty},IF(ISTEXT({typed}),{text},{number}))"
-            return f"IF(ISERROR({typed}),word.error_value,IF(ISLOGICAL({typed}),word.logical_value,{judged}))"
-    return (
-        f"IF(ISERROR({typed}),word.error_value,IF(ISLOGICAL({typed}),word.logical_value,"
-        f"IF(ISTEXT({typed}),IF(LEN({typed})=0,{empty},{text}),IF(ISBLANK({typed}),{empty},{number}))))"
-    )
+    judged = f"IF(LEN({typed})=0,{empty},IF(ISTEXT({typed}),{text},{number}))"
+    return f"IF(ISERROR({typed}),word.error_value,IF(ISLOGICAL({typed}),word.logical_value,{judged}))"
 
 
 def _place(item: Input, typed: str) -> str:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from builder.engine.spec.model import ErrorValue, Input
 from builder.engine.spec.words import Words
+from builder.planner.reference.constants import SLACK
 from builder.planner.reference.plan.cells import Array, WordArray
 
 LARGEST_NUMBER_AS_NAME = 1e9
@@ -95,7 +96,7 @@ def _judge_cell(
     if item.type in ("number", "date"):
         if np.isnan(low) or np.isnan(high):
             return "waits_for_unit", None
-        inside = low <= typed <= high and (item.type == "number" or float(typed).is_integer())
+        inside = low - SLACK <= typed <= high + SLACK and (item.type == "number" or float(typed).is_integer())
         return ("used" if inside else "out_of_limits"), float(typed)
     if item.type == "identifier" and float(typed).is_integer() and 0 < typed < LARGEST_NUMBER_AS_NAME:
         return "used", float(typed)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from builder.planner.reference.constants import AXIS_FREE, CONSTANTS, SLACK
-from builder.planner.reference.register.rows import Rows, mean, sd
+from builder.planner.reference.register.patients import of_fellow, of_mean, patients
+from builder.planner.reference.register.rows import Array, Rows, mean, sd
 from builder.planner.reference.vectors import ComplexArray, double_angle, magnitude_and_axis, spectacle_to_cornea
 
 CLOUDS = ("origin", "outcome", "target", "surgical", "missed")
@@ -30,6 +31,9 @@ def line_vectors(rows: Rows) -> dict[str, ComplexArray]:
         parts = {"x": np.where(empty, np.nan, vector.real), "y": np.where(empty, np.nan, vector.imag)}
         rows.put("lines", **{f"{key}_{name}": part for name, part in parts.items()})
     rows.put("lines", **{f"{key}_size": np.abs(vector) for key, vector in clouds.items()})
+    for key, vector in clouds.items():
+        both = np.where(np.isnan(vector), np.nan, of_fellow(rows, vector))
+        rows.put("lines", **{f"pair_{key}_x": both.real, f"pair_{key}_y": np.where(np.isnan(both), np.nan, both.imag)})
     _lens(rows, clouds)
     _incision(rows, rings)
     return clouds
@@ -95,11 +99,14 @@ def _incision(rows: Rows, rings: dict[str, ComplexArray]) -> None:
     empty = np.isnan(change)
     flattening, oblique = np.where(empty, np.nan, -change.real), np.where(empty, np.nan, change.imag)
     planned = np.where(empty, np.nan, rows.number("incision_sia"))
-    rows.put("lines", flattening=flattening, oblique_change=oblique, planned_sia=planned)
+    other = np.where(empty, np.nan, of_fellow(rows, flattening))
+    rows.put("lines", flattening=flattening, oblique_change=oblique, planned_sia=planned, pair_flattening=other)
     eyes = float((~empty).sum())
-    margin = CONSTANTS.normal_95 * sd(flattening) / np.sqrt(eyes) if eyes else np.nan
+    steps = of_mean(flattening, patients(rows))
+    margin = CONSTANTS.normal_95 * sd(flattening) * np.sqrt(steps["design"] / eyes) if eyes else np.nan
     rows.put(
         "plan",
+        **{f"incision_{key}": value for key, value in steps.items()},
         incision_eyes=eyes,
         flattening_mean=mean(flattening),
         flattening_sd=sd(flattening),
@@ -118,13 +125,14 @@ def f_part(eyes: float) -> float:
 def clouds_table(rows: Rows, clouds: dict[str, ComplexArray]) -> None:
     """Centroid and ellipses of each cloud; half-axes from the eigenvalues of the covariance matrix."""
     table: dict[str, list[float]] = {}
+    patient = patients(rows)
     for key in CLOUDS:
-        for name, value in _cloud(clouds[key]).items():
+        for name, value in _cloud(clouds[key], patient).items():
             table.setdefault(name, []).append(value)
     rows.put("clouds", **{name: np.array(values) for name, values in table.items()})
 
 
-def _cloud(vectors: ComplexArray) -> dict[str, float]:
+def _cloud(vectors: ComplexArray, patient: Array) -> dict[str, float]:
     points = vectors[~np.isnan(vectors)]
     eyes = float(points.size)
     centre = points.mean() if points.size else complex(np.nan, np.nan)
@@ -141,7 +149,13 @@ def _cloud(vectors: ComplexArray) -> dict[str, float]:
         turn = turn - 180 if turn > 90 else turn + 180 if turn <= -90 else turn
     part = f_part(eyes)
     data, centroid = (eyes**2 - 1) / eyes * part if eyes else np.nan, (eyes - 1) / eyes * part if eyes else np.nan
+    across, up = (
+        of_mean(np.where(np.isnan(vectors), np.nan, part), patient, 3) for part in (vectors.real, vectors.imag)
+    )
     return {
+        **{f"cloud_{key}": across[key] for key in ("paired", "patients", "least", "factor")},
+        **{f"{key}_x": across[key] for key in ("squares", "twice", "design")},
+        **{f"{key}_y": up[key] for key in ("squares", "twice", "design")},
         "cloud_eyes": eyes,
         "mean_x": centre.real,
         "mean_y": centre.imag,
@@ -150,8 +164,8 @@ def _cloud(vectors: ComplexArray) -> dict[str, float]:
         "mean_size": float(np.abs(points).mean()) if points.size else np.nan,
         "data_long": np.sqrt(values[1] * data),
         "data_short": np.sqrt(values[0] * data),
-        "mean_bar_x": np.sqrt(spread[0, 0] * centroid),
-        "mean_bar_y": np.sqrt(spread[1, 1] * centroid),
+        "mean_bar_x": np.sqrt(spread[0, 0] * centroid * across["design"]),
+        "mean_bar_y": np.sqrt(spread[1, 1] * centroid * up["design"]),
         "ellipse_turn": turn,
         "variance_x": spread[0, 0],
         "variance_y": spread[1, 1],

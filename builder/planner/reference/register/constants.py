@@ -12,6 +12,7 @@ from builder.planner.reference import vergence
 from builder.planner.reference.constants import CONSTANTS, SLACK
 from builder.planner.reference.keratometry import radius_of_k
 from builder.planner.reference.lens_length import REGRESSION, adjusted_length_wang2011, share_of_adjustment
+from builder.planner.reference.register.patients import of_fellow, of_mean, patients
 from builder.planner.reference.register.rows import FORMULAS, Array, RegisterBook, Rows, mean, sd
 
 SLOPES = dict.fromkeys(FORMULAS, 1.0) | dict.fromkeys(("srkt", "t2"), CONSTANTS.srkt_depth_slope)
@@ -137,9 +138,21 @@ def _formula(book: RegisterBook, rows: Rows, formula: str, base: Array) -> None:
         **{f"{formula}_listed": listed, f"{formula}_judged": judged, f"{formula}_square1": np.square(misses[0])},
     )
     spread = np.array([sd(misses[0][judged == lens]) for lens in lenses])
-    _put(book, rows, formula, (count, eyes, enough), spread, (lowest, highest), constants, mean_errors)
+    design = _by_patients(rows, formula, judged, misses[0], lenses)
+    _put(book, rows, formula, (count, eyes, enough), (spread, design), (lowest, highest), constants, mean_errors)
     for step, where, error in zip(STEPS, places, misses, strict=True):
         rows.put("lines", **{f"{formula}_place{step}": where, f"{formula}_miss{step}": error})
+
+
+def _by_patients(rows: Rows, formula: str, judged: Array, miss: Array, lenses: Array) -> Array:
+    """The design effect of each lens's mean error: both eyes of a patient with the same lens are no two patients."""
+    both = np.where(of_fellow(rows, judged) == judged, judged, np.nan)
+    other = np.where(np.isnan(both), np.nan, of_fellow(rows, miss))
+    rows.put("lines", **{f"{formula}_both": both, f"{formula}_pair1": other, f"{formula}_product1": miss * other})
+    steps = [of_mean(np.where(judged == lens, miss, np.nan), patients(rows)) for lens in lenses]
+    table = {key: np.array([step[key] for step in steps]) for key in steps[0]}
+    rows.put("lens_rows", **{f"{formula}_{key}": column for key, column in table.items()})
+    return table["design"]
 
 
 def _next(constants: list[Array], errors: list[Array], slope: float) -> Array:
@@ -156,12 +169,13 @@ def _put(
     rows: Rows,
     formula: str,
     counts: tuple[Array, Array, Array],
-    spread: Array,
+    spreads: tuple[Array, Array],
     ends: tuple[Array, Array],
     constants: list[Array],
     errors: list[Array],
 ) -> None:
     count, eyes, enough = counts
+    spread, design = spreads
     w = book.words.get
     moved = constants[1] - constants[0]
     slope = np.where(
@@ -170,7 +184,7 @@ def _put(
         np.abs((errors[1] - errors[0]) / moved),
     )
     slope = np.where(enough, slope, np.nan)
-    margin = np.where(eyes > 0, CONSTANTS.normal_95 * spread / np.sqrt(eyes) / slope, np.nan)
+    margin = np.where(eyes > 0, CONSTANTS.normal_95 * spread * np.sqrt(design / eyes) / slope, np.nan)
     of_lens = rows.values["lens_rows", "lens_eyes"]
     said = []
     for n in range(book.lenses):

@@ -83,6 +83,23 @@ def design(residual: Array, patient: Array) -> dict[str, float]:
     return {"squares": within, "twice": squares - within, "design": found}
 
 
+def of_mean(values: Array, patient: Array, least: int = 2) -> dict[str, float]:
+    """What the mean of `values` (NaN left out) is judged by; squares and design effect from `least` eyes on."""
+    there = ~np.isnan(values)
+    some = values[there]
+    steps = design(values - (some.mean() if some.size else np.nan), patient)
+    if some.size < least:
+        steps |= {"squares": np.nan, "design": np.nan}
+    found = counted(patient, there)
+    return {
+        "paired": found["paired_eyes"],
+        "patients": found["patients_counted"],
+        "least": found["least_design"],
+        "factor": np.nan_to_num(found["patients_factor"]),
+        **steps,
+    }
+
+
 def counted(patient: Array, there: NDArray[np.bool_]) -> dict[str, float]:
     """How many patients, how many eyes whose other eye counts, and what follows from these numbers alone."""
     eyes = float(there.sum())
