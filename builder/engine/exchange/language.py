@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 from builder.engine.exchange.cellvalues import Cells
 from builder.engine.exchange.in_files import as_in_files, words_of_files
-from builder.engine.layout import Place, Slot
+from builder.engine.layout import Layout, Place, Slot
 from builder.engine.model import PLAN, Model, load_model
 from builder.engine.same import says_the_same
 from builder.engine.spec.lists import read_about
@@ -78,21 +78,33 @@ def _pairs(model: Model, english: Model) -> Iterator[tuple[Slot, Slot]]:
 
 def _reworded(model: Model, typed: Mapping[Place, Any], words: Words, others: Words) -> dict[Place, Any]:
     """What is none of a drop-down's words stays as it was typed."""
-    result = dict(typed)
-    for slot in model.layout.slots:
-        item, value = slot.row.input, typed.get(slot.place)
-        if item is not None and isinstance(value, str):
-            for table, key in _words_of(model, item):
-                if words.get(table, key).casefold() == value.casefold():
-                    result[slot.place] = others.get(table, key)
-    return result
+    known = _other_words(model.layout, words, others)
+    return {
+        place: known.get(place, {}).get(value.casefold(), value) if isinstance(value, str) else value
+        for place, value in typed.items()
+    }
 
 
-def _words_of(model: Model, item: Input) -> list[tuple[str, str]]:
+@lru_cache(maxsize=8)  # asked of every case
+def _other_words(layout: Layout, words: Words, others: Words) -> dict[Place, dict[str, str]]:
+    """Of each cell with a drop-down: the other word for each of its words, in whatever letters it is typed."""
+    of_input: dict[Input, dict[str, str]] = {}
+    found = {}
+    for slot in layout.slots:
+        item = slot.row.input
+        if item is not None:
+            if item not in of_input:
+                pairs = _words_of(layout, item)
+                of_input[item] = {words.get(*pair).casefold(): others.get(*pair) for pair in pairs}
+            found[slot.place] = of_input[item]
+    return found
+
+
+def _words_of(layout: Layout, item: Input) -> list[tuple[str, str]]:
     """The words of a drop-down, by table and key: its choices, or those that the cells of its list cite."""
     if item.type != "listed":
         return [("choice", key) for key in item.choices]
-    cells = model.layout.cells(model.layout.lists_of[item.list or ""][0], item.list or "").values()
+    cells = layout.cells(layout.lists_of[item.list or ""][0], item.list or "").values()
     return [(table, key) for table, key in map(_cited, cells) if key]
 
 

@@ -91,8 +91,7 @@ def _eye_cells(file: str, slots: Slots, table: str, key: str, value: Any) -> dic
     named = {name: found for (t, name), found in slots.items() if t == table and name.startswith(f"{key}[")}
     if any(found.row.publish.endswith(BY_NAME) for found in named.values()):
         return _named_cells(file, named, table, key, value)
-    room = sum(1 for t, k in slots if t == table and re.fullmatch(re.escape(key) + r"\[\d+\](\.\w+)?", k))
-    if not room:
+    if not any(re.fullmatch(r"\[\d+\](\.\w+)?", name.removeprefix(key)) for name in named):
         known = {k.partition("[")[0] for t, k in slots if t == table}
         raise CaseError(file, f"{table}.{key}", "is no input", nearest(key, known))
     if not isinstance(value, list):

@@ -62,9 +62,11 @@ def judge(
 ) -> Judged:
     """State and accepted value of one input over all its cells. low, high: numbers (NaN: not known yet)."""
     low, high = np.broadcast_to(low, typed.shape), np.broadcast_to(high, typed.shape)
-    states = np.empty(typed.shape, dtype=object)
+    empty = _judge_cell(item, None, np.nan, np.nan, words, ())[0]
+    states = np.full(typed.shape, words.get("word", empty) if empty else "", dtype=object)
     values = np.full(typed.shape, "", dtype=object) if item.is_word else np.full(typed.shape, np.nan)
-    for place in np.ndindex(typed.shape):
+    held = [tuple(place) for place in np.argwhere(typed != np.array(None, dtype=object)).tolist()]
+    for place in held:
         key, value = _judge_cell(item, typed[place], float(low[place]), float(high[place]), words, names(place[0]))
         states[place] = words.get("word", key) if key else ""
         if key == "used":
@@ -72,7 +74,7 @@ def judge(
     if item.type not in ("choice", "listed"):
         return Judged(states, values)
     places = np.zeros(typed.shape)
-    for place in np.ndindex(typed.shape):
+    for place in held:
         cell = typed[place]
         if isinstance(cell, str) and cell and not isinstance(cell, ErrorValue):
             offered = [words.get("choice", choice) for choice in item.choices] or names(place[0])

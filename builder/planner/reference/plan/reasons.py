@@ -133,20 +133,25 @@ def _eye_sentence(book: Book, values: Values, point: Point) -> NDArray[Any]:
     w = book.words.get
     shape = values.get("eyes", "mean_k").shape
     result = np.empty(shape, dtype=object)
-    for patient, side in np.ndindex(shape):
-        refused = values.get("eyes", "refused_place")[patient, 1 - side]
-        at = book.where[point.cell, EYES[side]] if point.cell else refused  # the fellow's entry, not one of this eye
-        opening = w("word", f"{EYES[side]}_opening")
-        if point.refuses and ("eyes", point.cell) not in values.rows:
-            result[patient, side] = opening + _list_sentence(book, values, point.cell, (patient, side)) + at
-        elif point.refuses:
-            state = str(values.get("eyes", f"state_{point.cell}")[patient, side])
-            result[patient, side] = (
-                f"{opening}{book.words.label(point.cell)}{w('word', 'colon')}{state}{w('word', 'type_again')}{at}"
-                f"{_hint(book, point, state)}"
-            )
+    of_list = point.refuses and ("eyes", point.cell) not in values.rows
+    states = values.get("eyes", f"state_{point.cell}") if point.refuses and not of_list else None
+    for side, eye in enumerate(EYES):
+        opening = w("word", f"{eye}_opening")
+        # Without a cell of its own it sends to the fellow's entry, not to one of this eye.
+        places = values.get("eyes", "refused_place")[:, 1 - side]
+        at: NDArray[Any] | str = book.where[point.cell, eye] if point.cell else places
+        if of_list:
+            told = [_list_sentence(book, values, point.cell, (patient, side)) for patient in range(shape[0])]
+            result[:, side] = opening + np.array(told, dtype=object) + at
+        elif states is not None:
+            of_state = {
+                str(state): f"{book.words.label(point.cell)}{w('word', 'colon')}{state}{w('word', 'type_again')}{at}"
+                f"{_hint(book, point, str(state))}"
+                for state in states[:, side]
+            }
+            result[:, side] = [opening + of_state[str(state)] for state in states[:, side]]
         else:
-            result[patient, side] = f"{opening}{w('point', point.key)}{w('word', 'type_at')}{at}"
+            result[:, side] = f"{opening}{w('point', point.key)}{w('word', 'type_at')}" + at
     return result
 
 
