@@ -19,7 +19,7 @@ from builder.engine.audit.finding import Finding
 from builder.engine.audit.formulas import same_value
 from builder.engine.audit.sheets import open_sheet, open_sheets, shared_texts
 from builder.engine.audit.stored import BrokenSheet, sound
-from builder.engine.audit.written import SPACE, Written, digest
+from builder.engine.audit.written import SPACE, Contents, Written, digest
 from builder.engine.audit.written import written as written_sheet
 from builder.engine.exchange.cellvalues import MAIN, Cells
 from builder.engine.exchange.untrusted import Package, Refused, open_untrusted
@@ -31,16 +31,20 @@ _LINES = re.compile(
 _ROOT = b'<worksheet xmlns="' + MAIN[0].encode() + b'"'
 _TABLE, _END = b"<sheetData>", b"</sheetData>"
 MOST_KNOWN = 1000  # structures of one sheet that are kept; a program has one or two of its own
+MOST_WHOLE = 4  # ways in which a program writes all constants of a sheet
+FEW_FORMULAS = 9  # of a list of texts; where there are more, what kind of result they have differs from file to file
 
 
 class Known(NamedTuple):
     """Where a sheet of a known structure has its constants and typed cells: the number of the value, and the address.
 
-    `seen` holds what a constant was found to be written as, beside what it has to be.
+    `whole` has all constants as they were found to be written and are to be, `seen` single ones.
     """
 
     constants: Sequence[tuple[int, str, Planned]]
     typed: Sequence[tuple[int, str]]
+    numbers: Sequence[int]
+    whole: list[Contents]
     seen: set[tuple[int, bytes, bytes]]
 
 
@@ -93,13 +97,13 @@ def _typed_on(
 ) -> dict[str, Any] | None:
     """What the typed cells of one sheet hold; None when a formula or constant differs."""
     title, part = sheet
-    if all(cell.kind == "formula" for cell in plan.values()):
+    if len(plan) <= FEW_FORMULAS and all(cell.kind == "formula" for cell in plan.values()):
         return {} if _is_bare(package, sheet, which, plan, texts) else None
     known, written = _known(title, which), written_sheet(package.parts[part])
     sure = sound(b" ".join(filter(None, (*written.held, *written.inline))))
     places = known.get(written.structure) if sure else None
     if places is not None:
-        if not all(_same(written, places, constant, texts) for constant in places.constants):
+        if not _same_constants(written, places, texts):
             return None
         return {address: written.value(number, address, texts) for number, address in places.typed}
     view = open_sheet(package, title, part, texts)
@@ -122,7 +126,18 @@ def _is_bare(
     if any(compare_computing({title: plan}, {title: open_sheet(package, title, part, texts)})):
         return False
     if len(known) < MOST_KNOWN:
-        known[structure] = Known((), (), set())
+        known[structure] = Known((), (), (), [], set())
+    return True
+
+
+def _same_constants(written: Written, places: Known, texts: Sequence[str]) -> bool:
+    contents = written.contents(places.numbers, texts)
+    if contents is not None and contents in places.whole:
+        return True
+    if not all(_same(written, places, constant, texts) for constant in places.constants):
+        return False
+    if contents is not None and len(places.whole) < MOST_WHOLE:
+        places.whole.append(contents)
     return True
 
 
@@ -152,6 +167,6 @@ def _is_plain(written: Written) -> bool:
 
 def _places(written: Written, plan: Mapping[str, Planned]) -> Known:
     at = {head.split(b'"')[1].decode(): number for number, head in enumerate(written.heads)}
-    constants = ((at[address], address, cell) for address, cell in plan.items() if cell.kind == "constant")
-    typed = ((at[address], address) for address, cell in plan.items() if cell.kind == "typed" and address in at)
-    return Known(tuple(constants), tuple(typed), set())
+    constants = [(at[address], address, cell) for address, cell in plan.items() if cell.kind == "constant"]
+    typed = [(at[address], address) for address, cell in plan.items() if cell.kind == "typed" and address in at]
+    return Known(constants, typed, [number for number, _, _ in constants], [], set())

@@ -19,10 +19,10 @@ _DECLARED = (
 _COUNTS = rb'(?: count="[0-9]+" uniqueCount="[0-9]+"| uniqueCount="[0-9]+" count="[0-9]+")?'
 _HEAD = re.compile(_DECLARED + b'<sst xmlns="' + re.escape(MAIN[0]).encode() + b'"' + _COUNTS + rb">[ \t\r\n]*")
 _TAIL = re.compile(rb"[ \t\r\n]*</sst>[ \t\r\n]*")
-_ITEM = re.compile(rb'<si>[ \t\r\n]*+<t(?: xml:space="preserve")?>([^<>]*)</t>[ \t\r\n]*+</si>')
+_ITEM = re.compile(rb'<si>[ \t\r\n]*+<t(?: xml:space="preserve")?+>([^<>]*+)</t>[ \t\r\n]*+</si>')
 _CONTROL = bytes(set(range(32)) - set(b"\t\r\n"))
-_NO_LETTERS = (b"\xef\xbf\xbe", b"\xef\xbf\xbf")  # the two that XML forbids, in UTF-8
-_ENTITIES = (b"&amp;", b"&lt;", b"&gt;", b"&quot;", b"&apos;", b"&#9;", b"&#10;", b"&#13;")
+_NO_LETTERS = (b"\xef\xbf\xbe", b"\xef\xbf\xbf")  # the two that XML forbids, in UTF-8; both begin as few do
+_ENTITY = re.compile(rb"&(?:lt|gt|amp|quot|apos|#9|#10|#13);")
 
 
 class BrokenSheet(ValueError):
@@ -110,6 +110,14 @@ class PlainTexts(Sequence[str]):
         """A text as it stands in the file, by its number as it stands there; None when there is none."""
         return self._written[int(at)] if at.isdigit() and int(at) < len(self._written) else None
 
+    def all_written(self, kinds: Sequence[bytes | None], held: Sequence[bytes | None]) -> list[bytes | None]:
+        """What cells hold, as it stands in the file, wherever their texts stand. Raises IndexError, ValueError."""
+        texts = self._written
+        return [
+            texts[int(one)] if kind == b"s" and one and one.isdigit() else one
+            for kind, one in zip(kinds, held, strict=True)
+        ]
+
     @overload
     def __getitem__(self, at: int) -> str: ...
     @overload
@@ -134,9 +142,12 @@ def sound(texts: bytes) -> bool:
         texts.decode()
     except UnicodeDecodeError:
         return False
-    if len(texts.translate(None, _CONTROL)) < len(texts) or any(letter in texts for letter in _NO_LETTERS):
+    if b"\xef" in texts and any(letter in texts for letter in _NO_LETTERS):
         return False
-    return texts.count(b"&") == sum(map(texts.count, _ENTITIES))
+    if len(texts.translate(None, _CONTROL)) < len(texts):
+        return False
+    marks = texts.count(b"&")
+    return not marks or marks == len(_ENTITY.findall(texts))
 
 
 def letters(text: str) -> str:

@@ -11,12 +11,14 @@ from builder.engine.audit.stored import BrokenSheet, PlainTexts, letters, value_
 
 SPACE = rb"[ \t\r\n]*+"
 _CELL = re.compile(
-    rb'(<c r="[A-Z]+[0-9]+"(?: s="[0-9]+")?)(?: t="(n|s|str|inlineStr|b|e)")?(?:/>|>'
-    + rb"_(<f(?: [^<>]*)?>[^<>]*</f>|<f [^<>]*/>)?_"
-    rb'(?:<v>([^<>]*)</v>|<v/>|<is>_<t(?: xml:space="preserve")?>([^<>]*)</t>_</is>)?_</c>)'.replace(b"_", SPACE)
+    rb'(<c r="[A-Z]++[0-9]++"(?: s="[0-9]++")?+)(?: t="(s(?:tr)?+|[nbe]|inlineStr)")?+(?:/>|>'
+    + rb"_(<f(?:>| [^<>]*+>)[^<>]*+</f>|<f [^<>]*/>)?_"
+    rb'(?:<v>([^<>]*+)</v>|<v/>|<is>_<t(?: xml:space="preserve")?>([^<>]*+)</t>_</is>)?_</c>)'.replace(b"_", SPACE)
 )
 _GROUPS = 5
 _APART = b"<>"  # stands in no well-formed sheet
+
+Contents = tuple[Sequence[bytes | None], Sequence[bytes | None]]  # kinds of cells, and what they hold
 
 
 class Written(NamedTuple):
@@ -47,6 +49,17 @@ class Written(NamedTuple):
         if kind == b"s" and held and isinstance(texts, PlainTexts):
             held = texts.written(held)
         return None if held is None else (number, kind, held)
+
+    def contents(self, numbers: Sequence[int], texts: Sequence[str]) -> Contents | None:
+        """As content, of many cells; None when one is written in a rare way."""
+        kinds, held = [self.kinds[n] for n in numbers], [self.held[n] for n in numbers]
+        if not isinstance(texts, PlainTexts):
+            return None
+        try:
+            found = texts.all_written(kinds, held)
+        except (IndexError, ValueError):
+            return None
+        return None if None in found else (kinds, found)
 
 
 def written(data: bytes) -> Written:

@@ -15,9 +15,10 @@ from pathlib import Path
 from typing import Any
 
 from builder.engine.audit.expected import Which, planned_cells
+from builder.engine.exchange.language import language_of
 from builder.engine.exchange.untrusted import Refused
 from builder.engine.layout import Place
-from builder.engine.model import Model, load_model
+from builder.engine.model import PLAN, Model, load_model
 from builder.engine.spec.words import ENGLISH
 from builder.engine.values import stored
 from builder.planner.gather.returned import entries, typed_in
@@ -27,7 +28,7 @@ from builder.planner.values import evaluate_cases
 
 ROW = "outcome_"  # the rows of the register line begin so; the register's own key of the column follows
 SHOWN = "outcome_shown"
-CHUNK = 8  # files that one process reads before the reference computes them together
+CHUNK = 16  # files that one process reads before the reference computes them together, where there are many
 
 Line = dict[str, Any]
 
@@ -70,14 +71,16 @@ Read = tuple[list[Line], Refused | None]
 
 
 def _read_all(paths: Sequence[Path], tell: Callable[[int], object]) -> Iterator[Read]:
-    chunks = [paths[first : first + CHUNK] for first in range(0, len(paths), CHUNK)]
-    workers = min(os.cpu_count() or 1, len(chunks))
+    processors = os.cpu_count() or 1
+    size = max(1, min(CHUNK, len(paths) // processors))
+    chunks = [paths[first : first + size] for first in range(0, len(paths), size)]
+    workers = min(processors, len(chunks))
     if workers < 2:
         for chunk in chunks:
             yield from read_files(chunk)
             tell(len(chunk))
         return
-    planned_cells(Which()), entries(ENGLISH)  # where processes are copies, they need not build these again
+    _make_ready()
     with ProcessPoolExecutor(workers) as pool:
         jobs = [pool.submit(read_files, chunk) for chunk in chunks]
         for chunk, job in zip(chunks, jobs, strict=True):
@@ -87,6 +90,12 @@ def _read_all(paths: Sequence[Path], tell: Callable[[int], object]) -> Iterator[
                 found = [_read_alone(path) for path in chunk]
             yield from found
             tell(len(chunk))
+
+
+def _make_ready() -> None:
+    """What every file needs: where processes are copies of this one, none of them builds it again."""
+    planned_cells(Which(PLAN, language_of(()))), entries(ENGLISH)
+    evaluate_cases(load_model(), [{}])
 
 
 def _read_alone(path: Path) -> Read:
