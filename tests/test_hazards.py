@@ -7,7 +7,7 @@ The vocabulary is that of ISO 14971, from memory; which hazards there are is com
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
@@ -17,7 +17,7 @@ from builder.engine.exchange.fill import fill
 from builder.engine.model import PLAN, Model, load_model
 from builder.engine.spec.errors import SpecError
 from builder.engine.spec.hazard import Hazard
-from builder.engine.spec.hazards import controls, controls_said, matching, read_hazards
+from builder.engine.spec.hazards import controls, controls_said, matching, read_hazards, unserved
 from builder.engine.spec.load import load_workbook_spec
 from builder.engine.spec.model import Point, WorkbookSpec
 from builder.engine.spec.reading import SPECS, read_toml
@@ -53,12 +53,6 @@ def rows_and_inputs() -> set[str]:
     return {row.key for one in specs for _, block in one.blocks() for row in block.rows} | {
         item.key for one in specs for item in one.inputs
     }
-
-
-def unserved(points: Iterator[Point] | tuple[Point, ...], hazards: tuple[Hazard, ...]) -> list[str]:
-    """The points that no hazard names."""
-    patterns = [pattern for hazard in hazards for pattern in hazard.points]
-    return [point.key for point in points if not any(matching(pattern, [point.key]) for pattern in patterns)]
 
 
 def not_tests(hazards: tuple[Hazard, ...]) -> list[str]:
@@ -97,11 +91,21 @@ def test_every_test_that_is_named_exists(spec: WorkbookSpec) -> None:
 
 
 def test_every_point_serves_a_hazard(spec: WorkbookSpec) -> None:
-    """Of the plan and of the eyes, refusals too; without the last hazard that names it, a point is found."""
-    assert not unserved(spec.points, spec.hazards)
+    """Of the plan and of the eyes, refusals too; one that no hazard names and that names none stops the build."""
+    keys = [point.key for point in spec.points]
+    assert not unserved(spec.hazards, keys)
     without = tuple(hazard for hazard in spec.hazards if "eyes_apart" not in hazard.points)
-    assert unserved(spec.points, without) == ["eyes_apart"]
+    assert unserved(without, keys) == ["eyes_apart"]
     assert not [hazard.key for hazard in spec.hazards if ANYTHING in hazard.points]
+    new = Point("new", "soft", False, "0", cell="acd", code=1114, file="16-points.toml")
+    with pytest.raises(SpecError, match="'new': serves no hazard"):
+        read_hazards(SPECS, (*spec.points, new))
+    with pytest.raises(SpecError, match=r"names the hazard 'bag_tron'\. did you mean 'bag_torn'"):
+        read_hazards(SPECS, (*spec.points, replace(new, hazard="bag_tron")))
+    served = {
+        hazard.key: hazard.points for hazard in read_hazards(SPECS, (*spec.points, replace(new, hazard="bag_torn")))
+    }
+    assert served["bag_torn"] == ("refused_sulcus_lens", "new")
 
 
 def test_every_number_from_memory_serves_a_hazard(spec: WorkbookSpec) -> None:

@@ -6,6 +6,7 @@ Vocabulary of the open standard for risk management (ISO 14971).
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Any
@@ -49,7 +50,9 @@ def _shape(vocabulary: Mapping[str, Sequence[str]]) -> Shape:
 def read_hazards(specs: Path, points: Sequence[Point]) -> tuple[Hazard, ...]:
     """The hazards, group by group, in the order of the file.
 
-    Raises SpecError for a key or number that stands twice and for a point that is not there.
+    A point that names its hazard is one of those that the hazard names, after them.
+    Raises SpecError for a key or number that stands twice, for a point or hazard that is not there, and for a point
+    that serves none.
     """
     table = read_toml(specs / FILE)
     demand_shape(FILE, "hazards", {name: table[name] for name in VOCABULARY.words if name in table}, VOCABULARY)
@@ -67,12 +70,31 @@ def read_hazards(specs: Path, points: Sequence[Point]) -> tuple[Hazard, ...]:
         for pattern in hazard.points:
             if not matching(pattern, keys):
                 raise SpecError(FILE, hazard.key, f"names the point '{pattern}'", nearest(pattern, keys))
+    hazards = {hazard.key: hazard for hazard in found}
+    for point in points:
+        if point.hazard and point.hazard not in hazards:
+            raise SpecError(point.file, point.key, f"names the hazard '{point.hazard}'", nearest(point.hazard, hazards))
+    found = tuple(
+        replace(hazard, points=hazard.points + tuple(point.key for point in points if point.hazard == hazard.key))
+        for hazard in found
+    )
+    lone = unserved(found, keys)
+    for point in points:
+        if point.key not in lone:
+            continue
+        todo = f"Write the key of a hazard of {FILE} into it as `hazard`, or add a hazard that names it"
+        raise SpecError(point.file, point.key, "serves no hazard", todo)
     return tuple(sorted(found, key=lambda hazard: table["groups"].index(hazard.group)))
 
 
 def _hazard(entry: Mapping[str, Any]) -> Hazard:
     given: dict[str, Any] = {name: tuple(value) if isinstance(value, list) else value for name, value in entry.items()}
     return Hazard(**given)
+
+
+def unserved(hazards: Sequence[Hazard], keys: Sequence[str]) -> list[str]:
+    """The keys of points that no hazard names."""
+    return [key for key in keys if not any(matching(pattern, [key]) for h in hazards for pattern in h.points)]
 
 
 def matching(pattern: str, keys: Collection[str]) -> list[str]:

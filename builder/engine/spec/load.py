@@ -9,6 +9,7 @@ from pathlib import Path
 from builder.engine.spec.blocks import HEAD, Files, head_block, leads, own_lists, sheet_blocks
 from builder.engine.spec.check import check_spec
 from builder.engine.spec.cited import cited_names
+from builder.engine.spec.codes import check_codes
 from builder.engine.spec.entries import check_name, read_chart, read_input
 from builder.engine.spec.hazards import read_hazards
 from builder.engine.spec.inputs import OFFERED, offered_block
@@ -136,7 +137,9 @@ def load_workbook_spec(
         hazards=read_hazards(specs, points) if any(sheet.generated == "hazards" for sheet in sheets) else (),
         language=language,
         sides=sides,
-        **{name: about.get(name, "") for name in ("reference", "takes_from", "compared")},
+        **{name: about.get(name, "") for name in ("reference", "takes_from", "compared", "codes")},
+        retired_codes=tuple(about.get("retired_codes", ())),
     )
     check_spec(spec)
+    check_codes(spec)
     return spec

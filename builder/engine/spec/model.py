@@ -143,6 +143,8 @@ class Point:
     sentence: str = ""
     code: int = 0  # the number of a warning, its own for ever
     hint: str = ""  # the word that tells how to type what came as a text
+    hazard: str = ""  # the hazard that it serves, where that one does not name it itself
+    file: str = ""
 
 
 @dataclass(frozen=True)
@@ -203,6 +205,7 @@ class WorkbookSpec:
 
     `reference`: the module that computes its values apart from the formulas; without one the witness does.
     `takes_from`: the workbook whose lines it takes. `compared`: what the sheets serve whose printed pages are compared.
+    `codes`: the constant modulo which no two sums of two warnings' codes are alike; `retired_codes`: given once.
     """
 
     name: str
@@ -222,6 +225,8 @@ class WorkbookSpec:
     reference: str = ""
     takes_from: str = ""
     compared: str = ""
+    codes: str = ""
+    retired_codes: tuple[int, ...] = ()
 
     @property
     def title(self) -> str:

@@ -11,13 +11,7 @@ from builder.engine.spec.model import Block, Input, Point, Row
 from builder.engine.spec.reading import demand
 
 HINTS = {"number": "number_hint", "date": "date_hint"}  # how to type what came as a text, by the type of an input
-
-
 WARNINGS = ("soft", "confirm")  # the levels of what a person reads and confirms
-
-
-def _with(entry: dict[str, Any]) -> str:
-    return "and has" if "code" in entry else "and lacks"
 
 
 def confirm_list(table: dict[str, Any], sides: Sides) -> InstanceList:
@@ -55,6 +49,7 @@ def read_points(
                     f"IF(SUM(refused_{item.key})>0,1,0)",
                     cell=item.key,
                     refuses=item.key,
+                    file=file,
                     sentence=_list_sentence(item.key, leads[item.block]),
                 )
             )
@@ -67,17 +62,18 @@ def read_points(
                     f"refused_{item.key}",
                     cell=item.key,
                     refuses=item.key,
+                    file=file,
                     hint=HINTS.get(item.type, ""),
                 )
             )
     for name in ("plan_point", "point"):
         for entry in table.get(name, []):
             demand(file, entry["key"], entry, () if "sentence" in entry else ("cell",))
-            if (entry["level"] in WARNINGS) is not ("code" in entry):
-                todo = "Give a code to each point of level soft or confirm, and to no other"
-                raise SpecError(file, entry["key"], f"is of level {entry['level']} {_with(entry)} a code", todo)
+            if entry["level"] not in WARNINGS and "code" in entry:
+                todo = "Only points of level soft or confirm have one: leave it out"
+                raise SpecError(file, entry["key"], f"is of level {entry['level']} and has a code", todo)
             demand_formula(file, entry["key"], entry["live"], entry.get("sentence"))
-            points.append(Point(of_plan=name == "plan_point", **entry))
+            points.append(Point(of_plan=name == "plan_point", file=file, **entry))
     return tuple(points)
 
 

@@ -126,7 +126,7 @@ CHART = Shape(
 )
 LEVELS = ("stop", "confirm", "open", "soft")
 POINT = Shape(
-    {"key": KEY, "level": one_of(*LEVELS), "code": WHOLE, "live": TEXT, "cell": KEY, "sentence": TEXT},
+    {"key": KEY, "level": one_of(*LEVELS), "code": WHOLE, "live": TEXT, "cell": KEY, "sentence": TEXT, "hazard": KEY},
     ("key", "level", "live"),
 )
 KINDS = ("printed", "printed_memory", "by_hand", "derived")
@@ -160,7 +160,8 @@ WORKBOOK = Shape(
     {
         "sides": Kind("a table [sides]", lambda v: isinstance(v, dict)),
         **{name: TEXT for name in ("reference", "constants", "sources")},
-        **{name: KEY for name in ("takes_from", "compared")},
+        **{name: KEY for name in ("takes_from", "compared", "codes")},
+        "retired_codes": list_of(WHOLE, 1),
     },
     (),
 )
