@@ -14,7 +14,7 @@ from tests.saved_deceits import deceived, ends
 from tests.support.hostile import parts_of
 from tests.support.workbooks import typed_case
 
-SAMPLE = ("the dials of the eyes exchanged", "x and y exchanged")
+SAMPLE = ("the dials of the eyes exchanged", "x and y exchanged", "no usual height of lines")
 
 
 def test_a_deceit_is_found_in_a_file_that_gnumeric_saved(model: Model, gnumeric: str, tmp_path: Path) -> None:

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import Any
 
+import numpy as np
+
+from builder.engine.audit.seen import other_dots
 from builder.engine.exchange.office import EngineFailed, convert, convert_sheets
 from builder.engine.exchange.office_values import FILTER, OPTIONS, sheet_titles
 from builder.engine.same import sheet_titles as titles_of
@@ -15,7 +19,9 @@ DRAWN = ("Theatre right", "Map")  # of a part of the whole workbook: a dial, num
 # As the cells show it and not as it is: the ninth of the filter's options.
 AS_SHOWN = ",".join(["true" if at == 8 else option for at, option in enumerate(OPTIONS.split(","))])
 TARGET = re.compile(rb'Target="([^"]*)"')
-Pages = list[tuple[object, bytes]]
+Words = list[tuple[Any, ...]]  # each with its four sides
+Picture = tuple[int, int, int, bytes]  # its height, width and colours, and its dots
+Pages = list[tuple[Words, Picture]]
 Change = tuple[Parts, str]  # a changed file, and the title of the only sheet that can show it or ""
 
 
@@ -26,10 +32,33 @@ def pages(pdf: Path) -> Pages:
     return [
         (
             [(word[4], *(round(side) for side in word[:4])) for word in page.get_text("words")],
-            page.get_pixmap(dpi=50).samples,
+            ((dots := page.get_pixmap(dpi=50)).height, dots.width, dots.n, dots.samples),
         )
         for page in pymupdf.open(pdf)
     ]
+
+
+def alike(one: Pages, other: Pages) -> bool:
+    """Whether two prints show a person the same: the same words within a point, and each colour within a dot."""
+    return len(one) == len(other) and all(
+        _near(words, others) and _same_dots(picture, another)
+        for (words, picture), (others, another) in zip(one, other, strict=True)
+    )
+
+
+def _near(words: Words, others: Words) -> bool:
+    return [word[0] for word in words] == [word[0] for word in others] and all(
+        abs(side - at) <= 1
+        for word, place in zip(words, others, strict=True)
+        for side, at in zip(word[1:], place[1:], strict=True)
+    )
+
+
+def _same_dots(picture: Picture, other: Picture) -> bool:
+    if picture[:3] != other[:3]:
+        return False
+    one, two = (np.frombuffer(p[3], np.uint8).reshape(p[:3]) for p in (picture, other))
+    return all(other_dots(one[:, :, colour], two[:, :, colour]) is None for colour in range(picture[2]))
 
 
 def sheet_of(parts: Parts, changed: str) -> str:
@@ -47,10 +76,13 @@ def sheet_of(parts: Parts, changed: str) -> str:
 
 
 class Shown:
-    """What LibreOffice shows of files; of the good one it is asked once for each sheet, in the same calls."""
+    """What LibreOffice shows of files; of the good one it is asked once for each sheet, in the same calls.
 
-    def __init__(self, good: Parts, folder: Path) -> None:
-        self._good, self._folder = good, folder
+    `near`: what is off by less than a person sees is the same.
+    """
+
+    def __init__(self, good: Parts, folder: Path, near: bool = False) -> None:
+        self._good, self._folder, self._near = good, folder, near
         self._before: dict[str, object] = {}
 
     def same(self, changed: list[Change]) -> list[bool]:
@@ -61,7 +93,15 @@ class Shown:
         except EngineFailed:  # which of them, is seen one by one
             return [False] if len(changed) == 1 else [self.same([one])[0] for one in changed]
         self._before |= dict(zip(new, shown, strict=False))
-        return [found == self._before[title] for found, (_, title) in zip(shown[len(new) :], changed, strict=True)]
+        return [self._alike(found, title) for found, (_, title) in zip(shown[len(new) :], changed, strict=True)]
+
+    def _alike(self, found: Any, title: str) -> bool:
+        before: Any = self._before[title]
+        if found == before or not self._near:
+            return bool(found == before)
+        if title:
+            return alike(found, before)
+        return found[0] == before[0] and all(map(alike, found[1:], before[1:]))
 
     def _of(self, files: list[Change]) -> list[object]:
         pages_of = iter(self._printed([(p, t) for p, title in files for t in ([title] if title else DRAWN)]))

@@ -66,6 +66,7 @@ BOOK = frozenset(
 VIEW = {"rightToLeft": "0", "showZeros": "1", "showFormulas": "0", "view": "normal", "showRowColHeaders": "1"}
 WINDOW = {"visibility": "visible", "showSheetTabs": "1", "minimized": "0"}
 EXTENDED = frozenset({"dataValidations", "conditionalFormattings"})  # what the format's extension may keep of a sheet
+OF_SCREENS = 0.08  # by which the usual height of lines differs from screen to screen: 14.4, 15, 15.75, 16
 NEAR = 0.05  # of an inch: margins that programs keep in other units
 _FACES = re.compile(r'&(?:"[^"]*"|K[0-9A-Fa-f+-]{6})')
 
@@ -99,10 +100,15 @@ def _words(was: SheetView, now: SheetView, name: str, known: Mapping[str, str]) 
 
 
 def _usual(was: SheetView, now: SheetView) -> Iterator[Finding]:
-    """A sheet that no longer tells how high a line is: each program then takes its own height for those that do not."""
-    told = [sheet.part("sheetFormatPr").get("defaultRowHeight") for sheet in (was, now)]
-    if told[0] and not told[1]:
-        yield finding("setting", now.title, "", "sheetFormatPr defaultRowHeight", told[0], "")
+    """How high a line is that does not say so itself: where the sheet is silent too, each program takes its own height.
+
+    A program that saved such a file tells its own, and with its lines a picture over them has shrunk.
+    """
+    name = "defaultRowHeight"
+    told = [sheet.part("sheetFormatPr").get(name) for sheet in (was, now)]
+    heights = [number(sheet.part("sheetFormatPr"), name, 0) for sheet in (was, now)]
+    if told[0] and not math.isclose(*heights, rel_tol=OF_SCREENS):
+        yield finding("setting", now.title, "", f"sheetFormatPr {name}", told[0], told[1] or "")
 
 
 def _same(one: str, other: str) -> bool:
