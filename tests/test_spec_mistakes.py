@@ -41,6 +41,7 @@ ROWS = {
     "an unknown entry": ('formula = "mean_k", colour = "red"', "has the unknown entry 'colour'", "Remove it"),
     "no formula": ('unit = "D"', "has neither formula nor cells", "Give one of formula"),
     "an unknown instance": ('formulas = { middle = "mean_k" }', "speaks of the unknown instance 'middle'", ""),
+    "derived of a cell": ('derived = true, formula = "mean_k"', "is derived and reads cells", "from constants alone"),
     "an instance without formula": ('formulas = { right = "mean_k" }', "has no formula for 'left'", "Give it one"),
     "a formula too long": (
         f'formula = "{"+".join(["mean_k"] * 3000)}"',

@@ -86,6 +86,8 @@ def compile_slot(slot: Slot, resolver: Resolver) -> Compiled:
     if formula in found and found[formula].kind == "range":  # a list of one: the cell, which stands where a value must
         found[formula] = resolver.cell(found[formula].slots[0], slot)
     core = COUNTED_CELL.sub(r"\1\2:\3,", substitute(formula, lambda name: found[name].text))
+    if row.derived and any(reference.slots for reference in found.values()):
+        raise SpecError(row.file, slot.told, "is derived and reads cells", "Compute it from constants alone")
     guard = _guard(slot, found, resolver) if row.guarded else ""
     written = f'IF({guard},{core},"")' if guard else core
     if len(written) > LONGEST or length_of_texts(written) > 255:
@@ -125,6 +127,7 @@ def _guard(slot: Slot, found: dict[str, Reference], resolver: Resolver) -> str:
     wanted = found
     if row.needs is not None:
         wanted = {name: resolver.resolve(name.replace("@", slot.instance), slot) for name in row.needs}
+    wanted = {name: found for name, found in wanted.items() if not any(cell.row.derived for cell in found.slots)}
     numbers = list(dict.fromkeys(r.text for r in wanted.values() if r.kind == "number"))
     words = list(dict.fromkeys(r.text for r in wanted.values() if r.kind == "word"))
     tests = [f"COUNT({','.join(numbers)})={len(numbers)}"] if numbers else []

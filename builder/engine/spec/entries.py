@@ -53,7 +53,7 @@ def read_row(file: str, table: dict[str, Any], instances: tuple[str, ...] = ()) 
     for name in ("needs", "any_of"):
         if name in values:
             values[name] = tuple(values[name])
-    if values.pop("unguarded", False):
+    if values.pop("unguarded", False) or values.get("derived", False):
         if "needs" in values or "any_of" in values:
             raise SpecError(file, key, "is unguarded and has a guard", "Leave out needs and any_of, or unguarded")
         values["guarded"] = False

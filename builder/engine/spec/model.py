@@ -87,6 +87,7 @@ class Row:
     whole: bool = False
     decision: Decision | None = None
     steady: int | None = None
+    derived: bool = False
 
     @property
     def follows(self) -> bool:

@@ -61,7 +61,7 @@ ROW = Shape(
         "cells": table_of("a table of numbers and texts by instance", CELL),
         "styles": table_of("a table of styles by instance", TEXT),
         "numbered": ANY_WHOLE,
-        **{name: TRUTH for name in ("typed_count", "unguarded")},
+        **{name: TRUTH for name in ("typed_count", "unguarded", "derived")},
         "steady": WHOLE,
         "whole": TRUTH,
         **{name: NAMED for name in ("shown", "when", "picked", "at", "by", "otherwise")},

@@ -28,6 +28,14 @@ def radius_of_k(k: ArrayLike) -> Array:
     return 1000 * (CONSTANTS.keratometric_index - 1) / real(k)
 
 
+def light_numbers() -> dict[str, float]:
+    """What formulas need again and again: how far 1 D focuses in aqueous (mm), and the K of a radius of 1 mm (D)."""
+    return {
+        "aqueous_numerator": 1000 * CONSTANTS.index_aqueous,
+        "radius_numerator": float(keratometric_power_of_radius(1.0)),
+    }
+
+
 @np.errstate(invalid="ignore", divide="ignore")
 def front_power(radius: ArrayLike, index_cornea: ArrayLike = CONSTANTS.index_cornea) -> Array:
     """Power (D) of the front surface, radius in mm, air in front. NaN when absent (gullstrand)."""

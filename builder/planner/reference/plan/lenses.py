@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.planner.reference.constants import CONSTANTS
+from builder.planner.reference.keratometry import light_numbers
 from builder.planner.reference.lens_position import a0_haigis2000, pacd_hoffer1993, surgeon_factor_holladay1988
 from builder.planner.reference.plan.cells import Values, flag, select, there
 from builder.planner.reference.plan.judge import find_name, first_match
@@ -100,6 +101,7 @@ def _offers(values: Values, examples: int) -> None:
     values.put("own_lenses", own_lens_there=flag(own), own_lens_turn=number[:, examples:])
     values.put("lenses", lens_turn=number, lens_offered=offered)
     values.put("plan", lens_offered_count=np.isfinite(number).sum(axis=1).astype(float))
+    values.put("plan", **{key: np.full(len(number), value) for key, value in light_numbers().items()})
 
 
 def lens_constants(table: Mapping[str, NDArray[Any]]) -> dict[str, NDArray[Any]]:

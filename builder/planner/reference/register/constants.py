@@ -10,7 +10,7 @@ import numpy as np
 from builder.planner.reference import lens_position as place
 from builder.planner.reference import vergence
 from builder.planner.reference.constants import CONSTANTS, SLACK
-from builder.planner.reference.keratometry import radius_of_k
+from builder.planner.reference.keratometry import light_numbers, radius_of_k
 from builder.planner.reference.lens_length import REGRESSION, adjusted_length_wang2011, share_of_adjustment
 from builder.planner.reference.register.patients import of_fellow, of_mean, patients
 from builder.planner.reference.register.rows import FORMULAS, Array, RegisterBook, Rows, mean, sd
@@ -25,6 +25,7 @@ IN_SULCUS = 2.0  # place of the sulcus among the seats
 
 def formula_table(rows: Rows) -> None:
     """What differs between the formulas: each from the reference's own cornea and length."""
+    rows.put("plan", **light_numbers())
     length = {key: vergence.optical_length(name, np.array([0.0, 1.0])) for key, name in NAMES.items()}
     rows.put(
         "formulas",
