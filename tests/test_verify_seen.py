@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
-from builder.engine.audit.seen import compare_words, other_dots, printed_sheets
+from builder.engine.audit.seen import compare_seen, compare_words, other_dots, printed_sheets
 from builder.engine.audit.verify import CHANGED, CLEAN, verify
 from builder.engine.exchange.fill import fill
+from builder.engine.exchange.office import convert
 from builder.engine.exchange.printed import only_sheets
+from builder.engine.exchange.untrusted import open_untrusted
 from builder.engine.model import Model, load_model
 from builder.planner.books import REGISTER
+from builder.planner.exchange.register import fill_register
 from tests.support.deceits_seen import SEEN
 from tests.support.hostile import pack, parts_of
 from tests.support.plants import Copy
+from tests.support.register_lines import invented_lines
 from tests.support.workbooks import typed_case
 
 WORDS = (("POWER", 50.0, 40.0), ("8.50", 100.0, 40.0), ("113", 100.0, 80.0))
@@ -40,6 +46,12 @@ def test_pictures_are_compared_dot_by_dot() -> None:
     assert other_dots(one, turned) is not None
     assert other_dots(one, page) == (40, 39.5)
     assert other_dots(one, page[:90]) is not None
+    speckled = one.copy()
+    speckled[4::9, 4:30:9] = 0
+    assert other_dots(one, speckled) is None, "single dots, as at the edges of small type"
+    marked = one.copy()
+    marked[80:84, 10:14] = 0
+    assert other_dots(one, marked) == (11.5, 81.5)
 
 
 def test_only_the_sheets_that_are_compared_print(model: Model) -> None:
@@ -53,6 +65,22 @@ def test_only_the_sheets_that_are_compared_print(model: Model) -> None:
     changed = only_sheets(book, ["Two"]).decode()
     assert changed.count('state="hidden"') == changed.count('state="visible"') == 1
     assert "Print_Area" not in changed
+
+
+def test_a_register_that_shows_something_else_is_told(libreoffice: str, tmp_path: Path) -> None:
+    """A register as LibreOffice saves it is clean; the dots of one of its charts made invisible are told."""
+    del libreoffice
+    model = load_model(REGISTER, lines=12)
+    good = tmp_path / "register.xlsx"
+    fill_register(model, invented_lines(12, seed=3), good, "Invented eyes")
+    (saved,) = convert([good], tmp_path)
+    built, now = open_untrusted(good), open_untrusted(saved)
+    chart = "xl/charts/chart1.xml"
+    hidden = re.sub(rb"(?<=<c:marker>).*?(?=</c:marker>)", b'<c:symbol val="none"/>', built.parts[chart])
+    assert hidden != built.parts[chart]
+    assert not list(compare_seen(now, lines=12))
+    told = compare_seen(replace(built, parts={**built.parts, chart: hidden}), lines=12)
+    assert [(found.kind, "Pictures" in found.sheet) for found in told] == [("seen_picture", True)]
 
 
 def test_a_page_that_shows_something_else_is_told(model: Model, libreoffice: str, tmp_path: Path) -> None:
