@@ -1,4 +1,4 @@
-"""Workbooks that hold the sheet of proof alone, each with one constant broken, and what their verdict becomes."""
+"""A workbook that holds the sheet of proof alone, its constants broken one by one, and what its verdict becomes."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from pathlib import Path
 
 from builder.engine.dump import name_of
 from builder.engine.editions import Edition, edition_of_model
-from builder.engine.exchange.engines import recalculate
 from builder.engine.layout import Slot
 from builder.engine.model import Model
 from builder.engine.spec.tokens import names
 from builder.planner.compare.effect import write_bare
+from tests.support.many_states import in_gnumeric, in_libreoffice
 
 VERDICT = "plan.proof_said"
 BREAKS = (1.01, 0.99)
@@ -42,13 +42,9 @@ def constants_read(model: Model) -> frozenset[str]:
 
 
 def verdicts(edition: Edition, breaks: Sequence[tuple[str, float]], folder: Path, engine: str) -> list[str]:
-    """The verdict in an engine with each constant multiplied by its factor, one workbook a break."""
+    """The verdict in a program with each constant multiplied by its factor, typed over in a workbook that stays open."""
     place = {cell.name: place for place, cell in edition.cells.items()}
-    files = []
-    for number, (key, factor) in enumerate(breaks):
-        cells = dict(edition.cells)
-        if key:
-            cell = cells[place[key]]
-            cells[place[key]] = replace(cell, holds=repr(float(cell.holds) * factor))
-        files.append(write_bare(replace(edition, cells=cells), {}, folder / f"{number}.xlsx"))
-    return [str(cells[place[VERDICT]]) for cells in recalculate(files, engine)]
+    states = [{place[key]: float(edition.cells[place[key]].holds) * factor} if key else {} for key, factor in breaks]
+    path, (title, verdict) = write_bare(edition, {}, folder / "proof.xlsx"), place[VERDICT]
+    run = in_libreoffice if engine == "libreoffice" else in_gnumeric
+    return [str(cells[title, verdict]) for cells in run(path, states, {title: [verdict]})]
