@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import NamedTuple
 from xml.etree.ElementTree import Element
@@ -37,6 +38,7 @@ class BookView:
     pictures: tuple[Picture, ...]
     windows: tuple[Element, ...] = ()
 
+    @cached_property
     def values(self) -> Cells:
         """The stored values by sheet title and address, as `read` has them."""
         return values_by_place(self.sheets)

@@ -23,6 +23,7 @@ SPACES = (
     *("http://schemas.openxmlformats.org/", "http://purl.oclc.org/ooxml/", "http://schemas.microsoft.com/office/"),
     "http://www.gnumeric.org/",
 )
+KNOWN = tuple("{" + space for space in SPACES)
 # Elements of which there may be several side by side; of two others, programs would take one or the other.
 SEVERAL = frozenset(
     ["ser", "dPt", "axId", "valAx", "catAx", "dLbl", "pt", "p", "r", "ext", "Choice", "lvl", "gd", "ds"]
@@ -31,6 +32,9 @@ CHARTS = frozenset(
     f"http://{space}/chart" for space in ("schemas.openxmlformats.org/drawingml/2006", "purl.oclc.org/ooxml/drawingml")
 )
 EXTENSIONS = frozenset({"gostyle", "showLeaderLines", "uniqueId", "layout", "compatExt", "creationId"})
+
+
+Grid = tuple[Sequence[float], Sequence[float]]  # where each column and each line of a sheet begins, in points
 
 
 @dataclass(frozen=True)
@@ -49,7 +53,8 @@ def read_pictures(package: Package, sheets: Mapping[str, SheetView], trees: Mapp
     for title, sheet in sheets.items():
         for element in sheet.parts.get("drawing", []):
             part = _led(package, trees[title], element, "drawing")
-            found += [_picture(package, part, sheet, anchor) for anchor in _sound(part_tree(package, part))]
+            grid = _starts(widths(sheet, FURTHEST), 5.25), _starts(heights(sheet, 5 * FURTHEST), 1.0)
+            found += [_picture(package, part, title, grid, anchor) for anchor in _sound(part_tree(package, part))]
     return tuple(found)
 
 
@@ -64,9 +69,9 @@ def _led(package: Package, source: str, element: Element, kind: str) -> str:
 def _sound(root: Element) -> Element:
     """A tree in which all programs find the same. Raises BrokenSheet."""
     for element in root.iter():
-        if not element.tag.startswith(tuple("{" + space for space in SPACES)):
+        if not element.tag.startswith(KNOWN):
             raise BrokenSheet(f"{local(element.tag)[:40]} in a picture is of no known kind")
-        for name, count in Counter(inner.tag for inner in element).items():
+        for name, count in Counter(inner.tag for inner in element).items() if len(element) > 1 else ():
             if count > 1 and local(name) not in SEVERAL:
                 raise BrokenSheet(f"{local(name)} is there twice in a picture")
         if local(element.tag) == "ext" and element.get("uri"):
@@ -76,26 +81,26 @@ def _sound(root: Element) -> Element:
     return root
 
 
-def _picture(package: Package, part: str, sheet: SheetView, anchor: Element) -> Picture:
+def _picture(package: Package, part: str, sheet: str, grid: Grid, anchor: Element) -> Picture:
     charts = [e for e in anchor.iter() if local(e.tag) == "chart"]
     inside = {local(e.tag) for e in anchor} - {"from", "to", "ext", "pos", "clientData"}
-    box = _box(anchor, sheet)
+    box = _box(anchor, grid)
     if local(anchor.tag) not in ANCHORS or inside != {"graphicFrame"} or len(charts) != 1:
-        return Picture(sheet.title, box, Chart(), ", ".join(sorted(inside)) or "nothing")
+        return Picture(sheet, box, Chart(), ", ".join(sorted(inside)) or "nothing")
     root = _sound(part_tree(package, where := _led(package, part, charts[0], "chart")))
     others = {relation.kind for relation in package.relations.get(where, {}).values()}
     odd = {*odd_names(root)} | (others - {"chartStyle", "chartColorStyle"})
     odd |= {"a turned picture"} & {"a turned picture" for e in anchor.iter() if e.get("rot", "0") != "0" or _flipped(e)}
     odd |= {e.get("uri", "nothing") for e in anchor.iter() if local(e.tag) == "graphicData"} - CHARTS
-    return Picture(sheet.title, box, read_chart(root), ", ".join(sorted(odd)))
+    return Picture(sheet, box, read_chart(root), ", ".join(sorted(odd)))
 
 
 def _flipped(element: Element) -> bool:
     return any(element.get(side, "0") not in ("0", "false") for side in ("flipH", "flipV"))
 
 
-def _box(anchor: Element, sheet: SheetView) -> tuple[float, float, float, float]:
-    across, down = _starts(widths(sheet, FURTHEST), 5.25), _starts(heights(sheet, 5 * FURTHEST), 1.0)
+def _box(anchor: Element, grid: Grid) -> tuple[float, float, float, float]:
+    across, down = grid
     start, end, size = child(anchor, "from"), child(anchor, "to"), child(anchor, "ext")
     left, top = _corner(start, across, down)
     if end is not None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from builder.engine.addresses import letters, spot
+from builder.engine.addresses import letters
 from builder.engine.audit.finding import Finding, finding
 from builder.engine.audit.sheet import SheetView, is_on, number
 
@@ -18,9 +18,7 @@ LINE, WIDTH = 15.0, 8.43  # of a sheet that does not tell its own
 
 def compare_hidden(was: SheetView | None, now: SheetView) -> Iterator[Finding]:
     """What of the layout's lines and columns can no longer be seen; without a built sheet, of those that hold cells."""
-    layout = was or now
-    spots = [spot(cell) for cell in layout.cells]
-    last_column, last_line = (max((one[at] for one in spots), default=0) for at in (0, 1))
+    last_column, last_line = (was or now).ends
     lines = set(_low_lines(now, last_line)) - set(_low_lines(was, last_line) if was else ())
     if lines:
         told = ", ".join(map(str, sorted(lines)))

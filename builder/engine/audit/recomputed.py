@@ -10,7 +10,7 @@ from pathlib import Path
 from builder.engine.audit.book import BookView
 from builder.engine.audit.expected import Plan
 from builder.engine.audit.finding import Finding, finding
-from builder.engine.exchange.engines import missing, recalculate
+from builder.engine.exchange.engines import missing, recalculated_text
 from builder.engine.exchange.untrusted import Package
 from builder.engine.same import same, says_the_same
 
@@ -29,7 +29,7 @@ def compare_recomputed(plan: Plan, package: Package, book: BookView, engine: str
         with zipfile.ZipFile(path, "w") as archive:
             for part, data in package.parts.items():
                 archive.writestr(part, data)
-        computed = recalculate([path], engine)[0]
+        computed = recalculated_text([path], engine)[0]
     for title, cells in plan.items():
         for address, planned in cells.items():
             if planned.kind != "formula" or title not in book.sheets:

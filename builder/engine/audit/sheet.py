@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
 from typing import Any, NamedTuple
 from xml.etree.ElementTree import Element
 
@@ -46,6 +47,12 @@ class SheetView:
     lines: dict[int, Mapping[str, str]] = field(default_factory=dict)
     columns: list[Mapping[str, str]] = field(default_factory=list)
     parts: dict[str, list[Element]] = field(default_factory=dict)
+
+    @cached_property
+    def ends(self) -> tuple[int, int]:
+        """The last column and the last line in which a cell stands; 0 of a sheet without cells. Raises ValueError."""
+        spots = [addresses.spot(cell) for cell in self.cells]
+        return max((column for column, _ in spots), default=0), max((line for _, line in spots), default=0)
 
     def part(self, name: str) -> Mapping[str, str]:
         """The attributes of the first element of a name; none if it is not there."""
@@ -176,6 +183,7 @@ def _formula(element: Element, address: str, masters: dict[str, tuple[str, str]]
     return moved(masters[name][0], masters[name][1], address), ""
 
 
+@lru_cache(maxsize=1 << 16)  # of every file of an edition the same, but where it was changed
 def moved(formula: str, origin: str, target: str) -> str:
     """A formula of one cell as it reads when filled into another."""
     if origin == target or not _MOVES.search(_STAYS.sub("", formula)):

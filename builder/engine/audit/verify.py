@@ -124,7 +124,7 @@ def _compare(which: Which, package: Package, book: BookView) -> Iterator[Finding
     yield from compare_cells(plan, built, book)
     yield from compare_rules(plan, built, book)
     yield from compare_structure(built, book)
-    yield from compare_pictures(built.pictures, book.pictures, book.values())
+    yield from compare_pictures(built.pictures, book.pictures, book.values)
     yield from compare_by_hand(built_prints(which), package.parts)
     yield from compare_results(which.model(), computing, book)
 
@@ -152,7 +152,7 @@ def _texts_of(book: BookView, title: str) -> dict[str, Planned]:
 
 def claimed_edition(book: BookView, model: Model) -> str:
     """The edition that a file says it is of. Raises NotOurs, Refused."""
-    values = book.values()
+    values = book.values
     if values.get(model.edition_cell()) == model.edition:
         return model.edition
     try:
