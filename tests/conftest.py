@@ -14,12 +14,12 @@ from xdist.scheduler import LoadScopeScheduling
 
 from builder.engine.exchange.cellvalues import Cells
 from builder.engine.exchange.engines import INDEPENDENT, missing, recalculate
-from builder.engine.exchange.fill import fill
 from builder.engine.exchange.formulas_model import FormulasModel
 from builder.engine.exchange.ironcalc_model import IronCalcModel
 from builder.engine.model import Model, load_model
 from builder.planner.gather.lines import Gathered, gather
 from builder.planner.simulation.store import read_simulated
+from tests.support.filled import fill, keep_in
 from tests.support.many_states import library_missing
 from tests.support.sent import PERSONS, write_cases
 from tests.support.workbooks import Typed, at
@@ -50,6 +50,13 @@ def _demand(engine: str) -> str:
     if reason:
         pytest.skip(_PREFIX + reason)
     return engine
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _filled_once(tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest) -> None:
+    """All processes of a run share the workbooks that are filled in it."""
+    own = tmp_path_factory.getbasetemp()
+    keep_in((own.parent if hasattr(request.config, "workerinput") else own) / "filled")
 
 
 @pytest.fixture(scope="session")

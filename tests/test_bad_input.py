@@ -11,13 +11,13 @@ from typing import Any
 import pytest
 
 from builder.engine.exchange.cellvalues import Cells, read_values
-from builder.engine.exchange.fill import fill
 from builder.engine.exchange.formulas_model import FormulasModel
 from builder.engine.exchange.ironcalc_model import IronCalcModel
 from builder.engine.layout import Place
 from builder.engine.model import Model
 from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.judge import ErrorValue
+from tests.support.filled import fill
 from tests.support.judged import areas_told, as_numbers, faults, shown_errors
 from tests.support.many_states import in_gnumeric, in_libreoffice
 from tests.support.rubbish import KINDS

@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from builder.engine.exchange.fill import fill
 from builder.engine.model import Model
 from builder.planner.exchange.casefile import typed_cells
 from builder.planner.reference import toric
 from builder.planner.reference.eyes import EYES
 from builder.planner.reference.vectors import axis_difference
 from builder.planner.values import evaluate_cases
+from tests.support.filled import fill
 from tests.support.followed import least_cylinder
 from tests.support.judged import areas_told, as_numbers
 from tests.support.many_states import in_gnumeric

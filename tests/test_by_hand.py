@@ -7,8 +7,8 @@ import re
 import pytest
 
 from builder.engine.audit.by_hand import KINDS
-from builder.engine.exchange.fill import fill
 from builder.engine.model import Model
+from tests.support.filled import fill
 from tests.support.hostile import Parts, parts_of
 from tests.support.in_memory import report_on
 from tests.support.workbooks import typed_case

@@ -10,7 +10,6 @@ import pytest
 from builder.cli import main
 from builder.engine.editions import Edition, edition_of_model, store
 from builder.engine.exchange.cellvalues import UnreadableFile
-from builder.engine.exchange.fill import fill
 from builder.engine.exchange.listed import NotOurs
 from builder.engine.exchange.office import convert
 from builder.engine.exchange.untrusted import Refused
@@ -20,6 +19,7 @@ from builder.planner.compare.changes import changes
 from builder.planner.compare.effect import effects
 from builder.planner.compare.old import as_built, open_old
 from builder.planner.compare.report import report
+from tests.support.filled import fill
 from tests.support.planting import copied_specs, plant, spoil
 from tests.support.workbooks import typed_case
 

@@ -14,11 +14,11 @@ from types import FrameType
 import pytest
 
 from builder.cli import main
-from builder.engine.exchange.fill import fill
 from builder.engine.layout import Slot
 from builder.engine.model import Model
 from builder.planner.exchange.casefile import input_slots
 from tests.support.damage import damaged
+from tests.support.filled import fill
 from tests.support.hostile import parts_of
 from tests.support.workbooks import at, typed_case
 

@@ -9,13 +9,13 @@ import pytest
 from builder.engine.audit.verify import CHANGED, CLEAN, verify
 from builder.engine.exchange.cellvalues import Cells
 from builder.engine.exchange.engines import shown_on_opening
-from builder.engine.exchange.fill import fill
 from builder.engine.layout import Place
 from builder.engine.model import Model
 from builder.planner.exchange.casefile import input_slots
 from builder.planner.gather.lines import read_files
 from builder.planner.gather.returned import typed_in
 from tests.support.deceits import DECEITS, FORGED, Spots
+from tests.support.filled import fill
 from tests.support.hostile import pack, parts_of
 from tests.support.workbooks import at, typed_case
 

@@ -10,11 +10,11 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from builder.engine.exchange.fill import fill
 from builder.engine.model import PLAN, Model, load_model
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import ENGLISH
 from builder.planner.books import REGISTER
+from tests.support.filled import fill
 
 TESTS = Path(__file__).parent
 CONTRAST = 4.5  # WCAG 2.1, success criterion 1.4.3

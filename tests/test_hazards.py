@@ -13,7 +13,6 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from builder.engine.exchange.fill import fill
 from builder.engine.model import PLAN, Model, load_model
 from builder.engine.spec.errors import SpecError
 from builder.engine.spec.hazard import Hazard
@@ -23,6 +22,7 @@ from builder.engine.spec.model import Point, WorkbookSpec
 from builder.engine.spec.reading import SPECS, read_toml
 from builder.engine.spec.words import ENGLISH, languages
 from builder.planner.books import REGISTER
+from tests.support.filled import fill
 from tests.test_room import _columns, cut
 
 TESTS = Path(__file__).parent

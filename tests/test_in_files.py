@@ -5,12 +5,12 @@ from typing import Any
 
 import pytest
 
-from builder.engine.exchange.fill import fill
 from builder.engine.exchange.in_files import file_words, in_edition, of_edition
 from builder.engine.model import PLAN, load_model
 from builder.planner.exchange.casefile import read_case, typed_cells
 from builder.planner.exchange.register import register_cells
 from builder.planner.reading import read_workbook
+from tests.support.filled import fill
 from tests.support.workbooks import case_files, expected
 
 TYPED: dict[str, Any] = {"k_rule": "ring", "astigmatism_source": "zone3"}

@@ -12,10 +12,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder.engine.exchange.fill import fill
 from builder.engine.model import Model
 from builder.planner.exchange.casefile import typed_cells
 from builder.planner.reference import circle
+from tests.support.filled import fill
 from tests.support.judged import areas_told, as_numbers
 from tests.support.many_states import in_gnumeric
 from tests.support.workbooks import at, by_key, case_files, differences, expected

@@ -13,9 +13,9 @@ from pathlib import Path
 
 import pytest
 
-from builder.engine.exchange.fill import fill
 from builder.engine.model import PLAN, load_model
 from builder.planner.books import REGISTER
+from tests.support.filled import fill
 from tests.support.limits import LIMITS, faults_of
 from tests.support.workbooks import typed_case
 

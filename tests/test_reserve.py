@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from builder.engine.exchange.cellvalues import Cells, read_values
-from builder.engine.exchange.fill import fill
 from builder.engine.model import Model
+from tests.support.filled import fill
 from tests.support.hostile import pack, parts_of
 from tests.support.workbooks import differences, expected, typed_case
 from tests.test_dialect import TRIALS, same_as_expected, trial_book  # noqa: F401  a fixture

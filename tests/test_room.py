@@ -15,7 +15,6 @@ import openpyxl
 import pymupdf
 import pytest
 
-from builder.engine.exchange.fill import fill
 from builder.engine.model import PLAN, Model, load_model
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import languages
@@ -23,6 +22,7 @@ from builder.planner.books import REGISTER
 from builder.planner.exchange.casefile import read_case
 from builder.planner.exchange.register import register_cells
 from builder.planner.simulation.register import simulated_lines
+from tests.support.filled import fill
 from tests.support.workbooks import Typed, at, case_files, expected
 
 PIXEL = 0.75  # points

@@ -14,9 +14,9 @@ from pathlib import Path
 
 import pytest
 
-from builder.engine.exchange.fill import fill
 from builder.engine.model import load_model
 from builder.engine.same import differences, parts, same
+from tests.support.filled import fill
 from tests.support.workbooks import typed_case
 
 NUMBER = re.compile(r'(<c r="([A-Z]+[0-9]+)"(?: s="[0-9]+")?>(?:<f>[^<]*</f>)?<v>)(-?[0-9.e-]+)(</v>)')

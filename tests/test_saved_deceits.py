@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from builder.engine.exchange.fill import fill
 from builder.engine.exchange.gnumeric import convert
 from builder.engine.model import Model
 from tests.saved_deceits import deceived, ends
+from tests.support.filled import fill
 from tests.support.hostile import parts_of
 from tests.support.workbooks import typed_case
 

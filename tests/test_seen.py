@@ -8,11 +8,11 @@ import time
 import pytest
 
 from builder.engine.audit.verify import CLEAN
-from builder.engine.exchange.fill import fill
 from builder.engine.model import Model
 from tests.support.deceits import DECEITS
 from tests.support.deceits_seen import SEEN
 from tests.support.differing import DIFFERING, ZIPPED
+from tests.support.filled import fill
 from tests.support.hostile import SPOILT, Parts, parts_of
 from tests.support.in_memory import report_on
 from tests.support.memory import begin, peak

@@ -10,9 +10,9 @@ from pathlib import Path
 
 from builder.engine.audit.verify import CLEAN
 from builder.engine.exchange.engines import shown_on_opening
-from builder.engine.exchange.fill import fill
 from builder.engine.model import Model
 from tests.seen.drawn import draw
+from tests.support.filled import fill
 from tests.support.hostile import pack, parts_of
 from tests.support.in_memory import report_on
 from tests.support.workbooks import typed_case

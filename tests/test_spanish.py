@@ -11,7 +11,6 @@ from builder.cli import main
 from builder.engine.audit.verify import CHANGED, CLEAN, verify
 from builder.engine.editions import store
 from builder.engine.exchange.engines import recalculate, recalculated_text
-from builder.engine.exchange.fill import fill_many
 from builder.engine.exchange.language import language_of, values_in_english
 from builder.engine.layout import Place
 from builder.engine.model import PLAN, Model, load_model
@@ -25,6 +24,7 @@ from builder.planner.exchange.register import columns, register_cells
 from builder.planner.gather.lines import read_files
 from builder.planner.reading import read_workbook
 from builder.planner.simulation.register import simulated_lines
+from tests.support.filled import fill_many
 from tests.support.judged import areas_told, as_numbers
 from tests.support.many_states import in_gnumeric
 from tests.support.workbooks import at, case_files, differences, errors, expected

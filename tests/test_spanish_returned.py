@@ -9,10 +9,10 @@ import pytest
 from builder.engine.audit.formulas import same_formula
 from builder.engine.audit.verify import CLEAN, verify
 from builder.engine.exchange import gnumeric, office
-from builder.engine.exchange.fill import fill
 from builder.engine.model import PLAN, Model, load_model
 from builder.planner.exchange.casefile import read_case
 from builder.planner.gather.lines import Line, read_files
+from tests.support.filled import fill
 from tests.support.workbooks import case_files, typed_case
 
 CASE = "register-line"  # with a visit after surgery, so that it gives lines

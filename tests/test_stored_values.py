@@ -6,11 +6,11 @@ import pytest
 
 from builder.engine.exchange.cellvalues import Cells
 from builder.engine.exchange.engines import recalculate, shown_on_opening
-from builder.engine.exchange.fill import fill_many
 from builder.engine.exchange.office import convert_sheets
 from builder.engine.exchange.office_values import FILTER, OPTIONS, sheet_titles
 from builder.engine.model import Model
 from builder.engine.spec.reading import SPECS
+from tests.support.filled import fill_many
 from tests.support.workbooks import differences, errors, expected, typed_case
 
 NAMES = ("blank", sorted((SPECS / "cases").glob("*.toml"))[0].stem, "ready", "past-the-root", "refused-readings")

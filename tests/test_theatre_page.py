@@ -11,11 +11,11 @@ from typing import Any
 import pymupdf
 import pytest
 
-from builder.engine.exchange.fill import fill_many
 from builder.engine.exchange.office import convert
 from builder.engine.model import Model
 from builder.planner.exchange.casefile import typed_cells
 from builder.planner.exchange.pictures import only_sheets
+from tests.support.filled import fill_many
 from tests.support.workbooks import by_key, case_files, expected
 
 EYES = ("right", "left")

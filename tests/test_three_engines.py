@@ -6,8 +6,8 @@ import pytest
 
 from builder.engine.exchange.cellvalues import Cells
 from builder.engine.exchange.engines import recalculated_text
-from builder.engine.exchange.fill import fill_many
 from builder.engine.model import Model
+from tests.support.filled import fill_many
 from tests.support.judged import areas_told, as_numbers, shown_errors
 from tests.support.many_states import in_gnumeric, in_libreoffice
 from tests.support.workbooks import at, case_files, differences, expected, typed_case

@@ -5,10 +5,10 @@ from typing import Any
 
 import pytest
 
-from builder.engine.exchange.fill import fill
 from builder.engine.layout import Place
 from builder.engine.model import Model
 from builder.planner.exchange.casefile import typed_cells
+from tests.support.filled import fill
 from tests.support.typing_macro import type_into
 from tests.support.workbooks import at, differences, expected, typed_case
 

@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from builder.engine.exchange.fill import fill
 from builder.engine.exchange.office import EngineMissing
 from builder.engine.exchange.validator import FORMS, validate, validator
 from builder.engine.model import PLAN, load_model
 from builder.planner.books import REGISTER
+from tests.support.filled import fill
 from tests.support.workbooks import typed_case
 
 BOOKS = {

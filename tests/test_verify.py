@@ -16,11 +16,11 @@ from builder.engine.audit.quick import changed_formulas, changed_in
 from builder.engine.audit.verify import CHANGED, CLEAN, NOT_COMPUTED, REFUSED, verify
 from builder.engine.editions import Edition, edition_of_model
 from builder.engine.exchange import office
-from builder.engine.exchange.fill import fill
 from builder.engine.exchange.gnumeric import convert as saved_by_gnumeric
 from builder.engine.exchange.untrusted import judged
 from builder.engine.model import Model, load_model
 from builder.planner.build import BLANK, DEMO, OUTPUT
+from tests.support.filled import fill
 from tests.support.hostile import Parts, pack, parts_of
 from tests.support.in_memory import report_on
 from tests.support.plants import PLANTS, Copy

@@ -10,7 +10,6 @@ import numpy as np
 
 from builder.engine.audit.seen import compare_seen, compare_words, other_dots, printed_sheets
 from builder.engine.audit.verify import CHANGED, CLEAN, verify
-from builder.engine.exchange.fill import fill
 from builder.engine.exchange.office import convert
 from builder.engine.exchange.printed import only_sheets
 from builder.engine.exchange.untrusted import open_untrusted
@@ -18,6 +17,7 @@ from builder.engine.model import Model, load_model
 from builder.planner.books import REGISTER
 from builder.planner.exchange.register import fill_register
 from tests.support.deceits_seen import SEEN
+from tests.support.filled import fill
 from tests.support.hostile import pack, parts_of
 from tests.support.plants import Copy
 from tests.support.register_lines import invented_lines

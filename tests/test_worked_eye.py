@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from builder.engine.exchange.cellvalues import Cells, read_values
-from builder.engine.exchange.fill import fill
 from builder.engine.model import Model
 from builder.planner.exchange.read import arrange
+from tests.support.filled import fill
 from tests.support.workbooks import Typed, differences, expected, typed_case
 
 LENGTH, DEPTH, K = 24.74, 3.07, (38.36 + 40.11) / 2

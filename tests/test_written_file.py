@@ -9,10 +9,10 @@ from typing import Any
 import openpyxl
 import pytest
 
-from builder.engine.exchange.fill import fill_many
 from builder.engine.formula.dialect import TEXT
 from builder.engine.model import Model
 from builder.engine.spec.model import Input
+from tests.support.filled import fill_many
 from tests.support.workbooks import at, case_files, typed_case
 
 NAMES = ("blank", next(name for name, path in case_files().items() if path.parent.parent.name == "specs"), "own-lenses")

@@ -7,10 +7,10 @@ from typing import NamedTuple
 import pytest
 
 from builder.engine.exchange.cellvalues import Cells, read_values
-from builder.engine.exchange.fill import fill
 from builder.engine.exchange.window import window
 from builder.engine.layout import Slot
 from builder.engine.model import Model
+from tests.support.filled import fill
 from tests.support.workbooks import at, typed_case
 
 

@@ -10,11 +10,11 @@ import pytest
 from numpy.typing import NDArray
 
 from builder.engine.exchange.cellvalues import Cells, read_values
-from builder.engine.exchange.fill import fill
 from builder.engine.exchange.window import Window, window
 from builder.engine.model import Model
 from builder.planner.exchange.casefile import read_case
 from tests.screen.typist import OPEN_LIST, Step, steps
+from tests.support.filled import fill
 from tests.support.workbooks import at, by_key, differences, expected
 
 EYE = Path(__file__).parent / "eye.toml"

@@ -42,7 +42,7 @@ def constants_read(model: Model) -> frozenset[str]:
 
 
 def verdicts(edition: Edition, breaks: Sequence[tuple[str, float]], folder: Path, engine: str) -> list[str]:
-    """The verdict in a program with each constant multiplied by its factor, typed over in a workbook that stays open."""
+    """The verdict in a program with each constant multiplied by its factor, typed over in one open workbook."""
     place = {cell.name: place for place, cell in edition.cells.items()}
     states = [{place[key]: float(edition.cells[place[key]].holds) * factor} if key else {} for key, factor in breaks]
     path, (title, verdict) = write_bare(edition, {}, folder / "proof.xlsx"), place[VERDICT]

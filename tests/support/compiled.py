@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from builder.engine.exchange.fill import fill
 from builder.engine.exchange.ironcalc_model import IronCalcModel
 from builder.engine.layout import Place
 from builder.engine.model import Model
 from builder.engine.witness.workbook import fixed_cells
+from tests.support.filled import fill
 from tests.support.workbooks import at
 
 

@@ -7,10 +7,10 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from builder.engine.exchange.fill import fill
 from builder.engine.layout import Place
 from builder.engine.model import Model
 from builder.engine.witness.workbook import fixed_cells
+from tests.support.filled import fill
 from tests.support.judged import areas_told, as_numbers
 from tests.support.many_states import in_gnumeric, in_libreoffice
 from tests.support.workbooks import Typed, at, expected

@@ -6,11 +6,11 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
-from builder.engine.exchange.fill import fill_many
 from builder.engine.exchange.untrusted import open_untrusted
 from builder.engine.model import Model
 from builder.planner.exchange.casefile import typed_cells
 from builder.planner.simulation.eyes import Case
+from tests.support.filled import fill_many
 from tests.support.hostile import pack
 
 PERSONS = 10  # of the invented register, whose workbooks are sent
