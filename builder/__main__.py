@@ -1,4 +1,4 @@
-"""python -m builder"""
+"""Runs the commands: `python -m builder COMMAND`."""
 
 import gc
 import sys

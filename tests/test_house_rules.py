@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -47,8 +48,13 @@ def faults(source: str, name: str) -> list[str]:
     tree = ast.parse(source)
     found = [] if ast.get_docstring(tree) else [f"{name} has no docstring"]
     for called, node in public(tree, name):
-        if not ast.get_docstring(node):
+        said = ast.get_docstring(node) or ""
+        if not said:
             found.append(f"{called} has no docstring")
+        elif not said.splitlines()[0].endswith("."):
+            found.append(f"{called} does not say what it gives in the first line of its docstring")
+        elif re.sub(r"\W|_", "", said).casefold() == node.name.replace("_", "").casefold():
+            found.append(f"{called} has its name as docstring")
         if isinstance(node, ast.ClassDef):
             continue
         given = node.args
@@ -80,6 +86,11 @@ def test_all_that_is_public_is_described_and_typed() -> None:
         ('"""M."""\ndef named() -> int:\n    return 1', "m.named has no docstring"),
         ('"""M."""\ndef named(x) -> int:\n    """N."""', "m.named does not say what x is"),
         ('"""M."""\ndef named(*, x: int):\n    """N."""', "m.named does not say what it gives"),
+        (
+            '"""M."""\ndef named() -> int:\n    """One that goes\n    on."""',
+            "m.named does not say what it gives in the first line of its docstring",
+        ),
+        ('"""M."""\ndef its_name() -> int:\n    """Its name."""', "m.its_name has its name as docstring"),
         ('"""M."""\nclass Thing:\n    """T."""\n    def part(self) -> int: ...', "m.Thing.part has no docstring"),
     ],
 )

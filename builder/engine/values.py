@@ -151,8 +151,9 @@ def _element(model: Model, array: np.ndarray, slot: Slot, number: int) -> Any:
 
 
 def stored(value: Any, digits: int | None = None) -> Any:
-    """A value as it is kept in a cell: None for empty, numbers with a fixed number of digits, noise as 0; rounded to
-    so many decimals where the cell does."""
+    """A value as it is kept in a cell: None for empty, numbers with a fixed number of digits, noise as 0.
+
+    Rounded to so many decimals where the cell does so."""
     if isinstance(value, str):
         return str(value) or None
     if value is None or value != value:

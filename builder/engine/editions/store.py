@@ -48,8 +48,10 @@ class Cell:
 
 @dataclass(frozen=True)
 class Edition:
-    """A whole edition: cells by (sheet title, address), units of the constants, texts by `table.key`, looks
-    by what they are of (`style.title`, as JSON).
+    """A whole edition.
+
+    Cells by (sheet title, address), units of the constants, texts by `table.key`, looks by what they are of
+    (`style.title`, as JSON).
     """
 
     edition: str

@@ -40,8 +40,9 @@ def recalculated_text(paths: Sequence[Path], engine: str) -> list[Cells]:
 
 
 def shown_on_opening(paths: Sequence[Path]) -> list[Cells]:
-    """Values that LibreOffice shows with its default settings, which do not recalculate such files on load; plain text
-    as in recalculated_text."""
+    """Values that LibreOffice shows with its default settings, which do not recalculate such files on load.
+
+    Plain text as in recalculated_text."""
     return office_values(paths, recalculate=False)
 
 

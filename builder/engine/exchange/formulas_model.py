@@ -30,8 +30,10 @@ def library() -> Any:
 
 
 class _Asked:
-    """A cell's formula, which the library is asked once for the same arguments, in all cells that say the same of what
-    they read. Right because no function of the dialect gives another answer elsewhere or later, as a clock would.
+    """A cell's formula, computed once for the same arguments.
+
+    One serves all cells that say the same of what they read. Right because no function of the dialect
+    gives another answer elsewhere or later, as a clock would.
     """
 
     def __init__(self, formula: Callable[..., Any], answers: dict[str, Any]) -> None:

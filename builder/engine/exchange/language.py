@@ -44,8 +44,10 @@ def _takers() -> dict[str, str]:
 
 
 def workbook_of(titles: Collection[str]) -> str:
-    """The workbook that a file is of: one that takes lines, if the file has most of the sheets, in one language, that
-    only that one has; else the one that is meant where none is named.
+    """The workbook that a file is of.
+
+    One that takes lines, if the file has most of the sheets, in one language, that only that one has; else the one
+    that is meant where none is named.
     """
     for name, taken in _takers().items():
         own = [_titles(language, name) - _titles(language, taken) for language in languages(SPECS)]

@@ -23,8 +23,9 @@ _LOGICAL = {"TRUE": True, "FALSE": False}
 
 
 def office_values(paths: Sequence[Path], recalculate: bool) -> list[Cells]:
-    """Values of each workbook by (sheet title, address), as `engines.recalculate` gives them, in one call; a number
-    with 15 digits, in scientific notation (below 0.0001) with eleven or so.
+    """Values of each workbook by (sheet title, address), as `engines.recalculate` gives them, in one call.
+
+    A number has 15 digits, in scientific notation (below 0.0001) eleven or so.
 
     Raises EngineMissing; EngineFailed when the program did not open a file.
     """

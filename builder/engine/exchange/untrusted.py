@@ -42,8 +42,10 @@ _OTHERWISE_READ = (b"xml:base", b"ProcessContent", b"MustUnderstand")  # what on
 
 
 def open_untrusted(path: Path) -> Package:
-    """Unpacks a workbook in memory. Raises Refused for anything that a spreadsheet program would not have saved,
-    and for macros, links to elsewhere and document types even then."""
+    """The parts of a workbook, unpacked in memory.
+
+    Raises Refused for anything that a spreadsheet program would not have saved, and for macros, links to elsewhere
+    and document types even then."""
     name = path.name
     try:
         size = path.stat().st_size

@@ -35,7 +35,8 @@ def _judge(item: Input, typed: str, empty: str) -> str:
         used = "word.used"
         if item.type == "date":  # a number that is not inside may be too large to be rounded
             used = f"IF({typed}=ROUND({typed},0),word.used,word.out_of_limits)"
-        number = f"IF({inside},{used},word.out_of_limits)"
+        outside = f"outside_{item.key}" if item.thousandths else "word.out_of_limits"
+        number = f"IF({inside},{used},{outside})"
         named = [end for end in (item.lowest, item.highest) if isinstance(end, str)]
         if named:  # a limit that is computed may not be there yet
             number = f"IF(COUNT({','.join(named)})<{len(named)},word.waits_for_unit,{number})"
@@ -49,6 +50,13 @@ def _judge(item: Input, typed: str, empty: str) -> str:
             number = f"IF({inside},word.used,word.number_value)"
     judged = f"IF(LEN({typed})=0,{empty},IF(ISTEXT({typed}),{text},{number}))"
     return f"IF(ISERROR({typed}),word.error_value,IF(ISLOGICAL({typed}),word.logical_value,{judged}))"
+
+
+def _outside(item: Input, typed: str) -> str:
+    """What is said of a number out of limits: it may be in thousandths of the unit, as some devices print."""
+    low, high = (f"1000*{_limit(item, end)}" for end in ("lowest", "highest"))
+    inside = f"AND({typed}>={low}-rounding_slack,{typed}<={high}+rounding_slack)"
+    return f'IF(ISNUMBER({typed}),IF({inside},word.{item.thousandths},word.out_of_limits),"")'
 
 
 def _place(item: Input, typed: str) -> str:
@@ -78,7 +86,7 @@ def input_blocks(block: Block, inputs: tuple[Input, ...], below: bool) -> tuple[
     pairs = tuple(row for rows in made for row in rows["pairs"])
     place = _down if block.layout == "down" else _across
     entry, kept = place(block, inputs, typed, states, used, refused, below)
-    places = tuple(rows["place"] for rows in made if rows["place"])
+    places = tuple(rows[name] for rows in made for name in ("place", "outside") if rows[name])
     if places:
         aside: dict[str, Any] = {"titled": False, "show_unit": False, "layout": block.layout}
         kept.append(Block(f"{block.key}_places", block.file, block.instances, places, **aside))
@@ -133,6 +141,11 @@ def _rows_of(item: Input) -> dict[str, Any]:
         "pairs": pairs,
         "place": Row(key=f"place_{name}", decimals=0, formula=_place(item, f"typed_{name}"), judges=True, **plain)
         if item.type in LOOKED_UP
+        else None,
+        "outside": Row(
+            key=f"outside_{name}", kind="word", formula=_outside(item, f"typed_{name}"), judges=True, **plain
+        )
+        if item.thousandths
         else None,
     }
 

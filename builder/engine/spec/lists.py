@@ -20,7 +20,9 @@ GENERATED = "columns"  # the list of the columns of a long list's lines, which t
 
 @dataclass(frozen=True)
 class Sides:
-    """`name`: the list whose instances they are. `one` says in the specs that a list exists once for each side, and
+    """What the workbook is made for twice, such as the right and the left eye.
+
+    `name`: the list whose instances they are. `one` says in the specs that a list exists once for each side, and
     leads to a row of the own side; `other` leads to that of the other one. `used`: the row that is 1 while anything is
     typed for a side; `opening`: the row that opens each sentence about it.
     """
@@ -46,7 +48,9 @@ NO_SIDES = Sides()
 
 @dataclass(frozen=True)
 class InstanceList:
-    """The instances of a block. `per` is "plan", "side" (the list exists once for each side), "sides" (its instances
+    """The instances of a block, and to whom they belong.
+
+    `per` is "plan", "side" (the list exists once for each side), "sides" (its instances
     are the sides) or the one side it is of; `owners` are the sides that have it, "" for the plan.
 
     `apart`: other rows find none of its rows but by the list's own name, so examples may share their keys.

@@ -42,6 +42,7 @@ class Input:
     offers: str | None = None  # the row that a drop-down shows, else `list`
     conflict: str | None = None
     conflict_word: str | None = None
+    thousandths: str | None = None  # the word for what looks typed in thousandths of the unit
     publish: str = ""
     style: str = ""
     needed: bool = False

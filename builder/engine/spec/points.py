@@ -35,8 +35,7 @@ def read_points(
     leads: dict[str, str],
     sides: Sides,
 ) -> tuple[Point, ...]:
-    """All points in the order in which they are shown:
-    one for each input that can be refused, then those of the specs."""
+    """All points in the order in which they are shown: first one for each input that can be refused."""
     points = []
     for item in inputs:
         owner = owners[item.block]

@@ -71,7 +71,7 @@ ROW = Shape(
 USE = Shape({"use": KEY, "each": list_of(KEY, 1), "publish": table_of("a table of texts by row", TEXT)}, ("use",))
 INPUT = Shape(
     {
-        **{name: KEY for name in ("key", "choices", "conflict_word")},
+        **{name: KEY for name in ("key", "choices", "conflict_word", "thousandths")},
         **{name: NAME for name in ("list", "offers", "default", "show_lowest", "show_highest")},
         **{name: TEXT for name in ("type", "unit", "conflict", "publish", "style")},
         "decimals": DIGITS,

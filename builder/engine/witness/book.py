@@ -15,7 +15,9 @@ Cell = tuple[str, int, int]  # sheet title, line and column from 0
 
 
 class Book:
-    """Cells by sheet title, line and column. Raises Untranslated for a formula that is not of the dialect, and
+    """Cells by sheet title, line and column, and how each is computed.
+
+    Raises Untranslated for a formula that is not of the dialect, and
     graphlib.CycleError for one that reads itself.
 
     A node is a cell or an area; `_made` says how each node that is computed comes from the nodes that it reads.
@@ -56,8 +58,9 @@ class Book:
         self._compute()
 
     def type(self, typed: Mapping[Cell, Any]) -> None:
-        """Computes what follows once these cells are typed over those that are held, and no others. KeyError for a
-        cell that is neither held nor read."""
+        """Computes what follows once these cells are typed over those that are held, and no others.
+
+        Raises KeyError for a cell that is neither held nor read."""
         typed_now = {self._node[cell]: plain(value) for cell, value in typed.items()}
         for node in self._typed.keys() - typed_now.keys():
             self._set(node, self._held.get(node))

@@ -23,8 +23,9 @@ class Witness:
         self._book = Book(formulas, {self._cell(place): value for place, value in self.fixed.items()})
 
     def values(self, typed: Mapping[Place, Any]) -> dict[Place, Any]:
-        """The value of every formula cell with these cells typed: float, text, None for an empty text. What must not
-        be comes as it is: an ErrorValue, True or False."""
+        """The value of every formula cell with these cells typed: float, text, None for an empty text.
+
+        What must not be comes as it is: an ErrorValue, True or False."""
         self._book.type({self._cell(place): value for place, value in typed.items()})
         found = self._book.values(self._formulas)
         return dict(zip(self._places, [None if value == "" else value for value in found], strict=True))

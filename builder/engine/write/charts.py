@@ -1,5 +1,6 @@
-"""Native charts fed by cells: one for each side, side by side,
-with alternative text and equal scales where a circle must be round."""
+"""Native charts fed by cells: one for each side, side by side.
+
+With alternative text and equal scales where a circle must be round."""
 
 from __future__ import annotations
 
@@ -45,8 +46,10 @@ LINES: dict[str, dict[str, Any]] = {
 
 
 def write_charts(job: Job, sheet: Any, key: str) -> None:
-    """The charts of one sheet, at their lines: on the page of a side its own,
-    else the right side from the first column and the left side from the last."""
+    """Writes the charts of one sheet at their lines.
+
+    On the page of a side there is its own, else the right side from the first column and the left side from
+    the last."""
     spec = job.sheet_spec(key)
     for chart in spec.charts:
         line = chart.line

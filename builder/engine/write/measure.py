@@ -1,5 +1,6 @@
-"""How many lines a text takes in a cell:
-no row grows by itself in a locked sheet, so every height is set when it is written."""
+"""How many lines a text takes in a cell.
+
+No row grows by itself in a locked sheet, so every height is set when it is written."""
 
 from __future__ import annotations
 

@@ -19,8 +19,10 @@ PIXELS_A_LETTER, PIXELS_ASIDE = 7, 5  # of a column's width on screen
 
 
 def frozen_columns(columns: Sequence[float], charts: bool = False) -> int:
-    """How many columns stay in sight. One, with the labels, where a sheet is wider than a screen and has no chart:
-    the line of a frozen column runs through headings and charts, where it reads as data."""
+    """How many columns stay in sight: one where a sheet is wider than a screen and has no chart, else none.
+
+    It holds the labels. With a chart there is none, for the line of a frozen column runs through headings and charts,
+    where it reads as data."""
     wide = sum(PIXELS_A_LETTER * width + PIXELS_ASIDE for width in columns)
     return int(wide > SCREEN and not charts)
 

@@ -13,8 +13,7 @@ BANDS = ("#FFFFFF", "#F0F0F0", "#E2E2E2", "#D3D3D3", "#C4C4C4", "#B4B4B4")
 
 
 def shade_block(job: Job, sheet: Any, block: Block) -> None:
-    """Six rules for each side's table: the band is (value - lowest) / width, from cells;
-    each typed cell has its value's cell."""
+    """Shades the typed cells of each side by six rules: the band is (value - lowest) / width, both from cells."""
     values, low, width = block.shade
     keys = [row.key for row in block.rows if row.input is not None]
     for side in block.instances.owners:

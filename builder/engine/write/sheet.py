@@ -1,5 +1,4 @@
-"""Writes the blocks of one sheet: labels, units, heads, typed cells with their limits, constants,
-formulas with values."""
+"""Writes the blocks of one sheet: labels, units, heads, typed cells, limits, constants, formulas with values."""
 
 from __future__ import annotations
 
@@ -200,8 +199,9 @@ def write_slot(job: Job, sheet: Any, slot: Slot) -> None:
 
 
 def _style_of(job: Job, slot: Slot, role: str) -> Any:
-    """The format of a cell from its row and role;
-    a word that can be longer than its column is wrapped in a line high enough."""
+    """The format of a cell from its row and role.
+
+    A word that can be longer than its column is wrapped in a line high enough."""
     row, place, page = slot.row, slot.place, job.pages[slot.place.sheet]
     own = f"{row.style} {row.styles.get(slot.instance, '')}".strip()
     alike = (slot.block.key, row.key, role)

@@ -91,8 +91,10 @@ def _line(job: Job, sheet: Any, key: str, line: int, texts: Sequence[str], roles
 
 
 def formula_list(job: Job) -> list[tuple[str, ...]]:
-    """One line a row of a block: where it stands, its names, its formula in names and in the cells of the first
-    instance that has one; below it a line for each stretch of instances whose formula is another."""
+    """One line a row of a block: where it stands, its names, its formula in names and in cells.
+
+    The cells are those of the first instance that has a formula; below it a line for each stretch of
+    instances whose formula is another."""
     lines: list[tuple[str, ...]] = []
     for sheet, block in job.spec.blocks():
         owner = block.instances

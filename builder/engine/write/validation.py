@@ -67,8 +67,9 @@ def add_validation(job: Job, sheet: Any, slot: Slot, item: Input) -> None:
 
 
 def _offered(job: Job, item: Input) -> str:
-    """The cells that a drop-down shows, as one area: a program tried takes no other, such as one that ends where the
-    words do."""
+    """The cells that a drop-down shows, as one area.
+
+    A program that was tried takes no other, such as one that ends where the words do."""
     shown = item.offers or item.list or ""
     cells = [s.place for s in job.layout.cells(job.layout.lists_of[shown][0], shown).values()]
     title = job.spec.sheet_title(cells[0].sheet)

@@ -54,8 +54,9 @@ def net_power(k: ArrayLike) -> Array:
 
 @np.errstate(invalid="ignore", divide="ignore")
 def positions_in_focus(vergence: ArrayLike, length: ArrayLike, power: ArrayLike) -> Array:
-    """The two positions (mm, ..., 2, complex) at which a lens power (D) brings a vergence behind the cornea (D) to the
-    retina at a length (mm). NaN for a power of 0 or light that does not converge.
+    """The two lens positions (mm, shape ... x 2, complex) at which a power (D) focuses on the retina.
+
+    For a vergence behind the cornea (D) and a length (mm). NaN for a power of 0 or light that does not converge.
 
     The height at which a ray meets the retina is a parabola in the position: three rays fix it, its roots are the
     eigenvalues of its companion matrix. Textbook paraxial optics, no single source.

@@ -110,8 +110,9 @@ def back_corrected_k(
 
 
 def total_power_equivalent_k(total_flat: ArrayLike, total_steep: ArrayLike) -> Array:
-    """K (D, 1.3375) standing for a device's total corneal power, flat and steep (D, equivalent power, not
-    back-vertex power). NaN when one is absent (lioubrennan1997)."""
+    """K (D, index 1.3375) that stands for a device's total corneal power, flat and steep (D).
+
+    That power is the equivalent power, not the back-vertex power. NaN when one is absent (lioubrennan1997)."""
     return equivalent_k((real(total_flat) + real(total_steep)) / 2)
 
 

@@ -212,8 +212,10 @@ def rotation_residuals(
     position: ArrayLike,
     offsets: ArrayLike = ROTATION_STEPS,
 ) -> Array:
-    """Cylinder left in the spectacle plane (D, >= 0) with the lens turned off its marks by offsets (degrees, plus
-    counter-clockwise), which form a new LAST axis. The rest and NaN as in refraction_toric_langenbucher2004.
+    """Residual astigmatism in the spectacle plane (D, >= 0) with the lens turned off its marks.
+
+    The offsets (degrees, plus counter-clockwise) form a new LAST axis. The rest and NaN as
+    in refraction_toric_langenbucher2004.
     """
     kc, c, s, mean, t, marked, length, position = _with_options(
         cornea, cylinder, steep, lens_mean, lens_cylinder, marks, length, position

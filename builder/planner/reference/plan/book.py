@@ -15,8 +15,7 @@ from builder.planner.reference.plan.proof import Check
 
 @dataclass(frozen=True)
 class Book:
-    """What the calculation must know of the workbook beside medicine:
-    inputs, words, points, places in words, examples."""
+    """What the calculation must know of the workbook: inputs, words, points, places in words, examples."""
 
     inputs: tuple[Input, ...]
     words: Words

@@ -99,10 +99,26 @@ def _judge_cell(
         if np.isnan(low) or np.isnan(high):
             return "waits_for_unit", None
         inside = low - SLACK <= typed <= high + SLACK and (item.type == "number" or float(typed).is_integer())
-        return ("used" if inside else "out_of_limits"), float(typed)
+        return ("used" if inside else _said_outside(item, typed, low, high)), float(typed)
     if item.type == "identifier" and float(typed).is_integer() and 0 < typed < LARGEST_NUMBER_AS_NAME:
         return "used", float(typed)
     return "number_value", None
+
+
+def _said_outside(item: Input, typed: float, low: float, high: float) -> str:
+    """The key of the word for a number out of limits, which may be in thousandths of the unit."""
+    if item.thousandths and 1000 * low - SLACK <= typed <= 1000 * high + SLACK:
+        return item.thousandths
+    return "out_of_limits"
+
+
+def said_outside(item: Input, typed: NDArray[Any], low: float, high: float, words: Words) -> WordArray:
+    """What would be said of each typed number, were it out of limits; "" where there is no number."""
+    said = np.full(typed.shape, "", dtype=object)
+    for place, value in np.ndenumerate(typed):
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            said[place] = words.get("word", _said_outside(item, float(value), low, high))
+    return said
 
 
 def _judge_text(item: Input, typed: str, words: Words, names: Sequence[str]) -> tuple[str, Any]:

@@ -12,8 +12,9 @@ from builder.planner.reference.plan.cells import EyeValues, Values, half_up, the
 
 
 def another_lens(values: Values) -> None:
-    """The first lens of the table with a power for an eye that the chosen one does not reach; its power on the myopic
-    side, from the exact power with the chosen lens's constants.
+    """The first lens of the table with a power for an eye that the chosen one does not reach.
+
+    Its power is on the myopic side, from the exact power with the chosen lens's constants.
     """
     eye = EyeValues(values)
     first, last, step = (values.get("lenses", f"lens_power_{key}")[:, None] for key in ("from", "to", "step"))

@@ -12,7 +12,7 @@ from builder.engine.spec.model import Input
 from builder.engine.spec.words import Words
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, Values, flag, there
-from builder.planner.reference.plan.judge import Judged, conclude, judge
+from builder.planner.reference.plan.judge import Judged, conclude, judge, said_outside
 
 OWNERS = {1: "plan", 2: "eyes"}
 LISTS = {
@@ -77,6 +77,9 @@ class Reader:
             table, _, word = item.default.partition(".")
             default = self.words.get("choice", word) if word else getattr(CONSTANTS, table)
         rows = conclude(item, found, wrong, default, self.words)
+        if item.thousandths:
+            low, high = self.limit(item, "lowest"), self.limit(item, "highest")
+            self.values.put(owner, **{f"outside_{key}": said_outside(item, self.typed[key], low, high, self.words)})
         if found.place is not None:
             self.values.put(owner, **{f"place_{key}": found.place})
         self.values.put(owner, **rows)
