@@ -62,7 +62,9 @@ def _filled_once(tmp_path_factory: pytest.TempPathFactory, request: pytest.Fixtu
 @pytest.fixture(scope="session")
 def model() -> Model:
     """The planning workbook, ready to be written."""
-    return load_model()
+    loaded = load_model()
+    gc.freeze()
+    return loaded
 
 
 @pytest.fixture(scope="session")
@@ -106,7 +108,9 @@ def in_formulas(model: Model, tmp_path_factory: pytest.TempPathFactory, formulas
     """The blank workbook in the library `formulas`, whose loading takes half a minute: once for all tests."""
     path = tmp_path_factory.mktemp(formulas) / "blank.xlsx"
     fill(model, {}, path)
-    return FormulasModel(path)
+    loaded = FormulasModel(path)
+    gc.freeze()  # its millions of objects live as long as the process: no search for dead ones goes through them again
+    return loaded
 
 
 @pytest.fixture(scope="session")

@@ -84,15 +84,12 @@ def findings(
 
 
 def _in_program(model: Model, spoilt: list[Spoilt], folder: Path, engine: str) -> Iterator[tuple[int, Any]]:
-    areas = areas_told(model)
+    """Each base and what is pasted into it, typed into the blank workbook, which the program opens once."""
     run = in_libreoffice if engine == "libreoffice" else in_gnumeric
-    for base in BASES:
-        fill(model, typed_case(base), folder / f"{base}.xlsx")
-        numbers = [number for number, book in enumerate(spoilt) if book.base == base]
-        states = [
-            {at(model, place): value for place, value in spoilt[number].pasted(model).items()} for number in numbers
-        ]
-        yield from zip(numbers, run(folder / f"{base}.xlsx", states, areas), strict=True)
+    fill(model, {}, folder / "blank.xlsx")
+    typed = [{**typed_case(book.base), **book.pasted(model)} for book in spoilt]
+    states = [{at(model, place): value for place, value in state.items()} for state in typed]
+    yield from enumerate(run(folder / "blank.xlsx", states, areas_told(model)))
 
 
 def _in_formulas(model: Model, spoilt: list[Spoilt], loaded: FormulasModel) -> Iterator[tuple[int, Cells]]:

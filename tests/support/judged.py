@@ -11,6 +11,7 @@ from xlsxwriter.utility import xl_rowcol_to_cell
 from builder.engine.exchange.cellvalues import Cells
 from builder.engine.layout import Place
 from builder.engine.model import Model
+from builder.planner.reference.eyes import EYES
 from tests.support.many_states import Areas, told
 from tests.support.rubbish import eyes_concerned, inputs, names_it
 from tests.support.told_states import SHOWN_ERROR
@@ -57,13 +58,15 @@ def shown_errors(cells: Cells, but: set[tuple[str, str]]) -> list[str]:
 def faults(model: Model, cells: Cells, pasted: Mapping[Place, Any]) -> list[str]:
     """Every pasted cell that is not answered as it must be: a lens shown all the same, or no sentence that names it."""
     slots = [slot for slot in inputs(model) if slot.place in pasted]
+    shown = {eye: (released_cells(model, cells, eye), sentences(model, cells, eye)) for eye in EYES}
     found = []
     for slot in slots:
         # A lens of the clinic names the first of its refused cells.
         named_by = next(s for s in slots if s.instance == slot.instance) if slot.instance.startswith("own") else slot
         for eye in eyes_concerned(slot):
-            found += [f"{slot.row.key} {eye}: shows {key}" for key in released_cells(model, cells, eye)]
-            if not names_it(model, named_by, sentences(model, cells, eye)):
+            released, said = shown[eye]
+            found += [f"{slot.row.key} {eye}: shows {key}" for key in released]
+            if not names_it(model, named_by, said):
                 found.append(f"{slot.row.key} {eye}: no sentence names it")
     return found
 

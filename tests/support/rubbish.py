@@ -90,7 +90,8 @@ def _for_number(model: Model, item: Input, kind: str, present: Any, pick: int) -
 
 def names_it(model: Model, slot: Slot, sentences: list[str]) -> bool:
     """Whether a reason names the input by its label."""
-    return any(model.spec.words.label(slot.row.key) in sentence for sentence in sentences)
+    label = model.spec.words.label(slot.row.key)
+    return any(label in sentence for sentence in sentences)
 
 
 def eyes_concerned(slot: Slot) -> tuple[str, ...]:

@@ -38,7 +38,8 @@ def typed_case(name: str) -> Typed:
 
 def at(model: Model, place: Place) -> tuple[str, str]:
     """A cell as the engines name it: sheet title and address."""
-    return model.spec.sheet_title(place.sheet), _address(place)
+    known = model.formula_cells.get(place)
+    return known or (model.spec.sheet_title(place.sheet), _address(place))
 
 
 @cache
