@@ -5,6 +5,7 @@ Nothing is lost: each file gives lines or is refused by name. The order is that 
 
 from __future__ import annotations
 
+import gc
 import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -81,7 +82,7 @@ def _read_all(paths: Sequence[Path], tell: Callable[[int], object]) -> Iterator[
             tell(len(chunk))
         return
     _make_ready()
-    with ProcessPoolExecutor(workers) as pool:
+    with ProcessPoolExecutor(workers, initializer=gc.freeze) as pool:  # what lasts is not searched for what is dead
         jobs = [pool.submit(read_files, chunk) for chunk in chunks]
         for chunk, job in zip(chunks, jobs, strict=True):
             try:
