@@ -54,6 +54,7 @@ def pages(values: Values, words: Words) -> None:
             [(there(eye.main_read + eye.ports_read), w("word", "on_marker") + eye.main_read + eye.ports_read)]
         ),
         "page_marks": _each(status, lambda n, side: _marks(eye, w, n, side)),
+        "page_dial_reading": _each(status, lambda n, side: _dial(eye, w, bool(released[n, side]), n, side)),
         "page_ports": _each(status, lambda n, side: _ports(eye, w, n, side)),
         "page_segments": _each(status, lambda n, side: _segments(values, w, n, side)),
         "page_room": select(
@@ -101,8 +102,13 @@ def _marks(eye: EyeValues, w: Any, patient: int, side: int) -> str:
 
 
 def _ports(eye: EyeValues, w: Any, patient: int, side: int) -> str:
-    at = (row[patient, side] for row in (eye.side_port1, eye.side_port2))
-    return str(w("word", "comma")).join(half_up(port) for port in at if not np.isnan(port))
+    at = [row[patient, side] for row in (eye.side_port1, eye.side_port2)]
+    return str(w("word", "comma")).join(half_up(p) for p in at if not np.isnan(p)) or str(w("word", "page_none"))
+
+
+def _dial(eye: EyeValues, w: Any, released: bool, patient: int, side: int) -> str:
+    reading = eye.dial_shown[patient, side]
+    return half_up(reading) if released and not np.isnan(reading) else str(w("word", "page_none"))
 
 
 def _segments(values: Values, w: Any, patient: int, side: int) -> str:
