@@ -186,7 +186,7 @@ def test_no_module_imports_itself_in_a_circle() -> None:
         ("builder.planner.reference.plan.power", "from ....engine.formula import compile"),
         ("builder.planner.reference.plan.power", "def late():\n    from openpyxl import load_workbook"),
         ("builder.planner.exchange.read", "from builder.planner.build import OUTPUT"),
-        ("builder.planner.optics.eye", "from builder.planner.reference.toric import step_lens_power"),
+        ("builder.planner.optics.eye", "from builder.planner.reference.toric import step_count"),
         ("builder.planner.optics.eye", "from builder.engine.spec.words import Words"),
     ],
 )

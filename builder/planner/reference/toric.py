@@ -35,15 +35,14 @@ class ToricRefraction(NamedTuple):
     spectacles: PlaneRefraction
 
 
-class CylinderOptions(NamedTuple):
-    """Lens cylinders (D at the lens), their effect at the cornea 2h (D), and the refraction each leaves.
+class CylinderChoice(NamedTuple):
+    """The lens cylinder chosen (D at the lens); of all, those that flip no axis and those that leave least, NaN for
+    the others; and what those leave (D)."""
 
-    The options are the last axis of each array.
-    """
-
-    lens_cylinder: Array
-    effect: Array
-    left: ToricRefraction
+    chosen: Array
+    without_flip: Array
+    least: Array
+    least_left: Array
 
 
 def _plane(correction: Array) -> PlaneRefraction:
@@ -129,96 +128,30 @@ def ideal_cylinder_famlim2007(
 
 
 @np.errstate(invalid="ignore", divide="ignore")
-def step_lens_power(
-    exact: ArrayLike, power_from: ArrayLike, power_to: ArrayLike, power_step: ArrayLike, rule: str = "myopic side"
-) -> Array:
-    """The power (D) of a lens range that stands for an exact power (D): "myopic side" (up) or "nearest" (half up).
-
-    NaN when one is absent or the exact power is outside the range; ValueError for another rule. Common practice.
+def step_count(exact: ArrayLike, power_from: ArrayLike, power_step: ArrayLike, nearest: ArrayLike) -> Array:
+    """How many steps above the first power of a lens stands the one for an exact power (all D): the next stronger one,
+    which errs to the myopic side, or the `nearest`, half a step up. NaN when one is absent. Common practice.
     """
-    slack = CONSTANTS.rounding_slack
-    start, step = real(power_from), real(power_step)
-    number = (real(exact) - start) / step
-    last = (real(power_to) - start) / step
-    if rule == "myopic side":
-        chosen = np.ceil(number - slack)
-    elif rule == "nearest":
-        chosen = np.floor(number + 0.5 + slack)
-    else:
-        raise ValueError(f'step rule {rule!r}: use "myopic side" or "nearest"')
-    inside = (number >= -slack) & (number <= last + slack) & (chosen <= last + slack)
-    return np.where(inside, start + chosen * step, np.nan)
-
-
-def _with_options(*eyes: ArrayLike) -> list[Array]:
-    """The same values with a last axis of length 1, along which options are tried."""
-    return [real(eye)[..., None] for eye in eyes]
-
-
-def cylinder_options(
-    cornea: ArrayLike,
-    cylinder: ArrayLike,
-    steep: ArrayLike,
-    lens_mean: ArrayLike,
-    lens_cylinders: ArrayLike,
-    length: ArrayLike,
-    position: ArrayLike,
-    vertex: ArrayLike = CONSTANTS.vertex_of_formulas,
-) -> CylinderOptions:
-    """What each cylinder of a lens leaves with its marks on the steep meridian; 0 is put first.
-
-    lens_cylinders (D, rising) has the options as its LAST axis, NaN where a lens has fewer; the rest as in
-    refraction_toric_langenbucher2004.
-    """
-    listed = real(lens_cylinders)
-    options = np.concatenate([np.zeros((*listed.shape[:-1], 1)), listed], axis=-1)
-    kc, c, s, mean, length, position, vertex = _with_options(
-        cornea, cylinder, steep, lens_mean, length, position, vertex
-    )
-    left = refraction_toric_langenbucher2004(kc, c, s, mean, options, s, length, position, vertex)
-    effect = effect_at_cornea_famlim2007(mean, options, length, position)
-    return CylinderOptions(np.broadcast_to(options, effect.shape), effect, left)
+    slack, number = CONSTANTS.rounding_slack, (real(exact) - real(power_from)) / real(power_step)
+    return np.where(nearest, np.floor(number + slack + 0.5), np.ceil(number - slack))
 
 
 @np.errstate(invalid="ignore")
-def choose_cylinder(options: CylinderOptions, cylinder: ArrayLike, rule: str = "no axis flip") -> Array:
-    """The lens cylinder (D at the lens, 0 for none) chosen from the options for a corneal cylinder C (D).
+def choose_cylinder(
+    cylinders: ArrayLike, effects: ArrayLike, left: ArrayLike, corneal: ArrayLike, smallest: ArrayLike
+) -> CylinderChoice:
+    """The lens cylinder for a corneal cylinder C (D) out of a lens's own, which form the LAST axis, NaN for none.
 
-    "no axis flip": the strongest with 2h <= C. "smallest residual": the least cylinder in the spectacle plane, ties
-    to the weaker. NaN when C or every option is absent; ValueError for another rule. Settings, no source.
+    effects: what each does at the cornea, 2h (D); left: the minus cylinder that each leaves in the spectacle plane (D).
+    The strongest with 2h <= C, which flips no axis, 0 when none is; where `smallest`, that which leaves least, of
+    equal ones the weaker. NaN when what a cylinder of 0 leaves is. Settings, no source.
     """
-    slack = CONSTANTS.rounding_slack
-    corneal = real(cylinder)[..., None]
-    if rule == "no axis flip":
-        fits = options.effect <= corneal + slack
-        chosen = np.max(np.where(fits, options.lens_cylinder, -np.inf), axis=-1)
-    elif rule == "smallest residual":
-        left = np.where(np.isnan(options.left.spectacles.cylinder), np.inf, -options.left.spectacles.cylinder)
-        ties = left <= np.min(left, axis=-1, keepdims=True) + slack
-        chosen = np.min(np.where(ties & np.isfinite(left), options.lens_cylinder, np.inf), axis=-1)
-    else:
-        raise ValueError(f'cylinder rule {rule!r}: use "no axis flip" or "smallest residual"')
-    return np.where(np.isfinite(chosen), chosen, np.nan)
-
-
-def rotation_residuals(
-    cornea: ArrayLike,
-    cylinder: ArrayLike,
-    steep: ArrayLike,
-    lens_mean: ArrayLike,
-    lens_cylinder: ArrayLike,
-    marks: ArrayLike,
-    length: ArrayLike,
-    position: ArrayLike,
-    offsets: ArrayLike = ROTATION_STEPS,
-) -> Array:
-    """Residual astigmatism in the spectacle plane (D, >= 0) with the lens turned off its marks.
-
-    The offsets (degrees, plus counter-clockwise) form a new LAST axis. The rest and NaN as
-    in refraction_toric_langenbucher2004.
-    """
-    kc, c, s, mean, t, marked, length, position = _with_options(
-        cornea, cylinder, steep, lens_mean, lens_cylinder, marks, length, position
-    )
-    turned = refraction_toric_langenbucher2004(kc, c, s, mean, t, marked + real(offsets), length, position)
-    return -turned.spectacles.cylinder
+    slack, options, sizes = CONSTANTS.rounding_slack, real(cylinders), -real(left)
+    sizes_least: Array = np.fmin.reduce(sizes, axis=-1)
+    least_left = np.where(np.isnan(sizes[..., 0]), np.nan, sizes_least)
+    without_flip = np.where(real(effects) <= real(corneal)[..., None] + slack, options, np.nan)
+    least = np.where(sizes <= least_left[..., None] + slack, options, np.nan)
+    strongest: Array = np.fmax.reduce(without_flip, axis=-1)
+    weakest: Array = np.fmin.reduce(least, axis=-1)
+    chosen = np.where(np.isnan(least_left), np.nan, np.nan_to_num(np.where(smallest, weakest, strongest)))
+    return CylinderChoice(chosen, without_flip, least, least_left)

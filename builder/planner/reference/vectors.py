@@ -107,17 +107,6 @@ def from_power_vector_thibos1997(mean: ArrayLike, j0: ArrayLike, j45: ArrayLike)
     return minus_cylinder_of_matrix(matrix_of_power_vector(mean, j0, j45))
 
 
-def plus_to_minus_cylinder(sphere: ArrayLike, cylinder: ArrayLike, axis: ArrayLike) -> SphereCylinder:
-    """The same refraction (D, D, degrees) in minus cylinder, from either sign. NaN when absent."""
-    return from_power_vector_thibos1997(*to_power_vector_thibos1997(sphere, cylinder, axis))
-
-
-def minus_to_plus_cylinder(sphere: ArrayLike, cylinder: ArrayLike, axis: ArrayLike) -> SphereCylinder:
-    """The same refraction (D, D, degrees) in plus cylinder, from either sign. NaN when absent."""
-    minus = plus_to_minus_cylinder(sphere, cylinder, axis)
-    return SphereCylinder(minus.sphere + minus.cylinder, -minus.cylinder, fold_axis(minus.axis + 90))
-
-
 def power_matrix(mean: ArrayLike, cylinder: ArrayLike, strongest: ArrayLike) -> Array:
     """Dioptric power matrix (..., 2, 2), D, from mean, cylinder >= 0 (D) and the strongest meridian (degrees).
 
@@ -180,11 +169,3 @@ def spectacle_to_cornea(
     """
     spectacles = matrix_of_power_vector(*to_power_vector_thibos1997(sphere, cylinder, axis))
     return minus_cylinder_of_matrix(propagate(spectacles, real(vertex) / 1000))
-
-
-def cornea_to_spectacle(
-    sphere: ArrayLike, cylinder: ArrayLike, axis: ArrayLike, vertex: ArrayLike = CONSTANTS.vertex_of_formulas
-) -> SphereCylinder:
-    """Spectacles, in minus cylinder, of a refraction at the cornea (D, D, degrees), vertex in mm. NaN when absent."""
-    at_cornea = matrix_of_power_vector(*to_power_vector_thibos1997(sphere, cylinder, axis))
-    return minus_cylinder_of_matrix(propagate(at_cornea, -real(vertex) / 1000))

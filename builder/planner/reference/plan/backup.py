@@ -10,6 +10,7 @@ from builder.planner.reference.constants import CONSTANTS, SLACK
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, WordArray, at_number, select, there
 from builder.planner.reference.plan.formulas import positions_of
 from builder.planner.reference.plan.readings import Reader
+from builder.planner.reference.toric import step_count
 
 SULCUS_FIELDS = {
     "sulcus_a": "lens_a",
@@ -61,7 +62,7 @@ def backup(values: Values, words: Words) -> None:
     nearest = (eye.step_rule == w("choice", "nearest"))[..., None]
     taken = np.where(
         there(eye.step_rule)[..., None],
-        np.where(nearest, np.floor(number + SLACK + 0.5), np.ceil(number - SLACK)),
+        step_count(exact, first, step, nearest),
         np.nan,
     )
     inside = (number >= -SLACK) & (number <= end + SLACK) & (taken <= end + SLACK)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from builder.engine.spec.words import Words
 from builder.planner.reference import toric, vectors
 from builder.planner.reference.constants import CONSTANTS, SLACK
-from builder.planner.reference.plan.cells import Array, EyeValues, Values, at_number, select, there
+from builder.planner.reference.plan.cells import EyeValues, Values, at_number, select, there
 from builder.planner.reference.plan.trace import Trace, trace
 
 CYLINDERS = 12
@@ -63,10 +63,9 @@ def options(values: Values, words: Words) -> None:
     trace(values, "options", seen, cylinders, marks)
     get = partial(values.get, "options")
     effect, left = get("trace_effect"), get("trace_cylinder_left")
-    smallest = -np.fmax.reduce(left, axis=-1)
-    smallest = np.where(there(left[..., 0]), smallest, np.nan)
-    without_flip = np.where(effect <= eye.total_cylinder[..., None] + SLACK, cylinders, np.nan)
-    least = np.where(-left <= smallest[..., None] + SLACK, cylinders, np.nan)
+    by_least = eye.cylinder_rule == w("choice", "smallest_residual")
+    choice = toric.choose_cylinder(cylinders, effect, left, eye.total_cylinder, by_least)
+    cylinder, smallest = choice.chosen, choice.least_left
     values.put(
         "options",
         option_offered=offered,
@@ -75,17 +74,11 @@ def options(values: Values, words: Words) -> None:
         option_sphere=get("trace_sphere"),
         option_left=left,
         option_axis=get("trace_axis_left"),
-        option_without_flip=without_flip,
-        option_smallest=least,
+        option_without_flip=choice.without_flip,
+        option_smallest=choice.least,
     )
     offers_any = there(cylinders[..., 1])
     values.put("eyes", lens_beside_strongest=np.where(offers_any, np.fmax.reduce(cylinders, axis=-1), np.nan))
-    by_least = eye.cylinder_rule == w("choice", "smallest_residual")
-    # MAX and MIN of nothing are 0 in a spreadsheet: no cylinder fits, so none is taken.
-    strongest_fit: Array = np.fmax.reduce(without_flip, axis=-1)
-    weakest_least: Array = np.fmin.reduce(least, axis=-1)
-    cylinder = np.where(by_least, weakest_least, strongest_fit)
-    cylinder = np.where(there(smallest), np.where(np.isnan(cylinder), 0.0, cylinder), np.nan)
     match = cylinders == cylinder[..., None]
     number = np.where(there(cylinder) & match.any(axis=-1), match.argmax(axis=-1) + 1.0, np.nan)
 

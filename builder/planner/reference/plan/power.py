@@ -11,6 +11,7 @@ from builder.planner.reference.constants import CONSTANTS, SLACK
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag, select, there
 from builder.planner.reference.plan.formulas import FORMULAS
 from builder.planner.reference.plan.lead import of_lead
+from builder.planner.reference.toric import step_count
 
 
 def step(values: Values, words: Words) -> None:
@@ -20,7 +21,7 @@ def step(values: Values, words: Words) -> None:
     nearest = eye.step_rule == w("choice", "nearest")
     number = (eye.exact_power - eye.chosen_power_from) / eye.chosen_power_step
     last = np.round((eye.chosen_power_to - eye.chosen_power_from) / eye.chosen_power_step, 6)
-    taken = np.where(nearest, np.floor(number + SLACK + 0.5), np.ceil(number - SLACK))
+    taken = step_count(eye.exact_power, eye.chosen_power_from, eye.chosen_power_step, nearest)
     taken = np.where(there(eye.step_rule), taken, np.nan)
     inside = (number >= -SLACK) & (number <= last + SLACK) & (taken <= last + SLACK)
     power = np.where(inside, eye.chosen_power_from + taken * eye.chosen_power_step, np.nan)

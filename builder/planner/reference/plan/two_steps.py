@@ -8,6 +8,7 @@ from builder.engine.spec.words import Words
 from builder.planner.reference import follow_up
 from builder.planner.reference.constants import CONSTANTS, SLACK
 from builder.planner.reference.plan.cells import EyeValues, Values, flag, there
+from builder.planner.reference.toric import step_count
 from builder.planner.reference.vectors import spectacle_to_cornea
 
 
@@ -34,7 +35,7 @@ def two_steps(values: Values, words: Words) -> None:
     )
     steps = (power[..., 0] - eye.chosen_power_from) / eye.chosen_power_step
     nearest = eye.step_rule == w("choice", "nearest")
-    count = np.where(nearest, np.floor(steps + SLACK + 0.5), np.ceil(steps - SLACK))
+    count = step_count(power[..., 0], eye.chosen_power_from, eye.chosen_power_step, nearest)
     inside = (count >= 0) & (count <= eye.steps_to_last + SLACK)
     lens = np.where(inside, eye.chosen_power_from + count * eye.chosen_power_step, np.nan)
     left = arrived[0][..., 0] - lens
