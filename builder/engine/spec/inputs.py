@@ -24,15 +24,18 @@ def _limit(item: Input, end: str) -> str:
     return value if isinstance(value, str) else f"{end}_{item.key}"
 
 
+def _inside(item: Input, typed: str, low: str, high: str) -> str:
+    """Whether a number is within its limits: with slack, for programs round what they compare, but not with 0."""
+    below, above = ("" if end == 0 else "rounding_slack" for end in (item.lowest, item.highest))
+    return f"AND({typed}>={low}{below and '-' + below},{typed}<={high}{above and '+' + above})"
+
+
 def _judge(item: Input, typed: str, empty: str) -> str:
     """The judge of design: error, logical, text, blank, number, in this order, the same in every engine."""
     text, number = "word.text_value", "word.number_value"
     if item.type in ("number", "date"):
         low, high = _limit(item, "lowest"), _limit(item, "highest")
-        inside = (
-            f"AND({typed}>={low}-rounding_slack,{typed}<={high}+rounding_slack)"  # programs round when they compare
-        )
-        used = "word.used"
+        inside, used = _inside(item, typed, low, high), "word.used"
         if item.type == "date":  # a number that is not inside may be too large to be rounded
             used = f"IF({typed}=ROUND({typed},0),word.used,word.out_of_limits)"
         outside = f"outside_{item.key}" if item.thousandths else "word.out_of_limits"
@@ -54,8 +57,7 @@ def _judge(item: Input, typed: str, empty: str) -> str:
 
 def _outside(item: Input, typed: str) -> str:
     """What is said of a number out of limits: it may be in thousandths of the unit, as some devices print."""
-    low, high = (f"1000*{_limit(item, end)}" for end in ("lowest", "highest"))
-    inside = f"AND({typed}>={low}-rounding_slack,{typed}<={high}+rounding_slack)"
+    inside = _inside(item, typed, *(f"1000*{_limit(item, end)}" for end in ("lowest", "highest")))
     return f'IF(ISNUMBER({typed}),IF({inside},word.{item.thousandths},word.out_of_limits),"")'
 
 

@@ -83,6 +83,11 @@ def judge(
     return Judged(states, values, places)
 
 
+def _within(typed: float, low: float, high: float) -> bool:
+    """With slack for what programs round when they compare, which they do not at 0."""
+    return low - (SLACK if low else 0.0) <= typed <= high + (SLACK if high else 0.0)
+
+
 def _judge_cell(
     item: Input, typed: Any, low: float, high: float, words: Words, names: Sequence[str]
 ) -> tuple[str, Any]:
@@ -98,7 +103,7 @@ def _judge_cell(
     if item.type in ("number", "date"):
         if np.isnan(low) or np.isnan(high):
             return "waits_for_unit", None
-        inside = low - SLACK <= typed <= high + SLACK and (item.type == "number" or float(typed).is_integer())
+        inside = _within(typed, low, high) and (item.type == "number" or float(typed).is_integer())
         return ("used" if inside else _said_outside(item, typed, low, high)), float(typed)
     if item.type == "identifier" and float(typed).is_integer() and 0 < typed < LARGEST_NUMBER_AS_NAME:
         return "used", float(typed)
@@ -107,7 +112,7 @@ def _judge_cell(
 
 def _said_outside(item: Input, typed: float, low: float, high: float) -> str:
     """The key of the word for a number out of limits, which may be in thousandths of the unit."""
-    if item.thousandths and 1000 * low - SLACK <= typed <= 1000 * high + SLACK:
+    if item.thousandths and _within(typed, 1000 * low, 1000 * high):
         return item.thousandths
     return "out_of_limits"
 
