@@ -36,8 +36,10 @@ class ToricRefraction(NamedTuple):
 
 
 class CylinderChoice(NamedTuple):
-    """The lens cylinder chosen (D at the lens); of all, those that flip no axis and those that leave least, NaN for
-    the others; and what those leave (D)."""
+    """The lens cylinder chosen (D at the lens), and from what.
+
+    Of all cylinders those that flip no axis and those that leave least, NaN for the others; what those leave (D).
+    """
 
     chosen: Array
     without_flip: Array
@@ -129,8 +131,10 @@ def ideal_cylinder_famlim2007(
 
 @np.errstate(invalid="ignore", divide="ignore")
 def step_count(exact: ArrayLike, power_from: ArrayLike, power_step: ArrayLike, nearest: ArrayLike) -> Array:
-    """How many steps above the first power of a lens stands the one for an exact power (all D): the next stronger one,
-    which errs to the myopic side, or the `nearest`, half a step up. NaN when one is absent. Common practice.
+    """How many steps above the first power of a lens the one for an exact power stands (all D).
+
+    The next stronger one, which errs to the myopic side, or the `nearest`, half a step up. NaN when one is absent.
+    Common practice.
     """
     slack, number = CONSTANTS.rounding_slack, (real(exact) - real(power_from)) / real(power_step)
     return np.where(nearest, np.floor(number + slack + 0.5), np.ceil(number - slack))
