@@ -25,7 +25,7 @@ from tests.support.hostile import parts_of
 from tests.support.in_memory import report_on
 from tests.support.workbooks import typed_case
 
-AT_ONCE = 24  # files that LibreOffice shows in one call
+AT_ONCE = 8  # files that LibreOffice shows in one call
 
 
 def main() -> int:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from subprocess import TimeoutExpired
 from typing import Any
 
 import numpy as np
@@ -92,6 +93,11 @@ class Shown:
             shown = self._of([*((self._good, title) for title in new), *changed])
         except EngineFailed:  # which of them, is seen one by one
             return [False] if len(changed) == 1 else [self.same([one])[0] for one in changed]
+        except TimeoutExpired:  # beside other work; of a single file it is told
+            if len(changed) == 1:
+                raise
+            half = len(changed) // 2
+            return self.same(changed[:half]) + self.same(changed[half:])
         self._before |= dict(zip(new, shown, strict=False))
         return [self._alike(found, title) for found, (_, title) in zip(shown[len(new) :], changed, strict=True)]
 
