@@ -77,9 +77,9 @@ COMMANDS = {
         "Run build, all tests and compare first; then commit specs/editions/.",
     ),
     "translated": _Command(
-        "list the translations to be looked at, or record those that were",
+        "bring the translations in step with the English, or record those that were looked at",
         "translated label.mean_k word.status_ready",
-        "Without a text and without --all nothing is recorded; ends with 1 when there is something to look at.",
+        "Without a text and without --all it adds what is new and marks what changed; 1: something is to be looked at.",
     ),
     "optics": _Command(
         "try the rules for the mean K on simulated corneas, traced ray by ray",

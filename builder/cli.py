@@ -144,18 +144,16 @@ def _release(_: argparse.Namespace) -> int:
 
 
 def _translated(options: argparse.Namespace) -> int:
-    """Without a text and without --all nothing is recorded: 1 when there is something to look at."""
-    from builder.engine.editions import store
+    """1 when there is something to look at: without a text and without --all nothing is taken as looked at."""
     from builder.engine.spec.reading import SPECS
-    from builder.engine.spec.translated import look_at, old_texts, to_look_at, told
+    from builder.engine.spec.translated import follow_english, look_at, told
     from builder.engine.spec.words import languages
 
-    named = None if options.all else options.texts
-    old, count = old_texts(sorted(store.EDITIONS.glob("*.txt"))), 0
+    named, count = None if options.all else options.texts, 0
     for language in languages(SPECS)[1:]:
         listing = named == []
-        texts = to_look_at(language, SPECS) if listing else look_at(language, SPECS, named)
-        print(*(line for text in texts for line in told(text, old)), sep="\n", end="\n" if texts else "")
+        texts = follow_english(language, SPECS) if listing else look_at(language, SPECS, named)
+        print(*(line for text in texts for line in told(text)), sep="\n", end="\n" if texts else "")
         print(f"{language}: {len(texts)} texts {'to look at' if listing else 'recorded or dropped'}")
         count += len(texts) if listing else 0
     return 1 if count else 0

@@ -14,15 +14,11 @@ LONGEST = 250  # lines of a file; what is longer is split by what belongs togeth
 # What may be longer: a list that has one home and one order, in which a key is sought and not read from top to bottom.
 LONGER = {
     "specs/words.en.toml": "every text has one home",
-    "specs/words.es.toml": "as in English, text beside text",
     "specs/register/words.en.toml": "every text has one home",
-    "specs/register/words.es.toml": "as in English, text beside text",
-    "specs/translated.es.toml": "generated, a hash a text",
     "specs/clinical/constants.toml": "every number has one home",
     "specs/clinical/sources.toml": "every publication has one home",
     "specs/hazards.toml": "every hazard has one home",
     "specs/plan/words.en.toml": "every text has one home",
-    "specs/plan/words.es.toml": "as in English, text beside text",
     "specs/plan/instances.toml": "every list has one home",
     "specs/plan/16-points.toml": "the points in the order in which they are told",
     "specs/plan/16a-proof.toml": "one sheet, a check a line",

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import gettext
+import io
 import shutil
 import subprocess
 import sys
 from pathlib import Path
 from string import Formatter
 
+import polib
 import pytest
 
 from builder.engine.model import PLAN, load_model
 from builder.engine.spec import SpecError
 from builder.engine.spec.reading import SPECS
-from builder.engine.spec.translated import hash_of, record_file, to_look_at
+from builder.engine.spec.translated import homes, read_translation, to_look_at, words_file
 from builder.engine.spec.words import ENGLISH, languages, load_words
 from builder.planner.books import REGISTER
 from builder.planner.build import BOOKS
@@ -21,11 +24,11 @@ from tests.support.planting import spoil
 
 ROOT = SPECS.parent
 SPANISH = "es"
-RECORD = record_file(SPANISH, SPECS).name
+FILE = f"words.{SPANISH}.po"
 # An English text of each file of words, as it stands there, and its Spanish.
 TEXTS = {
-    "word.agrees": ("words", '\nagrees = "agrees"', '\nagrees = "coincide"'),
-    "sheet.results": ("register/words", '\nresults = "Results"', '\nresults = "Resultados"'),
+    "word.agrees": ("words", '\nagrees = "agrees"', 'msgstr "coincide"\n'),
+    "sheet.results": ("register/words", '\nresults = "Results"', 'msgstr "Resultados"\n'),
 }
 
 
@@ -62,37 +65,41 @@ def test_a_spanish_word_has_one_meaning(name: str) -> None:
     assert not {text: found for text, found in meanings.items() if len(found) > 1}
 
 
+def _entry(name: str, english: str, spanish: str) -> str:
+    return f'msgctxt "{name}"\nmsgid "{english}"\nmsgstr "{spanish}"\n\n'
+
+
+AGREES = _entry("word.agrees", "agrees", "coincide")
+
+
 @pytest.mark.parametrize(
     ("was", "now", "key", "wrong"),
     [
-        ('agrees = "coincide"\n', "", "word.agrees", "has no text"),
-        ('agrees = "coincide"\n', 'agrees = "coincide"\nagress = "x"\n', "word.agress", "no text of the English"),
-        (
-            'to_land = " del marcador; la lente queda en "',
-            'to_land = "del marcador; la lente queda en "',
-            "word.to_land",
-            "begin and end",
-        ),
-        ('keratoconus = "queratocono"\n', "", "choice.keratoconus", "has no text"),
+        (AGREES, "", "word.agrees", "has no text for 'agrees'"),
+        (AGREES, AGREES + _entry("word.agress", "x", "y"), "word.agress", "no text of the English"),
+        (AGREES, AGREES + AGREES, "word.agrees", "stands in it 2 times"),
+        (AGREES, _entry("word.agrees", "agrees", ""), "word.agrees", "has no text for 'agrees'"),
+        (AGREES, "#, fuzzy\n" + AGREES, "word.agrees", "has an English text that is new: 'agrees'"),
+        (AGREES, _entry("word.agrees", "is the same", "coincide"), "word.agrees", "was changed: 'agrees'"),
+        ('msgstr " del marcador;', 'msgstr "del marcador;', "word.to_land", "begin and end"),
+        ('msgctxt "word.agrees"\n', 'msgstuff "word.agrees"\n', "file", "cannot be read as a gettext file"),
     ],
 )
-def test_a_text_that_differs_in_key_or_ends_fails_the_build(
+def test_a_text_that_does_not_fit_the_english_fails_the_build(
     tmp_path: Path, was: str, now: str, key: str, wrong: str
 ) -> None:
+    """One that lacks, is too many, stands twice, is empty, fuzzy, of another English, or ends otherwise; or no file."""
     specs = shutil.copytree(SPECS, tmp_path / "specs")
-    words = specs / f"words.{SPANISH}.toml"
-    text = words.read_text(encoding="utf-8")
-    assert text.count(was) == 1
-    words.write_text(text.replace(was, now), encoding="utf-8")
+    spoil(specs / FILE, was, now)
     with pytest.raises(SpecError) as caught:
         load_model(PLAN, SPANISH, specs)
-    assert (caught.value.file, caught.value.key) == (words.name, key)
+    assert (caught.value.file, caught.value.key) == (FILE, key)
     assert wrong in str(caught.value)
     assert load_model(PLAN, ENGLISH, specs).edition == load_model().edition
 
 
 def test_an_unknown_language_is_told() -> None:
-    with pytest.raises(SpecError, match=r"words\.xx\.toml"):
+    with pytest.raises(SpecError, match=r"words\.xx\.po"):
         load_model(PLAN, "xx")
 
 
@@ -113,9 +120,20 @@ def _run(tree: Path, *arguments: str) -> tuple[int, str]:
 
 
 def test_every_text_was_looked_at_since_its_english_was_changed() -> None:
-    """And the hashes are those of a published function, cut short (FIPS 180-4: the message "abc")."""
     assert to_look_at(SPANISH, SPECS) == []
-    assert hash_of("abc") == "ba7816bf"
+
+
+def test_the_files_are_what_gettext_reads() -> None:
+    """The format by another hand: Python's own compiled catalogues hold the same texts, by context and English."""
+    for home in homes(SPECS):
+        file = polib.pofile(str(words_file(SPANISH, SPECS, home)))
+        catalogue = gettext.GNUTranslations(io.BytesIO(file.to_binary()))
+        texts = read_translation(words_file(SPANISH, SPECS, home))
+        english = load_words(home or PLAN, ENGLISH, SPECS).tables
+        for table, mine in texts.items():
+            for key, text in mine.items():
+                if text:
+                    assert catalogue.pgettext(f"{table}.{key}", english[table][key]) == text
 
 
 @pytest.mark.parametrize("name", TEXTS)
@@ -124,60 +142,47 @@ def test_a_changed_english_text_stops_build_and_check(tmp_path: Path, name: str)
     file, line, spanish = TEXTS[name]
     tree = _tree(tmp_path)
     spoil(tree / "specs" / f"{file}.{ENGLISH}.toml", line, line.replace(' = "', ' = "really '))
-    spoil(tree / "specs" / f"{file}.{SPANISH}.toml", spanish, spanish[:-1] + ' ya"')
+    path = tree / "specs" / f"{file}.{SPANISH}.po"
+    spoil(
+        path,
+        f'"{name}"\nmsgid {line.partition(" = ")[2]}\n{spanish}',
+        f'"{name}"\nmsgid {line.partition(" = ")[2]}\n{spanish[:-2]} ya"\n',
+    )
     before = {path: path.read_bytes() for path in (tree / "output").iterdir()}
     for command in ("build", "check"):
         code, said = _run(tree, command)
         assert code == 2
-        assert said.startswith(f"{file}.{SPANISH}.toml, '{name}': has an English text that was changed: 'really ")
+        assert said.startswith(f"{file}.{SPANISH}.po, '{name}': has an English text that was changed: 'really ")
         assert " ya', then" in said and f"run: python -m builder translated {name}" in said
     assert {path: path.read_bytes() for path in (tree / "output").iterdir()} == before
 
 
-def test_the_command_lists_records_and_drops(tmp_path: Path) -> None:
-    """Without a key it only lists; the old English is told; what is gone goes, and the rest of the file stays."""
+def test_the_command_follows_the_english_records_and_drops(tmp_path: Path) -> None:
+    """Without a key it adds what is new and marks what changed, with the English of before; what is gone goes later."""
     tree = _tree(tmp_path)
-    words = tree / "specs" / f"words.{ENGLISH}.toml"
-    record = tree / "specs" / RECORD
-    before = record.read_text(encoding="utf-8")
-    spoil(words, 'agrees = "agrees"\n', 'agrees = "is the same"\n')
-    for language, text in ((ENGLISH, "New"), (SPANISH, "Nuevo")):
-        path = tree / "specs" / f"words.{language}.toml"
-        spoil(path, "[label]\n", f'[label]\nplanted_row = "{text}"\n')
-    spoil(record, "[label]\n", '[label]\nagreed_once = "12345678"\n')
+    path = tree / "specs" / FILE
+    before = path.read_text(encoding="utf-8")
+    spoil(tree / "specs" / "words.en.toml", 'agrees = "agrees"\n', 'agrees = "is the same"\n')
+    spoil(tree / "specs" / "words.en.toml", "[label]\n", '[label]\nplanted_row = "New"\n')
+    spoil(path, AGREES, AGREES + _entry("label.agreed_once", "Once", "Una vez"))
     code, said = _run(tree, "translated")
     assert code == 1 and said.endswith("es: 3 texts to look at\n")
     assert "word.agrees: changed\n  English was  'agrees'\n  English is   'is the same'\n" in said
-    assert "label.planted_row: new\n  English is   'New'\n  translation  'Nuevo'\n" in said
+    assert "label.planted_row: new\n  English is   'New'\n  translation  ''\n" in said
     assert "label.agreed_once: is no text any more\n" in said
-    assert "agreed_once" in record.read_text(encoding="utf-8")
-    code, said = _run(tree, "translated", "word.agrees")
-    assert code == 0 and "planted_row" not in said
-    kept = record.read_text(encoding="utf-8")
-    assert kept == before.replace(f'agrees = "{hash_of("agrees")}"', f'agrees = "{hash_of("is the same")}"', 1)
+    marked = path.read_text(encoding="utf-8")
+    fuzzy = AGREES.replace('msgid "agrees"', 'msgid "is the same"')
+    assert f'#, fuzzy\n#| msgid "agrees"\n{fuzzy}' in marked
+    planted = _entry("label.planted_row", "New", "")
+    assert planted in marked and "agreed_once" in marked
+    assert _run(tree, "translated") == (code, said), "asked again it says the same"
+    code, said = _run(tree, "translated", "word.agrees", "label.planted_row")
+    assert code == 0 and "planted_row" not in said, "a text without a translation was not looked at"
+    assert path.read_text(encoding="utf-8") == before.replace(AGREES, fuzzy).replace(
+        '\nmsgctxt "label.', f'\n{planted}msgctxt "label.', 1
+    )
     assert [text.name for text in to_look_at(SPANISH, tree / "specs")] == ["label.planted_row"]
-    assert _run(tree, "translated", "--all")[0] == 0
+    spoil(path, planted, _entry("label.planted_row", "New", "Nuevo"))
     assert _run(tree, "translated") == (0, "es: 0 texts to look at\n")
     code, said = _run(tree, "translated", "word.agreees")
     assert code == 2 and "did you mean 'word.agrees'?" in said
-
-
-@pytest.mark.parametrize(
-    ("was", "now", "file", "key", "wrong"),
-    [
-        ("[label]\n", '[label]\nagreed_once = "12345678"\n', RECORD, "label.agreed_once", "is no text any more"),
-        (f'agrees = "{hash_of("agrees")}"\n', "", "words.es.toml", "word.agrees", "is new: 'agrees'"),
-        (f'agrees = "{hash_of("agrees")}"\n', "agrees = 1\n", "words.es.toml", "word.agrees", "was changed"),
-    ],
-)
-def test_a_record_that_does_not_fit_fails_the_build(
-    tmp_path: Path, was: str, now: str, file: str, key: str, wrong: str
-) -> None:
-    """A surplus entry, one that lacks and one that is no hash; English needs no record."""
-    specs = shutil.copytree(SPECS, tmp_path / "specs")
-    spoil(specs / RECORD, was, now)
-    with pytest.raises(SpecError) as caught:
-        load_words(PLAN, SPANISH, specs)
-    assert (caught.value.file, caught.value.key) == (file, key)
-    assert wrong in str(caught.value) and f"python -m builder translated {key}" in str(caught.value)
-    assert load_words(PLAN, ENGLISH, specs).tables == load_words(PLAN, ENGLISH, SPECS).tables

@@ -8,7 +8,7 @@ from builder.engine.addresses import address, within
 from builder.engine.exchange.cellvalues import Cells
 from builder.engine.model import EDITION_ROW
 from builder.engine.spec.reading import SPECS
-from builder.engine.spec.words import Words
+from builder.engine.spec.words import shared_words
 from builder.engine.told import Told
 from builder.engine.write.tables import LIST_HEADS
 
@@ -21,7 +21,7 @@ class NotOurs(Told):
 
 def list_lines(cells: Cells, name: str = "the file") -> list[dict[str, str]]:
     """The lines of the file's formula list, by head."""
-    for words in (Words(file) for file in sorted(SPECS.glob("words.*.toml"))):
+    for words in shared_words(SPECS):
         heads = [words.get("word", key) for key in LIST_HEADS]
         for (sheet, cell), value in cells.items():
             if value == heads[0] and cell.startswith("A"):

@@ -1,4 +1,4 @@
-"""Labels, choices and sentences: one file a language, one home for each."""
+"""Labels, choices and sentences, one home for each: English as TOML, other languages as gettext files."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from pathlib import Path
 
 from builder.engine.spec.errors import SpecError, nearest
 from builder.engine.spec.reading import read_toml
-from builder.engine.spec.translated import demand_looked_at
+from builder.engine.spec.translated import ENGLISH as ENGLISH
+from builder.engine.spec.translated import demand_looked_at, read_translation, words_file
 
-ENGLISH = "en"  # the language of the specs, of case files and of what programs read
 TABLES = (
     *("word", "label", "choice", "point", "title", "note", "sheet", "help", "text", "unit", "refusal", "finding"),
     *("hazard", "sequence", "harm", "severity", "residual"),
@@ -59,7 +59,7 @@ class Words:
 
 
 def _read(path: Path) -> dict[str, dict[str, str]]:
-    tables: dict[str, dict[str, str]] = read_toml(path)
+    tables: dict[str, dict[str, str]] = read_toml(path) if path.suffix == ".toml" else read_translation(path)
     for table, texts in tables.items():
         if table not in TABLES:
             raise SpecError(path.name, table, "is not a table of words", f"Use one of {', '.join(TABLES)}")
@@ -73,8 +73,12 @@ def _read(path: Path) -> dict[str, dict[str, str]]:
 
 def languages(specs: Path) -> tuple[str, ...]:
     """The languages that have a file of words, English first."""
-    found = {path.name.split(".")[1] for path in specs.glob("words.*.toml")}
-    return ENGLISH, *sorted(found - {ENGLISH})
+    return ENGLISH, *sorted(path.name.split(".")[1] for path in specs.glob("words.*.po"))
+
+
+def shared_words(specs: Path) -> list[Words]:
+    """The words that workbooks share, of each language, English first."""
+    return [Words(words_file(language, specs)) for language in languages(specs)]
 
 
 def load_words(workbook: str, language: str, specs: Path) -> Words:
@@ -83,44 +87,33 @@ def load_words(workbook: str, language: str, specs: Path) -> Words:
     Another language has the keys of English, no more and no fewer, the same spaces at the ends of its texts, and each
     of its texts was looked at since the English one was last changed.
     """
-    if language not in languages(specs):
-        known = languages(specs)
-        raise SpecError(f"words.{language}.toml", "file", "is not there", f"Write it, or {nearest(language, known)}")
+    known = languages(specs)
+    if language not in known:
+        do = f"Write it, or {nearest(language, known)}"
+        raise SpecError(words_file(language, specs).name, "file", "is not there", do)
+    if language != ENGLISH:
+        demand_looked_at(language, specs, workbook)
     words = _load(workbook, language, specs)
     if language != ENGLISH:
         _like_english(words, _load(workbook, ENGLISH, specs))
-        demand_looked_at(language, specs, workbook)
     return words
 
 
 def _load(workbook: str, language: str, specs: Path) -> Words:
-    own = specs / workbook / f"words.{language}.toml"
-    return Words(specs / f"words.{language}.toml", *([own] if own.exists() else []))
+    own = words_file(language, specs, workbook)
+    return Words(words_file(language, specs), *([own] if own.exists() else []))
 
 
 def _like_english(words: Words, english: Words) -> None:
     for table, texts in english.tables.items():
-        mine = words.tables.get(table, {})
         for key, text in texts.items():
-            if key not in mine:
-                raise SpecError(
-                    words.file,
-                    f"{table}.{key}",
-                    "has no text",
-                    f"Translate {text!r} under [{table}], here or in its own file",
-                )
-            if _ends(text) != _ends(mine[key]):
+            if _ends(text) != _ends(words.tables[table][key]):
                 raise SpecError(
                     words.file,
                     f"{table}.{key}",
                     f"does not begin and end with the spaces of the English {text!r}",
                     "Sentences are joined of such texts: give it the same ones",
                 )
-    for table, texts in words.tables.items():
-        for key in texts.keys() - english.tables.get(table, {}).keys():
-            raise SpecError(
-                words.file, f"{table}.{key}", "is no text of the English words", "Remove it, or mend the key"
-            )
 
 
 def _ends(text: str) -> tuple[str, str]:

@@ -20,7 +20,7 @@ from builder.engine.exchange.listed import NotOurs, area_cells, list_lines, list
 from builder.engine.exchange.untrusted import Refused
 from builder.engine.spec import WorkbookSpec
 from builder.engine.spec.reading import SPECS
-from builder.engine.spec.words import ENGLISH, Words
+from builder.engine.spec.words import ENGLISH, shared_words
 from builder.planner.books import REGISTER
 from builder.planner.reference.eyes import EYES
 
@@ -129,7 +129,7 @@ def _names(line: dict[str, str], spec: WorkbookSpec) -> list[tuple[tuple[str, st
 
 def _constants(held: Cells) -> list[tuple[tuple[str, str], str, Any, str]]:
     """Place, name, value and unit of every constant, from the sheet with their heads."""
-    for words in (Words(file) for file in sorted(SPECS.glob("words.*.toml"))):
+    for words in shared_words(SPECS):
         heads = [words.get("word", key) for key in CONSTANT_HEADS]
         for (sheet, address), value in held.items():
             if value == heads[0] and address.startswith("A"):
