@@ -20,7 +20,7 @@ GENERATED = "columns"  # the list of the columns of a long list's lines, which t
 
 @dataclass(frozen=True)
 class Sides:
-    """What the workbook is made for twice, such as the right and the left eye.
+    """What the workbook is made for twice, such as a right and a left one.
 
     `name`: the list whose instances they are. `one` says in the specs that a list exists once for each side, and
     leads to a row of the own side; `other` leads to that of the other one. `used`: the row that is 1 while anything is

@@ -20,7 +20,7 @@ from builder.engine.spec.reading import read_toml
 ENGLISH = "en"  # the language of the specs, of case files and of what programs read
 COMMAND = "python -m builder translated"
 SHARED = ""  # the home of the texts that workbooks share; the others have a workbook's name
-HEAD = "Translated without a native medical reviewer; the English is in words.en.toml beside this file."
+HEAD = "The English is in words.en.toml beside this file; the context of an entry is table.key."
 METADATA = {"Content-Type": "text/plain; charset=utf-8", "Content-Transfer-Encoding": "8bit"}
 
 
@@ -160,9 +160,10 @@ def _entries(path: Path) -> polib.POFile:
 def _write(language: str, specs: Path, home: str, changed: dict[str, Text], looked_at: bool) -> None:
     """Writes a file in the order of the English; of the `changed` those that are no more go when `looked_at`."""
     path = words_file(language, specs, home)
-    held = {entry.msgctxt: entry for entry in _entries(path)}
+    before = _entries(path)
+    held = {entry.msgctxt: entry for entry in before}
     file = polib.POFile(wrapwidth=0)
-    file.header, file.metadata = HEAD, {"Language": language, **METADATA}
+    file.header, file.metadata = before.header or HEAD, {"Language": language, **METADATA}
     english = dict(_english(specs, home))
     for name in [*english, *(name for name in held if name not in english)]:
         entry = held.get(name)
