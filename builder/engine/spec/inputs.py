@@ -59,7 +59,7 @@ def _outside(item: Input, typed: str) -> str:
     """What is said of a number out of limits: it may be in thousandths of the unit, as some devices print."""
     inside = _inside(item, typed, *(f"1000*{_limit(item, end)}" for end in ("lowest", "highest")))
     said = f'IF(ISNUMBER({typed}),IF({inside},word.{item.thousandths},word.out_of_limits),"")'
-    return f'IF(ISLOGICAL({typed}),"",{said})'  # which is a number to some programs
+    return f'IF(ISLOGICAL({typed}),"",IF(ISTEXT({typed}),"",{said}))'  # both may be numbers to a program
 
 
 def _place(item: Input, typed: str) -> str:
