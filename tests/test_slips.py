@@ -28,7 +28,6 @@ EACH, COSTLY = 2, 1.0  # slips of a kind; D
 LEFT = Path(__file__).parent / "slips" / "left.toml"
 IN_CELLS = 9  # one slip of so many is compared cell by cell
 WITHOUT_A_CASE = {  # points that a case would show only with what no case file can hold, or that tests type themselves
-    "missing_incision",
     "no_cylinder_result",
     "changed_after_check",
     "yes_without_slip",
