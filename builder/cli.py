@@ -24,8 +24,9 @@ def _build(options: argparse.Namespace) -> int:
     for path in (path for book in books for path in book.files):
         shown = path.relative_to(Path.cwd()) if path.is_relative_to(Path.cwd()) else path
         print(f"{shown}  {path.stat().st_size:,} bytes")
-    for line in (line for book in books for line in book.notes):
-        print(f"another constant than in the last release; see that changes.toml says it: {line}")
+    notes = [line for book in books for line in book.notes]
+    if notes:
+        print(f"constants other than in the last release (see that changes.toml says so): {'; '.join(notes)}")
     return 0
 
 
