@@ -30,7 +30,7 @@ _PREFIX = "engine missing: "
 # figures, that ask no engine and no file.
 QUICK = (
     *("one_direction", "house_rules", "grammar", "spec_mistakes", "translation", "good_practice", "short_formulas"),
-    *("witness", "same", "invented", "laws", "odds_in_the_workbook"),
+    *("witness", "same", "invented", "laws", "odds_in_the_workbook", "displays"),
 )
 LONG = (  # the files that take longest, longest first: handed out before the others
     *("three_engines", "bad_input", "verify_register", "verify", "register", "theatre_page", "spanish", "seen"),

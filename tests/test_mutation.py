@@ -38,6 +38,7 @@ def test_changed_formulas_are_noticed_and_unchanged_ones_are_not(
         for mutant in drawn
     ]
     trial = Trial([*drawn, *alike], {})
+    trial.run_displays(model)
     trial.run(model, {name: typed_case(name) for name in CASES})
     noticed = [number for number in trial.noticed if number < SAMPLE]
     refused = [mutant for mutant in drawn if mutant.refused]

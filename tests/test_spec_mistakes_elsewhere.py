@@ -109,10 +109,10 @@ def test_a_mistake_elsewhere_is_told(
         ),
         (
             "plan/instances.toml",
-            'prefix = "arc"\ncount = 9',
-            'prefix = "arc"\ncount = 10',
+            '"why3", "why4"]',
+            '"why3", "why4", "why5"]',
             "",
-            "has no value for 'arc10'",
+            "has no value for 'why5'",
         ),
     ],
 )

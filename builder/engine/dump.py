@@ -20,8 +20,9 @@ from builder.engine.spec import WorkbookSpec
 
 PLAN_LOOK = "look | plan | "
 HERE = Path(__file__).resolve().parent
-ELSEWHERE = {  # of an entry: its name, the file that it stands in, what stands in the lines of cells, and its parts
+ELSEWHERE = {  # of an entry: its name, its file, what stands in the lines of cells, who computes it, and its parts
     *("key", "file", "formula", "formulas", "cells", "needs", "any_of", "echo", "decision", "guarded", "judges"),
+    "display",
     *("live", "conflict", "input", "instances", "blocks", "rows", "charts", "series"),
 }
 

@@ -97,13 +97,14 @@ def build_model(name: str, language: str, specs: Path, lines: int | None) -> Mod
     """As load_model, from the texts and from nothing that is kept."""
     # late: what is kept is read in a tenth of the time that these take to be imported
     from builder.engine.dump import dump_lines, edition_of
-    from builder.engine.formula.compile import compile_workbook, find_circle
+    from builder.engine.formula.compile import compile_workbook, find_circle, refuse_reading_displays
     from builder.engine.spec.load import load_workbook_spec
 
     spec = load_workbook_spec(name, language, specs, {} if lines is None else {"lines": lines})
     layout = lay_out(spec)
     constants = place_constants(spec)
     compiled = compile_workbook(spec, layout, constants)
+    refuse_reading_displays(compiled)
     circle = find_circle(compiled)
     if circle:
         names = " -> ".join(slot.row.key for slot in circle)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import importlib
 from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
-from typing import Any, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
 import numpy as np
 
@@ -18,6 +18,9 @@ from builder.engine.model import Model, cited_text
 from builder.engine.same import NOISE
 from builder.engine.shown import followed
 from builder.engine.spec import SpecError
+
+if TYPE_CHECKING:
+    from builder.engine.witness.displayed import Displayed
 
 SIGNIFICANT = 12  # digits of a stored value: enough to agree to 1e-9, few enough to be the same on every processor
 
@@ -72,7 +75,7 @@ def typed_arrays(model: Model, cases: Sequence[Mapping[Place, Any]]) -> dict[str
 
 def cell_values(model: Model, values: Computed, number: int = 0) -> dict[Place, Any]:
     """The value of every formula cell of one case (None: empty text). A missing or surplus key is a SpecError."""
-    rows, empty, echoes = _by_row(model.layout)
+    rows, empty, echoes, displayed = _by_row(model.layout)
     cells: dict[Place, Any] = {}
     later = [*echoes]
     for key, row in rows.items():
@@ -90,9 +93,31 @@ def cell_values(model: Model, values: Computed, number: int = 0) -> dict[Place, 
             later.append(slot)
     surplus = sorted(set(values.rows) - set(rows))
     if surplus:
-        todo = "Remove it, or add the row to the specs"
-        raise SpecError(reference_of(model).HOME, surplus[0][1], "is computed but is no row", todo)
-    return cells | dict.fromkeys(empty) | followed(model, cells | dict.fromkeys(empty), later)
+        wrong, todo = "is computed but is no row", "Remove it, or add the row to the specs"
+        if surplus[0] in displayed:
+            wrong, todo = "is computed though it only displays", "Remove it there, or `display` in the specs"
+        raise SpecError(reference_of(model).HOME, surplus[0][1], wrong, todo)
+    cells |= dict.fromkeys(empty)
+    cells |= followed(model, cells, later)
+    if displayed:
+        shown = _displays(model)
+        cells |= {place: stored(value, shown.digits[place]) for place, value in shown.values(cells).items()}
+    return cells
+
+
+def _displays(model: Model) -> Displayed:
+    """The evaluator of the rows that only display, made once for a model."""
+    from builder.engine.witness.displayed import Displayed  # late: not every command asks it
+
+    made = _made(model.layout)
+    if not made or made[0].model is not model:
+        made[:] = [Displayed(model)]
+    return made[0]
+
+
+@lru_cache(maxsize=8)
+def _made(layout: Layout) -> list[Displayed]:
+    return []
 
 
 class _Row(NamedTuple):
@@ -104,12 +129,14 @@ class _Row(NamedTuple):
 
 
 @lru_cache(maxsize=8)  # asked of every case
-def _by_row(layout: Layout) -> tuple[dict[tuple[str, str], _Row], list[Place], list[Slot]]:
-    """Those rows, the cells that stay empty, and the slots that show others."""
+def _by_row(layout: Layout) -> tuple[dict[tuple[str, str], _Row], list[Place], list[Slot], set[tuple[str, str]]]:
+    """Those rows, the cells that stay empty, the slots that show others, and the rows that only display."""
     rows: dict[tuple[str, str], _Row] = {}
-    empty, echoes = [], []
+    empty, echoes, displayed = [], [], set()
     for slot in formula_slots(layout):
-        if slot.row.echo:
+        if slot.row.display:
+            displayed.add((slot.block.instances.name, slot.row.key))
+        elif slot.row.echo:
             echoes.append(slot)
         elif slot.instance in slot.row.cells:
             empty.append(slot.place)
@@ -119,7 +146,7 @@ def _by_row(layout: Layout) -> tuple[dict[tuple[str, str], _Row], list[Place], l
             rows.setdefault(
                 (slot.block.instances.name, slot.row.key), _Row(shape, slot.row.steady_digits, [])
             ).cells.append((slot, at))
-    return rows, empty, echoes
+    return rows, empty, echoes, displayed
 
 
 def _shape(slot: Slot) -> tuple[int, ...]:

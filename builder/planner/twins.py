@@ -22,7 +22,9 @@ def twins(workbook: str, language: str) -> dict[tuple[str, str], str]:
 
     A row that is not there follows from its parts: the reference does not compute it.
     """
-    found: dict[tuple[str, str], str] = {}
+    model = load_model(workbook, language)
+    written = f"tests/displays/{workbook}, by written expectations: its own formula computes it, for it only displays"
+    found = {(slot.block.instances.name, slot.row.key): written for slot in model.layout.slots if slot.row.display}
     puts = Values.put.__code__, Rows.put.__code__
 
     def watch(frame: FrameType, event: str, _: Any) -> None:
@@ -32,7 +34,6 @@ def twins(workbook: str, language: str) -> dict[tuple[str, str], str]:
             for key in frame.f_locals["rows"]:
                 found.setdefault((frame.f_locals["list_name"], key), place)  # the first: what follows asks "what if"
 
-    model = load_model(workbook, language)
     before = sys.getprofile()
     sys.setprofile(watch)
     try:

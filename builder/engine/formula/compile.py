@@ -135,6 +135,20 @@ def _guard(slot: Slot, found: dict[str, Reference], resolver: Resolver) -> str:
     return tests[0] if len(tests) == 1 else f"AND({','.join(tests)})" if tests else ""
 
 
+def refuse_reading_displays(compiled: dict[Place, Compiled]) -> None:
+    """Raises SpecError for a row that reads one that only displays and does more itself: it would have no twin."""
+    for cell in compiled.values():
+        row = cell.slot.row
+        shown = (slot.row for slot in cell.reads if slot.row.display and slot.row.role(slot.instance) == "formula")
+        read = None if row.display else next(shown, None)
+        if read is not None:
+            wrong = f"reads '{read.key}' ({read.file}), which only displays and has no value in the reference"
+            todo = (
+                "Say `display = true` of this row too if it only displays; else take it off the other and compute that"
+            )
+            raise SpecError(row.file, cell.slot.told, wrong, todo)
+
+
 def find_circle(compiled: dict[Place, Compiled]) -> list[Slot]:
     """The slots of one circle of formulas, each of which reads the next; empty when there is none."""
     readers = {place: cell.reads for place, cell in compiled.items() if cell.reads}  # no copy in a long list

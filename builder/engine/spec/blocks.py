@@ -68,6 +68,8 @@ def sheet_blocks(
             rows.append(_typed_count(file, item["key"], lists, pending))
         else:
             rows.append(read_row(file, item, block.instances.keys))
+    if entry.get("display"):
+        rows = [replace(row, display=True) for row in rows]
     if side:
         keys = block.instances.keys
         rows = [

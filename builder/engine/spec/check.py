@@ -45,6 +45,7 @@ def check_spec(spec: WorkbookSpec) -> None:
             seen[place] = row.file
             _check_words(spec, row)
             _check_axis(row)
+            _check_display(row)
             _check_instances(spec, block, row)
     tabs = [style.removeprefix(TAB) for style in spec.styles if style.startswith(TAB)]
     for sheet in spec.sheets:
@@ -90,6 +91,13 @@ def _check_axis(row: Row) -> None:
         raise SpecError(row.file, row.key, "folds an angle to half a turn and is no axis", 'Give it kind = "axis"')
     if row.is_axis and row.unit != "degrees":
         raise SpecError(row.file, row.key, f"is an axis in '{row.unit}'", 'Give it unit = "degrees", or another kind')
+
+
+def _check_display(row: Row) -> None:
+    """What a program reads has a value apart from its formula, so it does not only display."""
+    if row.display and (row.publish or row.input):
+        wrong = f"only displays, and is read by programs as '{row.publish}'" if row.publish else "is typed and displays"
+        raise SpecError(row.file, row.key, wrong, "Leave out `display`, and compute it in the reference; or `publish`")
 
 
 def _check_source(spec: WorkbookSpec, file: str, key: str, source: str) -> None:

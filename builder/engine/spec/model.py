@@ -62,6 +62,7 @@ class Row:
     `styles`: what an instance has beside the style of the row.
     `steady`: decimals to which its numbers are rounded, far behind those shown, 0: to none; a sign asks for it.
     `decision`: of a row that chooses; `formula` then says the same for a list that lies in a column.
+    `display`: it only displays, so its formula alone computes it, and no row that does more may read it.
     """
 
     key: str
@@ -89,6 +90,7 @@ class Row:
     decision: Decision | None = None
     steady: int | None = None
     derived: bool = False
+    display: bool = False
 
     @property
     def follows(self) -> bool:

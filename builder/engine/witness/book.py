@@ -55,10 +55,14 @@ class Book:
         self._waiting = bytearray(len(self._values))
         for node in self._made:
             self._waiting[node] = 1
-        self._compute()
+
+    @property
+    def leaves(self) -> list[Cell]:
+        """The cells that are read and not computed."""
+        return [cell for node, cell in self._cells.items() if node not in self._made]
 
     def type(self, typed: Mapping[Cell, Any]) -> None:
-        """Computes what follows once these cells are typed over those that are held, and no others.
+        """Types these cells over those that are held, and no others; what follows is computed when it is asked for.
 
         Raises KeyError for a cell that is neither held nor read."""
         typed_now = {self._node[cell]: plain(value) for cell, value in typed.items()}
@@ -67,10 +71,10 @@ class Book:
         for node, value in typed_now.items():
             self._set(node, value)
         self._typed = typed_now
-        self._compute()
 
     def values(self, cells: Iterable[Cell]) -> list[Any]:
         """What each of these cells holds now."""
+        self._compute()
         return [self._values[self._node[cell]] for cell in cells]
 
     @property

@@ -17,7 +17,6 @@ from builder.planner.reference.plan import (
     cornea,
     cylinder,
     decision,
-    dial,
     drawing,
     fit,
     follow_cause,
@@ -137,12 +136,10 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     fit.verdict(values, words, book.fit_items)
     put_reasons(book, values)
     second_check(book, values)
-    dial.dial(values, words)
     follow_up.implanted(values, words)
     follow_up.visits(values, words)
     follow_cause.judged(values)
     follow_turn.turning(values, words)
-    follow_turn.on_the_dial(values)
     follow_turn.exchange(values)
     two_steps.two_steps(values, words)
     follow_words.answers(values, words)

@@ -86,20 +86,6 @@ def turning(values: Values, words: Words) -> None:
     )
 
 
-def on_the_dial(values: Values) -> None:
-    """The lens as a bar on the dial, as it lies and at its best axis; parked when there is nothing to turn."""
-    eye = EyeValues(values)
-    drawn = there(eye.turn_by)[..., None]
-    for key, axis, radius in (
-        ("now", eye.judged_lens_axis, CONSTANTS.dial_now_radius),
-        ("best", eye.best_axis, CONSTANTS.dial_lens_radius),
-    ):
-        rounded = np.round(axis, 6)  # as the cells keep it: the bar's end moves with the axis's last digit
-        ends = radius * np.exp(1j * np.radians(rounded + eye.dial_turn))[..., None] * np.array([-1.0, 1.0])
-        across, up = (np.where(drawn, part, CONSTANTS.parked) for part in (ends.real, ends.imag))
-        values.put("line_ends", **{f"dial_{key}_across": across, f"dial_{key}_up": up})
-
-
 def exchange(values: Values) -> None:
     """Another lens in the bag, a second lens in the sulcus, the usual multiplier; half of the other eye's error."""
     eye = EyeValues(values)

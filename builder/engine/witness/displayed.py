@@ -1,0 +1,41 @@
+"""The rows that only display: their cells by their own formulas, upon the reference's values of all that they read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from builder.engine.layout import Place
+from builder.engine.model import Model
+from builder.engine.witness.book import Book, Cell
+from builder.engine.witness.workbook import fixed_cells
+
+
+class Displayed:
+    """The formulas of those rows, translated once for a model.
+
+    `read`: the formula cells of other rows that they read, which a case must give. `digits`: by their own cells, the
+    decimals to which each is rounded.
+    """
+
+    def __init__(self, model: Model) -> None:
+        self.model = model
+        shown = {place: cell for place, cell in model.compiled.items() if cell.slot.row.display}
+        self.digits = {place: cell.slot.row.steady_digits for place, cell in shown.items()}
+        self._titles = {sheet.key: model.spec.sheet_title(sheet.key) for sheet in model.spec.sheets}
+        self._cells = [self._cell(place) for place in shown]
+        self._book = Book({self._cell(place): cell.formula for place, cell in shown.items()}, {})
+        leaves, keys = self._book.leaves, {title: key for key, title in self._titles.items()}
+        places = [Place(keys[title], line, column) for title, line, column in leaves]
+        self.read = {place: cell for place, cell in zip(places, leaves, strict=True) if place in model.compiled}
+        fixed = fixed_cells(model)
+        self._fixed = {cell: fixed.get(place) for place, cell in zip(places, leaves, strict=True)}
+
+    def values(self, cells: Mapping[Place, Any]) -> dict[Place, Any]:
+        """The value of each cell that only displays, from these values (None: empty text) of the cells it reads."""
+        given = {cell: "" if cells[place] is None else cells[place] for place, cell in self.read.items()}
+        self._book.type(self._fixed | given)
+        return dict(zip(self.digits, self._book.values(self._cells), strict=True))
+
+    def _cell(self, place: Place) -> Cell:
+        return self._titles[place.sheet], place.line, place.column
