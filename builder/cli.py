@@ -114,9 +114,9 @@ def _verify(options: argparse.Namespace) -> int:
 
 
 def _explain(options: argparse.Namespace) -> int:
+    from builder.engine.explain import explain_in
     from builder.engine.model import load_model
     from builder.planner.books import REGISTER
-    from builder.planner.explain import explain_in
 
     for line in explain_in([load_model(), load_model(REGISTER)], options.key):
         print(line)
@@ -124,14 +124,15 @@ def _explain(options: argparse.Namespace) -> int:
 
 
 def _compare(options: argparse.Namespace) -> int:
+    from builder.engine.compare.effect import engine_here
+    from builder.engine.compare.old import open_old
+    from builder.engine.compare.report import report
     from builder.engine.model import load_model
-    from builder.planner.compare.effect import engine_here
-    from builder.planner.compare.old import open_old
-    from builder.planner.compare.report import report
+    from builder.planner.cases import kept_cases
 
     old = open_old(options.old, load_model().spec)
     model = load_model(language=old.language)
-    for line in report(model, old, engine_here(options.engine)):
+    for line in report(model, old, engine_here(options.engine), kept_cases(model)):
         print(line)
     return 0
 

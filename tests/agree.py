@@ -12,11 +12,11 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
-from builder.engine.model import PLAN, load_model
+from builder.engine.model import load_model
 from builder.engine.spec import SpecError
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import ENGLISH, languages
-from builder.planner.books import REGISTER
+from builder.planner.books import PLAN, REGISTER
 from builder.planner.exchange.casefile import CaseError, read_case
 from tests.support.witnesses import SHORT, Compared, compare, short_registers, witness
 from tests.support.workbooks import Typed, case_files, typed_case

@@ -22,10 +22,10 @@ from builder.engine.audit.verify import CLEAN, verify
 from builder.engine.exchange import gnumeric, office
 from builder.engine.exchange.fill import fill_many
 from builder.engine.exchange.ironcalc_model import IronCalcModel
-from builder.engine.model import PLAN, load_model
+from builder.engine.model import load_model
 from builder.engine.same import same, says_the_same
 from builder.engine.told import Told
-from builder.planner.books import REGISTER
+from builder.planner.books import PLAN, REGISTER
 from builder.planner.exchange.casefile import read_case
 from builder.planner.exchange.register import register_cells
 from builder.planner.gather.lines import gather

@@ -6,60 +6,28 @@ to the cent by the plain equation below. Of the product nothing is imported; the
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
 
 from builder.engine.exchange.engines import recalculate
-from builder.engine.exchange.fill import fill_many
-from builder.engine.layout import Place
 from builder.engine.model import Model, load_model
-from builder.engine.spec.reading import SPECS
+from tests.support.loans import LOANS, YEARS, copied_loan, fill_loans, owed
 
-SPECS_OF_LOAN = Path(__file__).with_name("loan")
-YEARS = 10
 FACTOR = 7.7217  # of ten payments at the end of the year, at 5 percent: tables of annuities, four decimals
-LOANS = {  # what is typed
-    "at the end": {"principal": 10_000.0, "yearly_rate": 5.0},
-    "at the start": {"principal": 10_000.0, "yearly_rate": 5.0, "payment_time": "At start"},
-    "without interest": {"principal": 10_000.0, "yearly_rate": 0.0},
-    "refused": {"principal": 10_000.0, "yearly_rate": 51.0},
-}
 
 
 @pytest.fixture(scope="module")
 def loan(tmp_path_factory: pytest.TempPathFactory) -> Model:
     """The workbook, built from its specs."""
-    specs = tmp_path_factory.mktemp("loan") / "specs"
-    shutil.copytree(SPECS_OF_LOAN, specs)
-    shutil.copy(SPECS / "styles.toml", specs)
-    return load_model("loan", specs=specs)
+    return load_model("loan", specs=copied_loan(tmp_path_factory.mktemp("loan")))
 
 
 @pytest.fixture(scope="module")
 def files(loan: Model, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """A file of each loan, its results stored by the witness."""
-    folder = tmp_path_factory.mktemp("loans")
-    written = {name: folder / f"{name}.xlsx" for name in LOANS}
-    fill_many(loan, [(_typed(loan, LOANS[name]), path) for name, path in written.items()])
-    return written
-
-
-def _typed(loan: Model, given: Mapping[str, object]) -> dict[Place, object]:
-    return {loan.layout.cells("plan", f"typed_{key}")["", "plan"].place: value for key, value in given.items()}
-
-
-def owed(principal: float, rate: float, at_start: bool) -> tuple[float, list[float]]:
-    """The payment, and what is owed after each year: interest on what is owed while the year runs."""
-    growth = 1 + rate / 100
-    payment = principal / (sum(growth**-year for year in range(1, YEARS + 1)) * (growth if at_start else 1))
-    after, rest = [], principal
-    for _ in range(YEARS):
-        rest = (rest - payment) * growth if at_start else rest * growth - payment
-        after.append(rest)
-    return payment, after
+    return fill_loans(loan, tmp_path_factory.mktemp("loans"))
 
 
 def seen(loan: Model, cells: Mapping[tuple[str, str], object], list_name: str, key: str) -> list[object]:

@@ -12,9 +12,9 @@ from typing import Any
 import pytest
 
 from builder.engine.layout import Place
-from builder.engine.model import PLAN, Model, load_model
+from builder.engine.model import Model, load_model
 from builder.engine.spec.model import Row
-from builder.planner.books import REGISTER
+from builder.planner.books import PLAN, REGISTER
 from builder.planner.values import evaluate_cases
 from tests.hit import again, judged, kept
 from tests.support.witnesses import compare, witness

@@ -8,6 +8,10 @@ from pathlib import Path
 import pytest
 
 from builder.cli import main
+from builder.engine.compare.changes import changes
+from builder.engine.compare.effect import effects
+from builder.engine.compare.old import as_built, open_old
+from builder.engine.compare.report import report
 from builder.engine.editions import Edition, edition_of_model, store
 from builder.engine.exchange.cellvalues import UnreadableFile
 from builder.engine.exchange.listed import NotOurs
@@ -15,10 +19,7 @@ from builder.engine.exchange.office import convert
 from builder.engine.exchange.untrusted import Refused
 from builder.engine.model import Model, load_model
 from builder.planner.build import OUTPUT
-from builder.planner.compare.changes import changes
-from builder.planner.compare.effect import effects
-from builder.planner.compare.old import as_built, open_old
-from builder.planner.compare.report import report
+from builder.planner.cases import kept_cases
 from tests.support.filled import fill
 from tests.support.planting import copied_specs, plant, spoil
 from tests.support.workbooks import typed_case
@@ -139,14 +140,15 @@ def test_sentences_that_are_not_compared_are_said_to_be_left_out(model: Model, t
     spoil(specs / "words.en.toml", "\naxial_length = ", '\naxial_length = "Length of the eye" # ')
     other = load_model(specs=specs)
     fill(other, {}, tmp_path / "other.xlsx")
-    lines = report(model, open_old(str(tmp_path / "other.xlsx"), model.spec), "no engine")  # asked after these lines
+    old = open_old(str(tmp_path / "other.xlsx"), model.spec)
+    lines = report(model, old, "no engine", kept_cases(model))  # asked after these lines
     assert next(line for line in lines if "Messages" in line).startswith("5. Messages (in part): ")
     assert next(line for line in lines if "labels, titles, notes and helps are NOT told" in line)
 
 
 def test_effect_on_the_cases_largest_first(model: Model, now: Edition, gnumeric: str) -> None:
     """Population K moves the lens of the eye after radial cuts, whose position uses it, and of no other eye."""
-    found = {case.case: case for case in effects(model, planted(now, *POPULATION_K), gnumeric)}
+    found = {case.case: case for case in effects(model, planted(now, *POPULATION_K), gnumeric, kept_cases(model))}
     cuts = found["3-six-radial-cuts"]
     gaps = [effect.gap for effect in cuts.effects]
     assert gaps == sorted(gaps, reverse=True)
@@ -159,7 +161,7 @@ def test_effect_on_the_cases_largest_first(model: Model, now: Edition, gnumeric:
 
 def test_the_report_reads_as_one_page_to_sign(model: Model, now: Edition, gnumeric: str) -> None:
     """All six parts, the effect and the line for the signature."""
-    text = "\n".join(report(model, planted(now, *POPULATION_K), gnumeric))
+    text = "\n".join(report(model, planted(now, *POPULATION_K), gnumeric, kept_cases(model)))
     assert "1. Constants: 1 changed, 0 new, 0 gone" in text and "45 D -> 43.86 D" in text
     assert "2. Formulas: 0 changed" in text and "recalculated by gnumeric" in text
     assert "left, K for lens position (double-K) (position_k): 45 -> 43.86   (-1.14)" in text
@@ -184,7 +186,7 @@ def test_what_is_no_edition_is_refused(model: Model, tmp_path: Path, capsys: pyt
         assert capsys.readouterr().err.count("\n") == 1
     assert main(["compare", str(text)]) == 2
     assert "give a dump of specs/editions/" in capsys.readouterr().err
-    with pytest.raises(Refused, match="this is an outcome register"):
+    with pytest.raises(Refused, match="another workbook, Outcome register; give one of this kind: Planning"):
         open_old(str(OUTPUT / "outcome-register.xlsx"), model.spec)
     from openpyxl import Workbook
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from builder.engine.model import PLAN, load_model
+from builder.engine.model import load_model
 from builder.engine.spec.words import ENGLISH
 from builder.engine.write.page import PIXELS_A_LETTER, PIXELS_ASIDE, SCREEN
+from builder.planner.books import PLAN
 from builder.planner.exchange.casefile import read_case
 from builder.planner.reference.eyes import EYES
 from tests.support.workbooks import Typed, case_files, expected

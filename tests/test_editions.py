@@ -8,14 +8,14 @@ from pathlib import Path
 import pytest
 
 from builder.engine.dump import look_lines
-from builder.engine.editions import UnknownEdition, edition_of_model, known, load_edition, store
+from builder.engine.editions import UnknownEdition, edition_of_model, known, load_edition, record, store
 from builder.engine.editions.compact import compact, expand
 from builder.engine.editions.texts import edition_text
-from builder.engine.model import PLAN, PLAN_EDITION_ROW, Model, constant_value, load_model
+from builder.engine.model import PLAN_EDITION_ROW, Model, constant_value, load_model
 from builder.engine.spec import SpecError
-from builder.planner.books import REGISTER
+from builder.planner.books import PLAN, REGISTER
 from builder.planner.build import books
-from builder.planner.editions import record
+from builder.planner.cases import kept_cases
 
 
 def test_nothing_is_lost_in_the_compact_dump(model: Model) -> None:
@@ -136,7 +136,7 @@ def test_a_released_version_is_never_changed(model: Model, tmp_path: Path) -> No
 
 
 def _with_record(model: Model, folder: Path, change: tuple[str, str] | None) -> None:
-    path = record.write_record(model, folder)
+    path = record.write_record(model, kept_cases(model), folder)
     if change:
         text = path.read_text(encoding="utf-8")
         assert change[0] in text
@@ -151,31 +151,31 @@ def _entries(model: Model, *answers: bool) -> Model:
 
 def test_a_changed_result_needs_an_entry_that_says_so(model: Model, tmp_path: Path) -> None:
     """Refused with case, name, both values and what to do; an entry since then that says yes lets it pass."""
-    value = record.results(model)["1-cone-both-eyes"]["right.exact_power"]
+    value = record.results(model, kept_cases(model))["1-cone-both-eyes"]["right.exact_power"]
     _with_record(model, tmp_path, (f'"right.exact_power" = {value}', f'"right.exact_power" = {value + 1e-6}'))
     for unsaid in (model, _entries(model, False)):
         with pytest.raises(SpecError, match=r"1-cone-both-eyes, right.exact_power: .* is now") as caught:
-            record.demand_entry(unsaid, tmp_path)
+            record.demand_entry(unsaid, kept_cases(model), tmp_path)
         assert "results_change = true" in str(caught.value)
-    record.demand_entry(_entries(model, False, True), tmp_path)
+    record.demand_entry(_entries(model, False, True), kept_cases(model), tmp_path)
 
 
 def test_unchanged_results_need_no_entry(model: Model, tmp_path: Path) -> None:
     """Also when a new result has come; a result that is gone is a change."""
     _with_record(model, tmp_path, None)
-    record.demand_entry(model, tmp_path)
-    value = record.results(model)["1-cone-both-eyes"]["right.exact_power"]
+    record.demand_entry(model, kept_cases(model), tmp_path)
+    value = record.results(model, kept_cases(model))["1-cone-both-eyes"]["right.exact_power"]
     _with_record(model, tmp_path, (f'"right.exact_power" = {value}\n', ""))
-    record.demand_entry(model, tmp_path)
+    record.demand_entry(model, kept_cases(model), tmp_path)
     _with_record(model, tmp_path, ('"right.exact_power"', '"right.former_power"'))
     with pytest.raises(SpecError, match="former_power"):
-        record.demand_entry(model, tmp_path)
+        record.demand_entry(model, kept_cases(model), tmp_path)
 
 
 def test_the_committed_record_allows_the_current_results(model: Model) -> None:
     """The rule of the build, with the record under version control."""
     assert record.record_file(model).exists()
-    record.demand_entry(model)
+    record.demand_entry(model, kept_cases(model))
 
 
 def test_a_constant_that_changed_since_the_release_is_noticed(model: Model) -> None:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from builder.cli import main
+from builder.engine.explain import UnknownKey, explain, explain_in, known
 from builder.engine.model import Model, load_model
 from builder.engine.spec.reading import SPECS
 from builder.planner.books import REGISTER
-from builder.planner.explain import UnknownKey, explain, explain_in, known
 
 
 def said(model: Model, key: str) -> str:

@@ -10,10 +10,10 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from builder.engine.model import PLAN, Model, load_model
+from builder.engine.model import Model, load_model
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import ENGLISH
-from builder.planner.books import REGISTER
+from builder.planner.books import PLAN, REGISTER
 from tests.support.filled import fill
 
 TESTS = Path(__file__).parent

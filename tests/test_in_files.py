@@ -6,7 +6,9 @@ from typing import Any
 import pytest
 
 from builder.engine.exchange.in_files import file_words, in_edition, of_edition
-from builder.engine.model import PLAN, load_model
+from builder.engine.model import load_model
+from builder.engine.spec.reading import SPECS
+from builder.planner.books import PLAN
 from builder.planner.exchange.casefile import read_case, typed_cells
 from builder.planner.exchange.register import register_cells
 from builder.planner.reading import read_workbook
@@ -19,7 +21,7 @@ TYPED: dict[str, Any] = {"k_rule": "ring", "astigmatism_source": "zone3"}
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_every_word_of_a_file_is_shown_otherwise(language: str) -> None:
     shown = load_model(PLAN, language).spec.words.tables["choice"]
-    assert {key for key, word in file_words().items() if shown.get(key, word) == word} == set()
+    assert {key for key, word in file_words(SPECS).items() if shown.get(key, word) == word} == set()
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
@@ -46,7 +48,7 @@ def test_no_sheet_shows_a_word_of_files() -> None:
     model = load_model(PLAN)
     typed = [read_case(model, path) for path in case_files().values()]
     shown = {value for cells in expected(model, typed) for value in cells.values() if isinstance(value, str)}
-    assert not shown & set(file_words().values())
+    assert not shown & set(file_words(SPECS).values())
 
 
 def test_an_older_edition_is_asked_and_heard_in_its_own_words() -> None:
@@ -54,8 +56,8 @@ def test_an_older_edition_is_asked_and_heard_in_its_own_words() -> None:
     words = load_model(PLAN).spec.words
     for older, asked in (({"choice.zone3": "zone3"}, "zone3"), ({}, "zone3"), ({"choice.zone3": "zone 3"}, "zone 3")):
         assert in_edition(words, older, words.get("choice", "zone3")) == asked
-        assert of_edition(older, asked) == "zone3"
-    assert in_edition(words, {}, 3.0) == 3.0 and of_edition({}, "lowest") == "lowest"
+        assert of_edition(words, older, asked) == "zone3"
+    assert in_edition(words, {}, 3.0) == 3.0 and of_edition(words, {}, "lowest") == "lowest"
 
 
 def test_a_line_of_the_register_shows_the_source_in_words() -> None:

@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from builder.engine.model import PLAN, load_model
-from builder.planner.books import REGISTER
+from builder.engine.model import load_model
+from builder.planner.books import PLAN, REGISTER
 from tests.support.filled import fill
 from tests.support.limits import LIMITS, faults_of
 from tests.support.workbooks import typed_case

@@ -35,9 +35,12 @@ ENGINE: dict[str, tuple[str, ...]] = {
     "write": ("addresses", "spec", "version", "kept", "layout", "formula", "model"),
     "shown": ("layout", "formula", "model"),
     "values": ("spec", "same", "layout", "model", "witness", "shown"),
+    "twins": ("layout", "model", "values"),
     "exchange": ("addresses", "told", "spec", "same", "layout", "model", "write", "values"),
-    "editions": ("addresses", "told", "spec", "layout", "dump", "model"),
+    "editions": ("addresses", "told", "spec", "same", "layout", "dump", "model", "values", "exchange"),
     "audit": ("addresses", "spec", "same", "layout", "dump", "model", "values", "exchange", "editions"),
+    "compare": ("addresses", "spec", "same", "dump", "model", "exchange", "editions"),
+    "explain": ("addresses", "told", "spec", "layout", "dump", "model", "twins"),
 }
 PLANNER: dict[str, tuple[str, ...]] = {  # beside the engine, of which the reference takes the spec alone, light nothing
     "books": (),
@@ -46,14 +49,11 @@ PLANNER: dict[str, tuple[str, ...]] = {  # beside the engine, of which the refer
     "values": ("books", "reference"),
     "exchange": ("reference", "values"),
     "trial": ("reference", "optics", "values", "exchange"),
-    "editions": ("values", "exchange"),
-    "compare": ("books", "reference", "exchange", "editions"),
+    "cases": ("exchange",),
     "reading": ("exchange",),
-    "gather": ("reference", "values", "exchange"),
+    "gather": ("books", "reference", "values", "exchange"),
     "simulation": ("reference", "values", "exchange", "gather"),
-    "twins": ("reference", "values"),
-    "explain": ("twins",),
-    "build": ("books", "exchange", "editions", "simulation"),
+    "build": ("books", "cases", "exchange", "simulation"),
     "bench": ("books", "reference", "optics", "values", "exchange", "reading", "gather", "simulation", "build"),
 }
 OF_THE_ENGINE = {"reference": ("spec",), "optics": ()}
@@ -68,8 +68,11 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     },
     "arguments": ("engine.version",),
     "cli": (
-        *("arguments", *(f"engine.{part}" for part in ("told", "spec", "model", "exchange", "editions", "audit"))),
-        *(f"planner.{part}" for part in PLANNER if part not in ("reference", "values", "twins")),
+        *(
+            "arguments",
+            *(f"engine.{part}" for part in ("told", "spec", "model", "exchange", "audit", "compare", "explain")),
+        ),
+        *(f"planner.{part}" for part in PLANNER if part not in ("reference", "values")),
     ),
     "__main__": ("cli",),
 }

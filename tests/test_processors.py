@@ -15,10 +15,10 @@ import pytest
 from numpy._core._multiarray_umath import __cpu_dispatch__, __cpu_features__
 
 from builder.engine.exchange.fill import fill
-from builder.engine.model import PLAN, load_model
+from builder.engine.model import load_model
 from builder.engine.same import differences
 from builder.engine.spec.reading import SPECS
-from builder.planner.books import REGISTER
+from builder.planner.books import PLAN, REGISTER
 from builder.planner.exchange.register import fill_register
 from builder.planner.simulation.register import simulated_lines
 from tests.support.workbooks import typed_case

@@ -11,8 +11,8 @@ from collections.abc import Iterator
 
 import pytest
 
-from builder.engine.model import PLAN, Model, load_model
-from builder.planner.books import REGISTER
+from builder.engine.model import Model, load_model
+from builder.planner.books import PLAN, REGISTER
 
 # The row that looks down and the row that it reads, by workbook and block: a result before its steps.
 RESULT_FIRST = {

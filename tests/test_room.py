@@ -15,10 +15,10 @@ import openpyxl
 import pymupdf
 import pytest
 
-from builder.engine.model import PLAN, Model, load_model
+from builder.engine.model import Model, load_model
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import languages
-from builder.planner.books import REGISTER
+from builder.planner.books import PLAN, REGISTER
 from builder.planner.exchange.casefile import read_case
 from builder.planner.exchange.register import register_cells
 from builder.planner.simulation.register import simulated_lines

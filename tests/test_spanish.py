@@ -9,16 +9,16 @@ import pytest
 
 from builder.cli import main
 from builder.engine.audit.verify import CHANGED, CLEAN, verify
+from builder.engine.compare.changes import changes
+from builder.engine.compare.old import open_old
 from builder.engine.editions import store
 from builder.engine.exchange.engines import recalculate, recalculated_text
 from builder.engine.exchange.language import language_of, values_in_english
 from builder.engine.layout import Place
-from builder.engine.model import PLAN, Model, load_model
+from builder.engine.model import Model, load_model
 from builder.engine.spec.words import ENGLISH
-from builder.planner.books import REGISTER
+from builder.planner.books import PLAN, REGISTER
 from builder.planner.build import build_book
-from builder.planner.compare.changes import changes
-from builder.planner.compare.old import open_old
 from builder.planner.exchange.casefile import input_slots, read_case
 from builder.planner.exchange.register import columns, register_cells
 from builder.planner.gather.lines import read_files

@@ -9,7 +9,8 @@ import pytest
 from builder.engine.audit.formulas import same_formula
 from builder.engine.audit.verify import CLEAN, verify
 from builder.engine.exchange import gnumeric, office
-from builder.engine.model import PLAN, Model, load_model
+from builder.engine.model import Model, load_model
+from builder.planner.books import PLAN
 from builder.planner.exchange.casefile import read_case
 from builder.planner.gather.lines import Line, read_files
 from tests.support.filled import fill

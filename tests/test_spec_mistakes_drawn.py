@@ -12,10 +12,10 @@ import traceback
 from collections import Counter
 from typing import Any
 
-from builder.engine.model import PLAN, build_model
+from builder.engine.model import build_model
 from builder.engine.spec import SpecError
 from builder.engine.spec.reading import SPECS
-from builder.planner.books import REGISTER
+from builder.planner.books import PLAN, REGISTER
 from tests.support.mistakes import Change, Where, gone, mistaken, places, put, renamed, said
 
 DRAWN, SEED = int(os.environ.get("DRAWN_MISTAKES", "30")), 7

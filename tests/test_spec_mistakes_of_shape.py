@@ -10,12 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from builder.engine.model import PLAN, build_model
+from builder.engine.model import build_model
 from builder.engine.spec import SpecError
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.shapes import BANDS, LINES, MARKERS
 from builder.engine.write import charts
-from builder.planner.books import REGISTER
+from builder.planner.books import PLAN, REGISTER
 from tests.support.mistakes import Change, first, gone, mistaken, put, renamed
 
 ODDS, LENSES, FIT, START = "plan/10-odds.toml", "plan/14-lenses.toml", "plan/08-fit.toml", "plan/01-start.toml"

@@ -13,12 +13,12 @@ from string import Formatter
 import polib
 import pytest
 
-from builder.engine.model import PLAN, load_model
+from builder.engine.model import load_model
 from builder.engine.spec import SpecError
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.translated import homes, read_translation, to_look_at, words_file
 from builder.engine.spec.words import ENGLISH, languages, load_words
-from builder.planner.books import REGISTER
+from builder.planner.books import PLAN, REGISTER
 from builder.planner.build import BOOKS
 from tests.support.planting import spoil
 

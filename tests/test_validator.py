@@ -11,8 +11,8 @@ import pytest
 
 from builder.engine.exchange.office import EngineMissing
 from builder.engine.exchange.validator import FORMS, validate, validator
-from builder.engine.model import PLAN, load_model
-from builder.planner.books import REGISTER
+from builder.engine.model import load_model
+from builder.planner.books import PLAN, REGISTER
 from tests.support.filled import fill
 from tests.support.workbooks import typed_case
 

@@ -9,11 +9,11 @@ import pytest
 from openpyxl.utils import coordinate_to_tuple
 
 from builder.engine.layout import Place
-from builder.engine.model import PLAN, Model, load_model
+from builder.engine.model import Model, load_model
 from builder.engine.spec.model import ErrorValue
 from builder.engine.witness.book import Book, Cell
 from builder.engine.witness.translate import Untranslated, pattern_of, translate
-from builder.planner.books import REGISTER
+from builder.planner.books import PLAN, REGISTER
 from tests.support.witnesses import SHORT, Compared, compare, short_registers, witness
 from tests.support.workbooks import case_files, typed_case
 from tests.test_dialect import AT, COLUMNS, LONE, ROWS, TRIALS, same_as_expected

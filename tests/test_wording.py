@@ -13,13 +13,13 @@ from pathlib import Path
 import pytest
 
 from builder.arguments import COMMANDS, parser
-from builder.engine.model import PLAN, label_of
+from builder.engine.model import label_of
 from builder.engine.spec import WorkbookSpec
 from builder.engine.spec.load import SPECS, load_workbook_spec
 from builder.engine.spec.model import SIGNED, Block, Row
 from builder.engine.spec.reading import read_toml
 from builder.engine.spec.words import languages, load_words
-from builder.planner.books import REGISTER
+from builder.planner.books import PLAN, REGISTER
 
 ROOT = SPECS.parent
 HELD = tomllib.loads((Path(__file__).parent / "wording.toml").read_text("utf-8"))

@@ -68,8 +68,8 @@ def _write(path: Path, made: Any) -> None:
 
 @cache
 def hash_of_sources() -> str:
-    """Of every text that a workbook is made from, of the code, and of the Python that reads them."""
-    digest = hashlib.sha256(sys.version.encode())
+    """Of every text that a workbook is made from, of the code, where they stand, and of the Python that reads them."""
+    digest = hashlib.sha256(f"{sys.version} {HERE}".encode())  # a spec knows the folder that it was read from
     for path in _sources():
         digest.update(str(path.relative_to(HERE.parent)).encode() + b"\0" + path.read_bytes() + b"\0")
     return digest.hexdigest()[:20]

@@ -12,10 +12,10 @@ from builder.engine.formula.compiled import Compiled
 from builder.engine.kept import kept
 from builder.engine.layout import Layout, Place, lay_out, place_constants
 from builder.engine.spec import Row, SpecError, WorkbookSpec
+from builder.engine.spec.lists import meant
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import ENGLISH
 
-PLAN = "plan"  # the workbook that is meant where none is named
 EDITION_ROW = "edition_code"  # the row that shows the workbook's edition, which only the builder knows
 PLAN_EDITION_ROW = "plan_edition"  # the edition of the workbook whose lines another takes, which shows it
 
@@ -49,7 +49,7 @@ class Model:
 def plan_edition(model: Model) -> str:
     """The edition of the workbook whose lines this one takes; its own if it takes none."""
     taken = model.spec.takes_from
-    return load_model(taken, model.spec.language).edition if taken else model.edition
+    return load_model(taken, model.spec.language, model.spec.home).edition if taken else model.edition
 
 
 def label_of(spec: WorkbookSpec, row: Row) -> str:
@@ -77,12 +77,13 @@ def constant_value(spec: WorkbookSpec, row: Row, instance: str, edition: str, ed
     return cited_text(spec, value)
 
 
-def load_model(name: str = PLAN, language: str = ENGLISH, specs: Path = SPECS, lines: int | None = None) -> Model:
+def load_model(name: str = "", language: str = ENGLISH, specs: Path = SPECS, lines: int | None = None) -> Model:
     """Reads, checks, lays out and compiles the specs of a workbook. Raises SpecError.
 
-    `lines`: another length of its list of lines than the specs say, such as a short one for a slow engine.
+    `name`: without one, the workbook that is meant. `lines`: another length of its list of lines than the specs say,
+    such as a short one for a slow engine.
     """
-    return _loaded(name, language, specs, lines)
+    return _loaded(name or meant(specs), language, specs, lines)
 
 
 @lru_cache(maxsize=6)  # two workbooks in two languages, and a short one

@@ -1,7 +1,8 @@
 """The values of formula cells, apart from the formulas: what the reference of a workbook computes, or its witness.
 
 A reference is a module that a workbook names in its workbook.toml. It has `evaluate_cases(model, cases)`, the values
-of many typed workbooks at once by row, and `HOME`, where a missing value is to be computed.
+of many typed workbooks at once by row; `HOME`, where a missing value is to be computed; and `PUTS`, the functions
+`put(list_name, **rows)` by which it keeps the rows that it has computed.
 """
 
 from __future__ import annotations

@@ -20,14 +20,14 @@ from builder.engine.exchange import engines
 from builder.engine.exchange.cellvalues import Cells, read_values
 from builder.engine.exchange.fill import fill, fill_many
 from builder.engine.kept import OTHERWISE
-from builder.engine.model import PLAN, Model, build_model, load_model
+from builder.engine.model import Model, build_model, load_model
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.tokens import parts
 from builder.engine.spec.words import ENGLISH
 from builder.engine.values import typed_arrays
 from builder.engine.write.measure import wrapped_lines as measured
 from builder.planner import build as building
-from builder.planner.books import REGISTER
+from builder.planner.books import PLAN, REGISTER
 from builder.planner.exchange.casefile import read_case, typed_cells
 from builder.planner.exchange.register import fill_register
 from builder.planner.gather.lines import gather

@@ -1,3 +1,3 @@
-"""The workbooks of the product, by the folders of their specs, beside the planning workbook itself."""
+"""The workbooks of the product, by the folders of their specs."""
 
-REGISTER = "register"
+PLAN, REGISTER = "plan", "register"

@@ -11,16 +11,16 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from builder.engine import same
-from builder.engine.editions import store
+from builder.engine.editions import record, store
 from builder.engine.exchange.fill import fill_many
 from builder.engine.layout import Place
-from builder.engine.model import PLAN, Model, load_model
+from builder.engine.model import Model, load_model
 from builder.engine.spec import SpecError
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.translated import demand_looked_at
 from builder.engine.spec.words import ENGLISH
-from builder.planner.books import REGISTER
-from builder.planner.editions import record
+from builder.planner.books import PLAN, REGISTER
+from builder.planner.cases import kept_cases
 from builder.planner.exchange.casefile import read_case
 from builder.planner.exchange.register import register_cells
 from builder.planner.simulation.register import simulated_lines
@@ -82,7 +82,7 @@ def build_book(name: str, language: str, folder: Path, demo: bool) -> Built:
     notes: list[str] = []
     store.refuse_changed_release(model)
     if (name, language) == (PLAN, ENGLISH):
-        record.demand_entry(model)
+        record.demand_entry(model, kept_cases(model))
         notes = record.changed_constants(model)
     jobs: list[tuple[Mapping[Place, Any], Path]] = [({}, folder / f"{stem}.xlsx")]
     if demo:
@@ -128,9 +128,10 @@ def _demo(model: Model) -> Mapping[Place, Any]:
 
 def release() -> list[Path]:
     """Keeps the current edition in each language, and the results of its cases. Raises SpecError as `build` does."""
-    record.demand_entry(load_model())
+    model = load_model()
+    record.demand_entry(model, kept_cases(model))
     kept = [write(model) for model in books() for write in (store.release, store.write_current)]
-    return [*kept, record.write_record(load_model())]
+    return [*kept, record.write_record(model, kept_cases(model))]
 
 
 class Checked(NamedTuple):

@@ -19,9 +19,10 @@ from builder.planner.reference.plan.cells import Values
 from builder.planner.reference.plan.evaluate import evaluate
 from builder.planner.reference.plan.proof import Check
 from builder.planner.reference.register.evaluate import evaluate_register
-from builder.planner.reference.register.rows import RegisterBook
+from builder.planner.reference.register.rows import RegisterBook, Rows
 
 HOME = "builder/planner/reference"  # where a value is computed that a row of the specs lacks
+PUTS = (Values.put, Rows.put)  # by which computed rows are kept
 
 
 def reference_book(model: Model) -> Book:

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from builder.engine.compare.effect import write_bare
 from builder.engine.dump import name_of
 from builder.engine.editions import Edition, edition_of_model
 from builder.engine.layout import Slot
 from builder.engine.model import Model
 from builder.engine.spec.tokens import names
-from builder.planner.compare.effect import write_bare
 from tests.support.many_states import in_gnumeric, in_libreoffice
 
 VERDICT = "plan.proof_said"

@@ -9,10 +9,10 @@ from typing import Any
 
 from openpyxl.formula.tokenizer import Token
 
-from builder.engine.model import PLAN, load_model
+from builder.engine.model import load_model
 from builder.engine.spec.reading import SPECS, read_toml
 from builder.engine.spec.tokens import parts
-from builder.planner.books import REGISTER
+from builder.planner.books import PLAN, REGISTER
 
 LONGEST_TYPED, DEEPEST_TYPED, LONGEST_IN_CELLS = 120, 2, 150
 TYPED_IN = ("formula", "conflict", "live", "sentence", "shown", "when", "picked", "at", "by", "otherwise")

@@ -12,10 +12,13 @@ from builder.engine.audit.book import BookView, view_of
 from builder.engine.audit.by_hand import Prints, prints_of
 from builder.engine.dump import name_of
 from builder.engine.editions import Edition, load_edition
+from builder.engine.editions.store import EDITIONS
 from builder.engine.exchange.fill import fill
 from builder.engine.exchange.language import language_of, workbook_of
 from builder.engine.exchange.untrusted import open_untrusted
-from builder.engine.model import PLAN, Model, constant_value, load_model, plan_edition
+from builder.engine.model import Model, constant_value, load_model, plan_edition
+from builder.engine.spec.lists import takers
+from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import ENGLISH
 
 
@@ -31,21 +34,26 @@ Plan = Mapping[str, Mapping[str, Planned]]
 
 
 class Which(NamedTuple):
-    """A workbook of this edition; `lines`: of another length of its list of lines than the specs say."""
+    """A workbook of this edition, by default the one that is meant where none is named.
 
-    workbook: str = PLAN
+    `lines`: of another length of its list of lines than the specs say. `specs`: the folder of all specs.
+    """
+
+    workbook: str = ""
     language: str = ENGLISH
     lines: int | None = None
+    specs: Path = SPECS
 
     def model(self) -> Model:
         """Everything about it."""
-        return load_model(self.workbook, self.language, lines=self.lines)
+        return load_model(self.workbook, self.language, self.specs, self.lines)
 
 
-def which_of(titles: Collection[str], lines: int | None = None) -> Which:
+def which_of(titles: Collection[str], lines: int | None = None, specs: Path = SPECS) -> Which:
     """The workbook, and the language, that has most of these sheets."""
-    workbook = workbook_of(titles)
-    return Which(workbook, language_of(titles, workbook), None if workbook == PLAN else lines)
+    workbook = workbook_of(titles, specs)
+    lines = lines if workbook in takers(specs) else None
+    return Which(workbook, language_of(titles, workbook, specs), lines, specs)
 
 
 def planned_cells(which: Which, edition: str = "") -> Plan:
@@ -59,7 +67,10 @@ def planned_cells(which: Which, edition: str = "") -> Plan:
 @lru_cache(maxsize=8)
 def _planned(which: Which, edition: str) -> Plan:
     model = which.model()
-    known = _of_model(model) if edition == model.edition else _of_dump(load_edition(edition))
+    if edition == model.edition:
+        known = _of_model(model)
+    else:
+        known = _of_dump(load_edition(edition, which.specs / EDITIONS.name))
     cells: dict[str, dict[str, Planned]] = {}
     for (title, address), planned in known:
         content = float(planned.content) if isinstance(planned.content, int) else planned.content

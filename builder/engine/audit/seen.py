@@ -25,16 +25,17 @@ from builder.engine.exchange.printed import DOTS_A_POINT, Page, Words, printed
 from builder.engine.exchange.untrusted import Package, open_untrusted
 from builder.engine.model import Model
 from builder.engine.same import DECIMAL
+from builder.engine.spec.reading import SPECS
 
 MOVED = 3.0  # points; what LibreOffice saves itself moves by 0.2
 SHADE, DOTS = 64, 8  # of 255; dots that may differ by more, with all dots beside them
 BESIDE = 2  # dots, within which another one that differs is near
 
 
-def compare_seen(package: Package, lines: int | None = None) -> Iterator[Finding]:
+def compare_seen(package: Package, lines: int | None = None, specs: Path = SPECS) -> Iterator[Finding]:
     """What its pages show otherwise. The file must be of this edition. Raises EngineMissing, EngineFailed."""
     book = view_of(package)
-    model = which_of(book.sheets, lines).model()
+    model = which_of(book.sheets, lines, specs).model()
     titles = printed_sheets(model)
     with tempfile.TemporaryDirectory(prefix="fresh-") as folder:
         fresh = Path(folder) / "fresh.xlsx"

@@ -24,6 +24,7 @@ from builder.engine.editions import UnknownEdition
 from builder.engine.exchange.listed import NotOurs, list_lines, listed_edition
 from builder.engine.exchange.untrusted import Package, Refused, open_untrusted
 from builder.engine.model import Model
+from builder.engine.spec.reading import SPECS
 
 CLEAN, CHANGED, REFUSED, NOT_COMPUTED = 0, 1, 2, 3
 WORDS = ("clean", "changed", "refused", "not computed")
@@ -86,28 +87,28 @@ class Report:
                     yield "  " + words.get("finding", "more").format(count=number - SHOWN, kind=kind)
 
 
-def verify(path: Path, lines: int | None = None, seen: bool = False) -> Report:
+def verify(path: Path, lines: int | None = None, seen: bool = False, specs: Path = SPECS) -> Report:
     """Compares a workbook with the edition it claims.
 
     `lines`: of workbooks that were built with another length than the specs say. `seen`: what LibreOffice prints of it
-    is compared too. Raises EngineMissing, EngineFailed with `seen` alone.
+    is compared too. `specs`: the folder of all specs. Raises EngineMissing, EngineFailed with `seen` alone.
     """
     try:
-        return verify_package(open_untrusted(path), lines, seen)
+        return verify_package(open_untrusted(path), lines, seen, specs)
     except Refused as error:
         return Report(path.name, None, str(error), ())
 
 
-def verify_package(package: Package, lines: int | None = None, seen: bool = False) -> Report:
+def verify_package(package: Package, lines: int | None = None, seen: bool = False, specs: Path = SPECS) -> Report:
     """As verify, of a file that has passed the guard."""
     edition = None
     try:
         book = view_of(package)
-        which = which_of(book.sheets, lines)
+        which = which_of(book.sheets, lines, specs)
         model = which.model()
         edition = claimed_edition(book, model)
         if edition == model.edition:
-            pages = list(compare_seen(package, lines)) if seen else []
+            pages = list(compare_seen(package, lines, specs)) if seen else []
             return Report(package.name, edition, "", (*_compare(which, package, book), *pages))
         pages = [finding("not_seen")] if seen else []
         return Report(package.name, edition, "", (*_compare_older(which, package, book, edition), *pages))
@@ -156,7 +157,7 @@ def claimed_edition(book: BookView, model: Model) -> str:
     if values.get(model.edition_cell()) == model.edition:
         return model.edition
     try:
-        told = listed_edition(values, list_lines(values, book.name))
+        told = listed_edition(values, list_lines(values, book.name, model.spec.home))
     except ValueError:
         raise Refused("odd_list", book.name) from None
     if not told:

@@ -26,7 +26,7 @@ def file_text(model: Model) -> str:
     """As edition_text; of another language than English only what it says otherwise than the English edition."""
     if model.spec.language == ENGLISH:
         return edition_text(model)
-    english = load_model(model.spec.name)
+    english = load_model(model.spec.name, specs=model.spec.home)
     head = f"edition {model.edition} of {model.spec.title} beside {english.edition}"
     return _file(head, list(beside.told(list(compact(model)), list(compact(english)))))
 

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
 from functools import cache, lru_cache
+from pathlib import Path
 from typing import Any
 
 from builder.engine.exchange.cellvalues import Cells
 from builder.engine.exchange.in_files import as_in_files, words_of_files
 from builder.engine.layout import Layout, Place, Slot
-from builder.engine.model import PLAN, Model, load_model
+from builder.engine.model import Model, load_model
 from builder.engine.same import says_the_same
-from builder.engine.spec.lists import read_about
+from builder.engine.spec.lists import meant, takers
 from builder.engine.spec.model import Input
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import ENGLISH, Words, languages, load_words
@@ -22,53 +23,52 @@ HEADS = "list_"  # but not the heads of the generated sheets, by which a file's 
 
 
 @cache
-def _titles(language: str, workbook: str = PLAN) -> frozenset[str]:
-    return frozenset(load_words(workbook, language, SPECS).tables["sheet"].values())
+def _titles(language: str, workbook: str, specs: Path) -> frozenset[str]:
+    return frozenset(load_words(workbook, language, specs).tables["sheet"].values())
 
 
 @cache  # as a file is read for each of many cases
-def _english(workbook: str) -> Words:
-    return load_words(workbook, ENGLISH, SPECS)
+def _english(workbook: str, specs: Path) -> Words:
+    return load_words(workbook, ENGLISH, specs)
 
 
-def language_of(titles: Collection[str], workbook: str = PLAN) -> str:
+def language_of(titles: Collection[str], workbook: str = "", specs: Path = SPECS) -> str:
     """The language whose sheet titles a file has most of; English when it has none."""
-    return max(languages(SPECS), key=lambda language: len(_titles(language, workbook) & set(titles)))
+    named = workbook or meant(specs)
+    return max(languages(specs), key=lambda language: len(_titles(language, named, specs) & set(titles)))
 
 
-@cache
-def _takers() -> dict[str, str]:
-    """The workbooks that take the lines of another, with that other."""
-    found = {path.parent.name: read_about(path.parent).get("takes_from", "") for path in SPECS.glob("*/workbook.toml")}
-    return {name: taken for name, taken in found.items() if taken}
-
-
-def workbook_of(titles: Collection[str]) -> str:
+def workbook_of(titles: Collection[str], specs: Path = SPECS) -> str:
     """The workbook that a file is of.
 
     One that takes lines, if the file has most of the sheets, in one language, that only that one has; else the one
     that is meant where none is named.
     """
-    for name, taken in _takers().items():
-        own = [_titles(language, name) - _titles(language, taken) for language in languages(SPECS)]
+    for name, taken in takers(specs).items():
+        own = [_titles(language, name, specs) - _titles(language, taken, specs) for language in languages(specs)]
         if any(2 * len(mine & set(titles)) > len(mine) for mine in own):
             return name
-    return PLAN
+    return meant(specs)
+
+
+def title_of(workbook: str, specs: Path) -> str:
+    """What a workbook is called, in English."""
+    return _english(workbook, specs).get("text", f"{workbook}_title")
 
 
 def typed_in_language(model: Model, typed: Mapping[Place, Any]) -> dict[Place, Any]:
     """Typed cells of a workbook with the words that files have for its drop-downs, or English ones, in its language."""
-    typed = _reworded(model, typed, words_of_files(model.spec.name), model.spec.words)
+    typed = _reworded(model, typed, words_of_files(model.spec.name, model.spec.home), model.spec.words)
     if model.spec.language == ENGLISH:
         return typed
-    return _reworded(model, typed, _english(model.spec.name), model.spec.words)
+    return _reworded(model, typed, _english(model.spec.name, model.spec.home), model.spec.words)
 
 
 def typed_in_english(model: Model, typed: Mapping[Place, Any]) -> dict[Place, Any]:
     """Typed cells of a workbook in another language, at the places and with the words of the English one."""
     if model.spec.language == ENGLISH:
         return dict(typed)
-    english = load_model(model.spec.name)
+    english = load_model(model.spec.name, specs=model.spec.home)
     reworded = _reworded(model, typed, model.spec.words, english.spec.words)
     return {other.place: reworded[slot.place] for slot, other in _pairs(model, english) if slot.place in reworded}
 
@@ -110,17 +110,17 @@ def _words_of(layout: Layout, item: Input) -> list[tuple[str, str]]:
     return [(table, key) for table, key in map(_cited, cells) if key]
 
 
-def values_in_english(cells: Cells) -> Cells:
-    """The values of a planning workbook, in its own places, with the words and sentences of its language in English.
+def values_in_english(cells: Cells, specs: Path = SPECS) -> Cells:
+    """The values of the workbook that is meant where none is named, in its own places, with all its words in English.
 
     A cell that holds what the reference has for the file's inputs gets what the reference has in English. Of an
     other edition, or not recalculated since it was typed in, single words are found by their text alone, and
     sentences stay in the language of the file.
     """
-    language = language_of({sheet for sheet, _ in cells})
+    language, english = language_of({sheet for sheet, _ in cells}, specs=specs), load_model(specs=specs)
     if language == ENGLISH:
-        return _as_files_have_them(cells, load_model(PLAN))
-    model, english = load_model(PLAN, language), load_model(PLAN)
+        return _as_files_have_them(cells, english)
+    model = load_model(language=language, specs=specs)
     alone = {
         text: english.spec.words.get(table, key)
         for table in SPOKEN

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from pathlib import Path
 
 from builder.engine.addresses import address, within
 from builder.engine.exchange.cellvalues import Cells
@@ -19,9 +20,9 @@ class NotOurs(Told):
     """A file without the formula list by which keys are found."""
 
 
-def list_lines(cells: Cells, name: str = "the file") -> list[dict[str, str]]:
+def list_lines(cells: Cells, name: str = "the file", specs: Path = SPECS) -> list[dict[str, str]]:
     """The lines of the file's formula list, by head."""
-    for words in shared_words(SPECS):
+    for words in shared_words(specs):
         heads = [words.get("word", key) for key in LIST_HEADS]
         for (sheet, cell), value in cells.items():
             if value == heads[0] and cell.startswith("A"):

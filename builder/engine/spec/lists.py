@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
 
@@ -86,6 +86,26 @@ def read_about(folder: Path) -> dict[str, Any]:
     if "sides" in table:
         demand_shape(path.name, "sides", table["sides"], SIDES)
     return table
+
+
+@cache
+def takers(specs: Path) -> dict[str, str]:
+    """The workbooks that take the lines of another, with that other. Raises SpecError."""
+    found = {path.parent.name: read_about(path.parent).get("takes_from", "") for path in _abouts(specs)}
+    return {name: taken for name, taken in found.items() if taken}
+
+
+def meant(specs: Path) -> str:
+    """The workbook that is meant where none is named: the one that takes no lines of another. Raises SpecError."""
+    found = [path.parent.name for path in _abouts(specs) if path.parent.name not in takers(specs)]
+    if len(found) != 1:
+        wrong = f"lacks 'takes_from' in {len(found)} workbooks: {', '.join(found) or 'there is none'}"
+        raise SpecError("workbook.toml", "takes_from", wrong, "One alone takes no lines: name a workbook, or say whose")
+    return found[0]
+
+
+def _abouts(specs: Path) -> list[Path]:
+    return sorted(specs.glob("*/workbook.toml"))
 
 
 def read_lists(folder: Path, lengths: Mapping[str, int], sides: Sides) -> dict[str, InstanceList]:

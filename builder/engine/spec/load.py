@@ -43,7 +43,7 @@ def _constants(path: Path) -> dict[str, Constant]:
 
 
 def load_workbook_spec(
-    name: str = "plan", language: str = ENGLISH, specs: Path = SPECS, lengths: Mapping[str, int] | None = None
+    name: str, language: str = ENGLISH, specs: Path = SPECS, lengths: Mapping[str, int] | None = None
 ) -> WorkbookSpec:
     """The checked spec of one workbook; `lengths`: other lengths of its long lists.
 
@@ -137,6 +137,8 @@ def load_workbook_spec(
         hazards=read_hazards(specs, points) if any(sheet.generated == "hazards" for sheet in sheets) else (),
         language=language,
         sides=sides,
+        home=specs,
+        constants_file=about.get("constants", ""),
         **{name: about.get(name, "") for name in ("reference", "takes_from", "compared", "codes")},
         retired_codes=tuple(about.get("retired_codes", ())),
     )

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, Literal
 
 from builder.engine.spec.charts import Chart
 from builder.engine.spec.decisions import Decision, only_names
 from builder.engine.spec.hazard import Hazard
 from builder.engine.spec.lists import NO_SIDES, InstanceList, Sides
-from builder.engine.spec.reading import Constant
+from builder.engine.spec.reading import SPECS, Constant
 from builder.engine.spec.words import ENGLISH
 
 Role = Literal["formula", "typed", "constant"]
@@ -207,7 +208,8 @@ class Sheet:
 class WorkbookSpec:
     """The whole workbook, checked: every row key is one name within its list.
 
-    `reference`: the module that computes its values apart from the formulas; without one the witness does.
+    `home`: the folder of all specs. `reference`: the module that computes its values apart from the formulas; without
+    one the witness does. `constants_file`: where its constants are written, below the home.
     `takes_from`: the workbook whose lines it takes. `compared`: what the sheets serve whose printed pages are compared.
     `codes`: the constant modulo which no two sums of two warnings' codes are alike; `retired_codes`: given once.
     """
@@ -226,7 +228,9 @@ class WorkbookSpec:
     hazards: tuple[Hazard, ...] = ()
     language: str = ENGLISH
     sides: Sides = NO_SIDES
+    home: Path = SPECS
     reference: str = ""
+    constants_file: str = ""
     takes_from: str = ""
     compared: str = ""
     codes: str = ""

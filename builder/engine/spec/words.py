@@ -20,7 +20,7 @@ class Words:
 
     def __init__(self, path: Path, *more: Path) -> None:
         """`more`: files of words that only one workbook needs; a word has one home among them."""
-        self.file = path.name
+        self.file, self.home = path.name, path.parent
         self.tables = _read(path)
         for other in more:
             for table, texts in _read(other).items():

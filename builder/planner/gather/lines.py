@@ -19,9 +19,10 @@ from builder.engine.audit.expected import Which, planned_cells
 from builder.engine.exchange.language import language_of
 from builder.engine.exchange.untrusted import Refused
 from builder.engine.layout import Place
-from builder.engine.model import PLAN, Model, load_model
+from builder.engine.model import Model, load_model
 from builder.engine.spec.words import ENGLISH
 from builder.engine.values import stored
+from builder.planner.books import PLAN
 from builder.planner.gather.returned import entries, typed_in
 from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.cells import Values

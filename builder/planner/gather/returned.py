@@ -19,7 +19,8 @@ from builder.engine.exchange.cellvalues import Cells
 from builder.engine.exchange.language import language_of, typed_in_english
 from builder.engine.exchange.untrusted import BOOK, Package, Refused, open_untrusted
 from builder.engine.layout import Place
-from builder.engine.model import PLAN, load_model
+from builder.engine.model import load_model
+from builder.planner.books import PLAN
 from builder.planner.exchange.casefile import input_slots
 
 NAMED = 1  # changes that a refusal tells; of the others it tells the number, and `verify` names them

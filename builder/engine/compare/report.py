@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from builder.engine.compare.changes import KINDS, Change, changes
+from builder.engine.compare.effect import CaseEffect, Effect, effects
+from builder.engine.editions.record import Cases
 from builder.engine.editions.store import Edition, edition_of_model
 from builder.engine.model import Model
 from builder.engine.spec import SpecError
-from builder.planner.compare.changes import KINDS, Change, changes
-from builder.planner.compare.effect import CaseEffect, Effect, effects
 
 TITLES = {
     "constant": "Constants",
@@ -20,7 +21,7 @@ TITLES = {
 }
 
 
-def report(model: Model, old: Edition, engine: str) -> Iterator[str]:
+def report(model: Model, old: Edition, engine: str, cases: Cases) -> Iterator[str]:
     """The whole report, a line at a time."""
     title = model.spec.words.get("text", f"{model.spec.name}_title")
     yield f"From edition {old.edition} to edition {model.edition} of {title}"
@@ -46,7 +47,7 @@ def report(model: Model, old: Edition, engine: str) -> Iterator[str]:
     yield f"{len(KINDS) + 2}. Effect on the cases"
     yield f"   old results by the formulas of {old.edition}, recalculated by {engine};"
     yield f"   new results by the reference, which the cells of {model.edition} are tested against"
-    for case in effects(model, old, engine):
+    for case in effects(model, old, engine, cases):
         yield from _case(model, case)
     yield ""
     yield "Read and agreed:  name ______________________________   date ______________   signature ____________________"
@@ -78,12 +79,8 @@ def _log(model: Model, old: Edition, number: int) -> Iterator[str]:
     since = versions.index(old.version) if old.version in versions else len(versions)
     yield f"{number}. Change log since version {old.version}: {since} entries"
     for change in model.spec.changes[:since]:
-        yield f"   {change['version']}, results change: {_yes_no(model, change['results_change'])}"
+        yield f"   {change['version']}, results change: {'yes' if change['results_change'] else 'no'}"
         yield f"      {change['text']}"
-
-
-def _yes_no(model: Model, answer: bool) -> str:
-    return model.spec.words.get("choice", "yes" if answer else "no")
 
 
 def _case(model: Model, case: CaseEffect) -> Iterator[str]:

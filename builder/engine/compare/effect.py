@@ -10,7 +10,9 @@ from typing import Any
 
 from xlsxwriter.workbook import Workbook
 
+from builder.engine.compare.old import TEXT
 from builder.engine.dump import name_of
+from builder.engine.editions.record import Cases, axes, results
 from builder.engine.editions.store import Edition
 from builder.engine.exchange.cellvalues import Cells
 from builder.engine.exchange.engines import INDEPENDENT, missing, recalculate
@@ -18,9 +20,6 @@ from builder.engine.exchange.in_files import in_edition, of_edition
 from builder.engine.exchange.office import EngineMissing
 from builder.engine.model import Model
 from builder.engine.same import same
-from builder.planner.compare.old import TEXT
-from builder.planner.editions.record import axes, case_files, results
-from builder.planner.exchange.casefile import input_slots, read_case
 
 FASTEST = tuple(reversed(INDEPENDENT))
 
@@ -59,22 +58,22 @@ def engine_here(wanted: str = "") -> str:
     raise EngineMissing("; ".join(str(reason) for reason in reasons.values()))
 
 
-def effects(model: Model, old: Edition, engine: str) -> list[CaseEffect]:
+def effects(model: Model, old: Edition, engine: str, cases: Cases) -> list[CaseEffect]:
     """The effect on every case. A result that the old edition does not have, or has no more, is none."""
     places = {cell.name: place for place, cell in old.cells.items()}
-    names = {slot.place: name_of(slot) for slot in input_slots(model).values()}
+    names = {slot.place: name_of(slot) for slot in model.layout.slots if slot.row.input is not None}
     words = model.spec.words
     typed = [
-        {names[p]: in_edition(words, old.words, v) for p, v in read_case(model, path).items() if v is not None}
-        for path in case_files()
+        {names[p]: in_edition(words, old.words, v) for p, v in case.items() if v is not None}
+        for case in cases.typed.values()
     ]
     with tempfile.TemporaryDirectory(prefix="compare-") as folder:
         files = [write_bare(old, case, Path(folder) / f"{n}.xlsx") for n, case in enumerate(typed)]
         computed = recalculate(files, engine)
-    folded = axes(model)
+    folded = axes(model, cases)
     found = []
-    for (case, now), inputs, cells in zip(results(model).items(), typed, computed, strict=True):
-        was = {name: of_edition(old.words, value) for name, value in _by_name(cells, places).items()}
+    for (case, now), inputs, cells in zip(results(model, cases).items(), typed, computed, strict=True):
+        was = {name: of_edition(words, old.words, value) for name, value in _by_name(cells, places).items()}
         changed = [Effect(n, was[n], v) for n, v in now.items() if n in was and not same(was[n], v, n in folded)]
         changed.sort(key=lambda effect: -effect.gap)
         known = sum(name in was for name in now)

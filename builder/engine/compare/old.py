@@ -15,14 +15,11 @@ from openpyxl.utils.exceptions import InvalidFileException
 
 from builder.engine.editions.store import EDITIONS, Cell, Edition, UnknownEdition, edition_from, load_edition
 from builder.engine.exchange.cellvalues import Cells, UnreadableFile
-from builder.engine.exchange.language import language_of, workbook_of
+from builder.engine.exchange.language import language_of, title_of, workbook_of
 from builder.engine.exchange.listed import NotOurs, area_cells, list_lines, listed_edition
 from builder.engine.exchange.untrusted import Refused
 from builder.engine.spec import WorkbookSpec
-from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import ENGLISH, shared_words
-from builder.planner.books import REGISTER
-from builder.planner.reference.eyes import EYES
 
 CONSTANT_HEADS = ("list_label", "list_value", "list_unit", "list_mark", "list_source", "list_name")
 AS_FUNCTION = re.compile(r'("[^"]*")|\b(TRUE|FALSE)\(\)')  # as LibreOffice writes it; texts come first
@@ -68,11 +65,12 @@ def _from_workbook(path: Path, spec: WorkbookSpec, folder: Path) -> Edition:
         for line in sheet.iter_rows()
         for cell in line
     }
-    if workbook_of(book.sheetnames) == REGISTER:
-        raise Refused("register", path.name)
+    other = workbook_of(book.sheetnames, spec.home)
+    if other != spec.name:
+        raise Refused("other_workbook", path.name, *(title_of(name, spec.home) for name in (other, spec.name)))
     cells = {place: Cell("", TEXT, repr(value), "", True) for place, value in held.items()}
     units: dict[str, str] = {}
-    lines = list_lines(held, path.name)
+    lines = list_lines(held, path.name, spec.home)
     edition = listed_edition(held, lines)
     for line in lines:
         for place, name in _names(line, spec):
@@ -81,7 +79,7 @@ def _from_workbook(path: Path, spec: WorkbookSpec, folder: Path) -> Edition:
             role = "typed" if line["role"] == "typed" else "formula" if formula else "constant"
             holds = "" if role == "typed" else str(value) if formula else repr("" if value is None else value)
             cells[place] = Cell(name, role, holds, "", bool(locks.get(place, True)))
-    for place, name, value, unit in _constants(held):
+    for place, name, value, unit in _constants(held, spec.home):
         cells[place] = Cell(name, "constant", repr(value), "constant", True)
         units[name] = unit
     if not edition or not units:
@@ -90,7 +88,7 @@ def _from_workbook(path: Path, spec: WorkbookSpec, folder: Path) -> Edition:
         words = load_edition(edition, folder).words
     except (UnknownEdition, ValueError):
         words = {}
-    language = language_of({sheet for sheet, _ in held})
+    language = language_of({sheet for sheet, _ in held}, spec.name, spec.home)
     return Edition(edition, spec.name if language == ENGLISH else f"{spec.name}-{language}", cells, words, units)
 
 
@@ -116,20 +114,20 @@ def _names(line: dict[str, str], spec: WorkbookSpec) -> list[tuple[tuple[str, st
     keys = listed.split() or known
     if "…" in keys and {keys[0], keys[-1]} <= set(known):  # a long stretch, of which the list names the ends
         keys = known[known.index(keys[0]) : known.index(keys[-1]) + 1]
-    only = spec.lists[owner].per if owner in spec.lists else ""
+    sides, only = spec.sides.keys, spec.lists[owner].per if owner in spec.lists else ""
     named = []
-    for eye, group in zip(EYES if len(groups) > 1 else (only if only in EYES else "",), groups, strict=True):
+    for side, group in zip(sides if len(groups) > 1 else (only if only in sides else "",), groups, strict=True):
         if len(keys) != len(group):  # a long list that is another now
             keys = [f"{owner}{n}" for n in range(len(group))]
         for place, instance in zip(group, keys, strict=True):
-            own = "" if instance == eye else instance
-            named.append((place, ".".join(part for part in (eye, own, line["name"]) if part)))
+            own = "" if instance == side else instance
+            named.append((place, ".".join(part for part in (side, own, line["name"]) if part)))
     return named
 
 
-def _constants(held: Cells) -> list[tuple[tuple[str, str], str, Any, str]]:
+def _constants(held: Cells, specs: Path) -> list[tuple[tuple[str, str], str, Any, str]]:
     """Place, name, value and unit of every constant, from the sheet with their heads."""
-    for words in shared_words(SPECS):
+    for words in shared_words(specs):
         heads = [words.get("word", key) for key in CONSTANT_HEADS]
         for (sheet, address), value in held.items():
             if value == heads[0] and address.startswith("A"):

@@ -12,7 +12,7 @@ from builder.engine.spec import Row
 from builder.engine.spec.errors import nearest
 from builder.engine.spec.tokens import names
 from builder.engine.told import Told
-from builder.planner.twins import twins
+from builder.engine.twins import ITS_PARTS, twins
 
 MOST = 30  # keys that are listed before the rest is counted
 
@@ -100,8 +100,7 @@ def _row(model: Model, slots: list[Slot]) -> Iterator[str]:
         yield f"           {cells}"
     if any(row.role(s.instance) == "formula" for s in slots):
         at = slots[0].block.instances.name, row.key
-        by = twins(model.spec.name, model.spec.language).get(at)
-        yield f"  checked  by {by}" if by else "  checked  by its parts: it only shows them"
+        yield f"  checked  by {twins(model).get(at, ITS_PARTS)}"
     held = {s.instance: row.cells[s.instance] for s in slots if row.role(s.instance) == "constant"}
     if held:
         yield "  holds    " + ", ".join(f"{value} {'' if i == 'plan' else i}".strip() for i, value in held.items())
@@ -112,7 +111,7 @@ def _row(model: Model, slots: list[Slot]) -> Iterator[str]:
 
 
 def _areas(slots: list[Slot]) -> Iterator[str]:
-    """The cells of a row, eye by eye where each eye has a list of its own, with the first and the last instance."""
+    """The cells of a row, side by side where each side has a list of its own, with the first and the last instance."""
     owners = slots[0].block.instances.owners
     for group in [[s for s in slots if s.side == owner] for owner in owners] if len(owners) > 1 else [slots]:
         first, last = group[0], group[-1]
@@ -168,7 +167,7 @@ def _constant(model: Model, key: str) -> Iterator[str]:
     constant, place = model.spec.constants[key], model.constants[key]
     yield f"{key}: {model.spec.words.label(key)}"
     sheet = model.spec.sheet_title(place.sheet)
-    yield f"  sheet    {sheet}, {place.address}; written in specs/clinical/constants.toml"
+    yield f"  sheet    {sheet}, {place.address}; written in specs/{model.spec.constants_file}"
     yield f"  value    {constant.value} {model.spec.words.get('unit', constant.unit) if constant.unit else ''}".rstrip()
     yield f"  mark     {model.spec.words.get('word', f'mark_{constant.mark}')}"
     if constant.source:

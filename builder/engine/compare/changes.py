@@ -7,9 +7,9 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from builder.engine.addresses import CELL, PLAIN, TITLE
+from builder.engine.compare.old import TEXT
 from builder.engine.editions.store import Cell, Edition
 from builder.engine.model import EDITION_ROW
-from builder.planner.compare.old import TEXT
 
 CITED = re.compile(
     r"""(?P<text>"(?:[^"]|"")*")|"""
@@ -128,7 +128,7 @@ def _meaning(
 
 
 def _seen_from(home: str, name: str) -> str:
-    """A name as a formula of the specs writes it: without the instance, the eye or the plan that is its own."""
+    """A name as a formula of the specs writes it: without the instance, the side or the plan that is its own."""
     owner = home.rpartition(".")[0]
     for prefix in dict.fromkeys((owner, owner.partition(".")[0], "plan")):
         if name.rpartition(".")[0] == prefix:

@@ -1,1 +1,0 @@
-"""The results of the cases at the last release."""
