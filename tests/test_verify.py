@@ -187,7 +187,7 @@ def test_the_command_tells_in_words_and_for_programs(
     assert reports[1]["refused"].startswith("gone.xlsx")
 
 
-def _released(edition: str) -> Edition:
+def _released(edition: str, _: Path) -> Edition:
     """The current edition under a name of its own, as a release keeps it."""
     return replace(edition_of_model(load_model()), edition=edition)
 
