@@ -128,7 +128,7 @@ def test_a_register_of_a_released_edition_is_compared_with_its_dump(
 ) -> None:
     """As far as a dump tells: it is clean but for the note that it is older; a changed formula is found."""
     older = replace(edition_of_model(short), edition="0.0.9-12345678")
-    monkeypatch.setattr(expected, "load_edition", lambda _: older)
+    monkeypatch.setattr(expected, "load_edition", lambda *_: older)
     path = _of_another(short, good, older.edition, tmp_path / "older.xlsx")
     report = verify(path, SHORT)
     assert (report.verdict, [found.kind for found in report.findings]) == (CLEAN, ["older"]), "\n".join(report.lines())

@@ -157,8 +157,7 @@ class Block:
     """Rows x instances on a sheet. `across`: a row is a line; `down`: a row is a column.
 
     `beside`: on the lines of that block, from column `at` and so many lines `lower`; `room`: lines that a block keeps
-    for itself and what stands beside it.
-    `told_by`: what a message about one of its formulas names, the row, or the instance where each is an entry of the
+    for itself and what stands beside it. `told_by`: what a message about one of its formulas names, the row, or the instance where each is an entry of the
     specs whose rows the builder makes.
     """
 
@@ -186,8 +185,8 @@ class Sheet:
 
     `serves`: what one does there, which colours its tab (style roles `tab_…`).
     `generated`: a table that the writer makes from the model itself. `side`: the sheet is one printed page of one side.
-    `one_page`: it is printed on one page.
-    `across`: how many pages wide it is printed; `frozen`: lines and columns that stay in sight, on paper too.
+    `one_page`: it is printed on one. `across`: how many pages wide it is printed; `frozen`: lines and columns that stay
+    in sight, on paper too.
     """
 
     key: str
@@ -208,10 +207,10 @@ class Sheet:
 class WorkbookSpec:
     """The whole workbook, checked: every row key is one name within its list.
 
-    `home`: the folder of all specs. `reference`: the module that computes its values apart from the formulas; without
-    one the witness does. `constants_file`: where its constants are written, below the home.
-    `takes_from`: the workbook whose lines it takes. `compared`: what the sheets serve whose printed pages are compared.
-    `codes`: the constant modulo which no two sums of two warnings' codes are alike; `retired_codes`: given once.
+    `home`: the folder of all specs, below which `constants_file` is. `reference`: the module that computes its values
+    apart from the formulas, else the witness does. `takes_from`: the workbook whose lines it takes. `compared`: what the
+    sheets serve whose printed pages are compared. `codes`: the constant modulo which no two sums of two warnings' codes
+    are alike; `retired_codes`: given once.
     """
 
     name: str
@@ -250,5 +249,5 @@ class WorkbookSpec:
         return str(self.words.get("word", f"{side}_{self.sides.one}"))
 
     def blocks(self) -> list[tuple[Sheet, Block]]:
-        """All blocks with their sheets, in the order of the tabs."""
+        """All blocks with their sheets, tab by tab."""
         return [(sheet, block) for sheet in self.sheets for block in sheet.blocks]
