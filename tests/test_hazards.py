@@ -18,9 +18,10 @@ from builder.engine.spec.errors import SpecError
 from builder.engine.spec.hazard import Hazard
 from builder.engine.spec.hazards import controls, controls_said, matching, read_hazards, unserved
 from builder.engine.spec.load import load_workbook_spec
-from builder.engine.spec.model import Point, WorkbookSpec
+from builder.engine.spec.model import Point
 from builder.engine.spec.reading import SPECS, read_toml
 from builder.engine.spec.words import ENGLISH, languages
+from builder.engine.spec.workbook import WorkbookSpec
 from builder.planner.books import PLAN, REGISTER
 from tests.support.filled import fill
 from tests.test_room import _columns, cut

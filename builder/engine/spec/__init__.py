@@ -2,7 +2,8 @@
 
 from builder.engine.spec.errors import SpecError
 from builder.engine.spec.lists import InstanceList
-from builder.engine.spec.model import Block, Input, Row, Sheet, WorkbookSpec
+from builder.engine.spec.model import Block, Input, Row, Sheet
 from builder.engine.spec.words import Words
+from builder.engine.spec.workbook import WorkbookSpec
 
 __all__ = ["Block", "Input", "InstanceList", "Row", "Sheet", "SpecError", "Words", "WorkbookSpec"]

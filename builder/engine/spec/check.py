@@ -6,8 +6,9 @@ from typing import Any
 
 from builder.engine.spec.charts import Chart
 from builder.engine.spec.errors import SpecError, nearest
-from builder.engine.spec.model import Block, Row, Sheet, WorkbookSpec
+from builder.engine.spec.model import Block, Row, Sheet
 from builder.engine.spec.words import TABLES
+from builder.engine.spec.workbook import WorkbookSpec
 
 EDITION = "edition_code"  # the row whose cell the builder fills
 TAB = "tab_"  # a style of tabs, by what one does on their sheets

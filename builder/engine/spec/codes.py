@@ -6,8 +6,8 @@ from collections.abc import Sequence, Set
 from itertools import islice
 
 from builder.engine.spec.errors import SpecError
-from builder.engine.spec.model import WorkbookSpec
 from builder.engine.spec.points import WARNINGS
+from builder.engine.spec.workbook import WorkbookSpec
 
 FIRST = 1000  # codes have four digits
 OFFERED = 3

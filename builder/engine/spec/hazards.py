@@ -14,10 +14,11 @@ from typing import Any
 from builder.engine.spec.errors import SpecError, nearest
 from builder.engine.spec.hazard import Hazard
 from builder.engine.spec.kinds import ABOVE_0, DOTTED, KEY, TEXT, Kind, list_of, one_of
-from builder.engine.spec.model import Point, WorkbookSpec
+from builder.engine.spec.model import Point
 from builder.engine.spec.reading import read_toml
 from builder.engine.spec.shapes import Shape, demand_shape
 from builder.engine.spec.words import Words
+from builder.engine.spec.workbook import WorkbookSpec
 
 FILE = "hazards.toml"
 ANY = "*"

@@ -16,7 +16,7 @@ from builder.engine.spec.inputs import OFFERED, offered_block
 from builder.engine.spec.kinds import CHOICES
 from builder.engine.spec.lines import TABLE
 from builder.engine.spec.lists import read_about, read_lists, read_sides
-from builder.engine.spec.model import Block, Input, Point, Sheet, WorkbookSpec
+from builder.engine.spec.model import Block, Input, Point, Sheet
 from builder.engine.spec.points import confirm_list, point_blocks, read_points
 from builder.engine.spec.proofs import proof_block
 from builder.engine.spec.reading import SPECS, Constant, read_constants, read_toml
@@ -30,6 +30,7 @@ from builder.engine.spec.shapes import (
     demand_tables,
 )
 from builder.engine.spec.words import ENGLISH, load_words
+from builder.engine.spec.workbook import WorkbookSpec
 
 
 def _constants(path: Path) -> dict[str, Constant]:

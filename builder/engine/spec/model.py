@@ -4,15 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any, Literal
 
 from builder.engine.spec.charts import Chart
 from builder.engine.spec.decisions import Decision, only_names
-from builder.engine.spec.hazard import Hazard
-from builder.engine.spec.lists import NO_SIDES, InstanceList, Sides
-from builder.engine.spec.reading import SPECS, Constant
-from builder.engine.spec.words import ENGLISH
+from builder.engine.spec.lists import InstanceList
 
 Role = Literal["formula", "typed", "constant"]
 SIGNED = "signed"  # the style of numbers that carry + or -
@@ -157,8 +153,8 @@ class Block:
     """Rows x instances on a sheet. `across`: a row is a line; `down`: a row is a column.
 
     `beside`: on the lines of that block, from column `at` and so many lines `lower`; `room`: lines that a block keeps
-    for itself and what stands beside it. `told_by`: what a message about one of its formulas names, the row, or the instance where each is an entry of the
-    specs whose rows the builder makes.
+    for itself and what stands beside it. `told_by`: what a message about one of its formulas names, the row, or the
+    instance where each is an entry of the specs whose rows the builder makes.
     """
 
     key: str
@@ -201,53 +197,3 @@ class Sheet:
     one_page: bool = False
     across: int = 1
     frozen: tuple[int, int] | None = None
-
-
-@dataclass(frozen=True)
-class WorkbookSpec:
-    """The whole workbook, checked: every row key is one name within its list.
-
-    `home`: the folder of all specs, below which `constants_file` is. `reference`: the module that computes its values
-    apart from the formulas, else the witness does. `takes_from`: the workbook whose lines it takes. `compared`: what the
-    sheets serve whose printed pages are compared. `codes`: the constant modulo which no two sums of two warnings' codes
-    are alike; `retired_codes`: given once.
-    """
-
-    name: str
-    sheets: tuple[Sheet, ...]
-    lists: Mapping[str, InstanceList]
-    constants: Mapping[str, Constant]
-    sources: tuple[Mapping[str, str], ...]
-    changes: tuple[Mapping[str, Any], ...]
-    words: Any
-    inputs: tuple[Input, ...]
-    version: str
-    styles: Mapping[str, Mapping[str, Any]]
-    points: tuple[Point, ...] = ()
-    hazards: tuple[Hazard, ...] = ()
-    language: str = ENGLISH
-    sides: Sides = NO_SIDES
-    home: Path = SPECS
-    reference: str = ""
-    constants_file: str = ""
-    takes_from: str = ""
-    compared: str = ""
-    codes: str = ""
-    retired_codes: tuple[int, ...] = ()
-
-    @property
-    def title(self) -> str:
-        """The workbook's name among its editions: plan, or plan-es."""
-        return self.name if self.language == ENGLISH else f"{self.name}-{self.language}"
-
-    def sheet_title(self, key: str) -> str:
-        """What is written on the tab of a sheet."""
-        return str(self.words.get("sheet", key))
-
-    def side_title(self, side: str) -> str:
-        """What a side is called in heads and titles."""
-        return str(self.words.get("word", f"{side}_{self.sides.one}"))
-
-    def blocks(self) -> list[tuple[Sheet, Block]]:
-        """All blocks with their sheets, tab by tab."""
-        return [(sheet, block) for sheet in self.sheets for block in sheet.blocks]
