@@ -11,7 +11,7 @@ from builder.engine.dump import look_lines
 from builder.engine.editions import UnknownEdition, edition_of_model, known, load_edition, record, store
 from builder.engine.editions.compact import compact, expand
 from builder.engine.editions.texts import edition_text
-from builder.engine.model import PLAN_EDITION_ROW, Model, constant_value, load_model
+from builder.engine.model import Model, constant_value, load_model
 from builder.engine.spec import SpecError
 from builder.planner.books import PLAN, REGISTER
 from builder.planner.build import books
@@ -55,7 +55,7 @@ def test_a_register_is_an_edition_too(tmp_path: Path) -> None:
     for place, compiled in model.compiled.items():
         held = edition.cells[model.at(place)].holds.removeprefix("=")
         assert held.replace("$", "") == compiled.formula.replace("$", ""), model.at(place)
-    slot = model.layout.cells("plan", PLAN_EDITION_ROW)["", "plan"]
+    slot = model.layout.cells("plan", "plan_edition")["", "plan"]
     assert edition.value(edition.cells[model.at(slot.place)]) == load_model().edition
 
 

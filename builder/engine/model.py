@@ -16,9 +16,6 @@ from builder.engine.spec.lists import meant
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import ENGLISH
 
-EDITION_ROW = "edition_code"  # the row that shows the workbook's edition, which only the builder knows
-PLAN_EDITION_ROW = "plan_edition"  # the edition of the workbook whose lines another takes, which shows it
-
 
 @dataclass(frozen=True, repr=False)  # a failing comparison would write all of it out
 class Model:
@@ -43,7 +40,7 @@ class Model:
 
     def edition_cell(self) -> tuple[str, str]:
         """The cell that shows the edition."""
-        return self.at(self.layout.cells("plan", EDITION_ROW)["", "plan"].place)
+        return self.at(self.layout.cells("plan", self.spec.edition)["", "plan"].place)
 
 
 def plan_edition(model: Model) -> str:
@@ -69,8 +66,8 @@ def cited_text(spec: WorkbookSpec, value: Any) -> Any:
 
 def constant_value(spec: WorkbookSpec, row: Row, instance: str, edition: str, edition_of_plan: str) -> Any:
     """What a constant cell holds: a number, a cited text, or an edition."""
-    if row.key in (EDITION_ROW, PLAN_EDITION_ROW):
-        return edition if row.key == EDITION_ROW else edition_of_plan
+    if row.key in (spec.edition, spec.edition_taken):
+        return edition if row.key == spec.edition else edition_of_plan
     value = row.cells[instance]
     if isinstance(value, str) and value.startswith("="):
         return value.removeprefix("=")  # as it stands: a key is the same in every language
@@ -80,7 +77,7 @@ def constant_value(spec: WorkbookSpec, row: Row, instance: str, edition: str, ed
 def load_model(name: str = "", language: str = ENGLISH, specs: Path = SPECS, lines: int | None = None) -> Model:
     """Reads, checks, lays out and compiles the specs of a workbook. Raises SpecError.
 
-    `name`: without one, the workbook that is meant. `lines`: another length of its list of lines than the specs say,
+    `name`: without one, the workbook that is meant. `lines`: another length of its long lists than the specs say,
     such as a short one for a slow engine.
     """
     return _loaded(name or meant(specs), language, specs, lines)
@@ -101,7 +98,7 @@ def build_model(name: str, language: str, specs: Path, lines: int | None) -> Mod
     from builder.engine.formula.compile import compile_workbook, find_circle, refuse_reading_displays
     from builder.engine.spec.load import load_workbook_spec
 
-    spec = load_workbook_spec(name, language, specs, {} if lines is None else {"lines": lines})
+    spec = load_workbook_spec(name, language, specs, lines)
     layout = lay_out(spec)
     constants = place_constants(spec)
     compiled = compile_workbook(spec, layout, constants)

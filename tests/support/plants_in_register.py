@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
-from builder.engine.model import PLAN_EDITION_ROW
 from builder.planner.exchange.register import columns
 from tests.support.plants import Copy, Plant, Spot, plant, protection, sheet_of
 from tests.support.workbooks import at
@@ -62,7 +61,7 @@ def a_constant(copy: Copy) -> Spot:
 
 @planted("constant")
 def the_edition_of_the_lines_it_takes(copy: Copy) -> Spot:
-    place = copy.place("plan", PLAN_EDITION_ROW)
+    place = copy.place("plan", "plan_edition")
     copy.holds(place, "9.9.9-00000000")
     return place
 

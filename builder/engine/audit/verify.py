@@ -157,7 +157,7 @@ def claimed_edition(book: BookView, model: Model) -> str:
     if values.get(model.edition_cell()) == model.edition:
         return model.edition
     try:
-        told = listed_edition(values, list_lines(values, book.name, model.spec.home))
+        told = listed_edition(values, list_lines(values, book.name, model.spec.home), model.spec.edition)
     except ValueError:
         raise Refused("odd_list", book.name) from None
     if not told:

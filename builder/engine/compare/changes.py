@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from builder.engine.addresses import CELL, PLAIN, TITLE
 from builder.engine.compare.old import TEXT
 from builder.engine.editions.store import Cell, Edition
-from builder.engine.model import EDITION_ROW
 
 CITED = re.compile(
     r"""(?P<text>"(?:[^"]|"")*")|"""
@@ -107,7 +106,7 @@ def _meaning(
     if cell.role == "constant":
         value = edition.value(cell)
         if isinstance(value, str):
-            return Meaning("message", "", (value,)) if EDITION_ROW not in cell.name else Meaning("message", "")
+            return Meaning("message", "", () if edition.shown_by(cell) else (value,))
         unit = edition.units.get(cell.name, "")
         limit = cell.name.rpartition(".")[2].startswith(("lowest_", "highest_"))
         kind = "input" if limit else "constant" if cell.name in edition.units else "fixed"

@@ -71,7 +71,7 @@ def _from_workbook(path: Path, spec: WorkbookSpec, folder: Path) -> Edition:
     cells = {place: Cell("", TEXT, repr(value), "", True) for place, value in held.items()}
     units: dict[str, str] = {}
     lines = list_lines(held, path.name, spec.home)
-    edition = listed_edition(held, lines)
+    edition = listed_edition(held, lines, spec.edition)
     for line in lines:
         for place, name in _names(line, spec):
             value = held.get(place)
@@ -89,7 +89,8 @@ def _from_workbook(path: Path, spec: WorkbookSpec, folder: Path) -> Edition:
     except (UnknownEdition, ValueError):
         words = {}
     language = language_of({sheet for sheet, _ in held}, spec.name, spec.home)
-    return Edition(edition, spec.name if language == ENGLISH else f"{spec.name}-{language}", cells, words, units)
+    title = spec.name if language == ENGLISH else f"{spec.name}-{language}"
+    return Edition(edition, title, cells, words, units, shown_in=(spec.edition, spec.edition_taken))
 
 
 def _plain(value: Any) -> Any:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import takewhile
 from pathlib import Path
 from typing import Any
@@ -16,9 +16,10 @@ from typing import Any
 from builder.engine.addresses import address, spot
 from builder.engine.editions import texts
 from builder.engine.editions.compact import BAR, COPIES, cut, moved
-from builder.engine.model import EDITION_ROW, PLAN_EDITION_ROW, Model
+from builder.engine.model import Model
 from builder.engine.spec import SpecError
 from builder.engine.spec.errors import nearest
+from builder.engine.spec.lists import read_about
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import ENGLISH
 from builder.engine.told import Told
@@ -51,7 +52,7 @@ class Edition:
     """A whole edition.
 
     Cells by (sheet title, address), units of the constants, texts by `table.key`, looks by what they are of
-    (`style.title`, as JSON).
+    (`style.title`, as JSON). `shown_in`: the rows that show the own edition, and the one of the workbook that is taken.
     """
 
     edition: str
@@ -60,13 +61,18 @@ class Edition:
     words: Mapping[str, str] = field(default_factory=dict)
     units: Mapping[str, str] = field(default_factory=dict)
     looks: Mapping[str, str] = field(default_factory=dict)
+    shown_in: tuple[str, str] = ("", "")
+
+    def shown_by(self, cell: Cell) -> str:
+        """The edition that a cell shows, which stands in no dump: its own, or the one whose lines it takes; else ""."""
+        own, taken = self.shown_in
+        row = cell.name.rpartition(".")[2]
+        return "" if not row else self.edition if row == own else self.looks["plan"] if row == taken else ""
 
     def value(self, cell: Cell) -> Any:
-        """What a constant or text cell shows: a cited text is the text itself; its own edition stands in no dump."""
-        if cell.name.endswith(PLAN_EDITION_ROW):
-            return self.looks["plan"]
-        if cell.name.endswith(EDITION_ROW):
-            return self.edition
+        """What a constant or text cell shows: a cited text is the text itself."""
+        if edition := self.shown_by(cell):
+            return edition
         value = ast.literal_eval(cell.holds)
         if isinstance(value, str) and value.startswith("="):
             return value.removeprefix("=")  # as it stands: a key is the same in every language
@@ -176,7 +182,7 @@ def load_edition(edition: str, folder: Path = EDITIONS) -> Edition:
 
 def edition_of_model(model: Model) -> Edition:
     """What the current edition expects, without a file."""
-    return _read(texts.edition_text(model), EDITIONS / "the current edition")
+    return _read(texts.edition_text(model), model.spec.home / EDITIONS.name / "the current edition")
 
 
 def edition_from(path: Path) -> Edition:
@@ -185,7 +191,12 @@ def edition_from(path: Path) -> Edition:
 
 
 def _read(text: str, path: Path) -> Edition:
-    return _edition(*_expanded(text, path))
+    """Which rows show an edition, the specs say beside which it stands, or those of the house."""
+    edition = _edition(*_expanded(text, path))
+    about, name = "workbook.toml", edition.workbook.partition("-")[0]
+    beside = next((f for f in (path.parents[1] / name, SPECS / name) if (f / about).exists()), path.parent)
+    told = read_about(beside)
+    return replace(edition, shown_in=(told.get("edition", ""), told.get("edition_taken", "")))
 
 
 def _expanded(text: str, path: Path) -> tuple[str, str, list[str]]:

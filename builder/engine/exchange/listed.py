@@ -7,7 +7,6 @@ from pathlib import Path
 
 from builder.engine.addresses import address, within
 from builder.engine.exchange.cellvalues import Cells
-from builder.engine.model import EDITION_ROW
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import shared_words
 from builder.engine.told import Told
@@ -41,10 +40,10 @@ def _lines(cells: Cells, sheet: str, line: int) -> list[dict[str, str]]:
     return found
 
 
-def listed_edition(cells: Cells, lines: Iterable[Mapping[str, str]]) -> str:
-    """The edition that a file's own list finds in it; empty when it tells none."""
+def listed_edition(cells: Cells, lines: Iterable[Mapping[str, str]], row: str) -> str:
+    """The edition that a file's own list finds in it, by the row that shows it; empty when it tells none."""
     for line in lines:
-        if line["name"] == EDITION_ROW:
+        if line["name"] == row:
             told = cells.get((line["sheet"], line["cells"]))
             return told if isinstance(told, str) else ""
     return ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -12,8 +13,9 @@ from builder.engine.spec.inputs import input_blocks
 from builder.engine.spec.lines import TABLE, line_blocks
 from builder.engine.spec.lists import PLAN, InstanceList
 from builder.engine.spec.model import Block, Input, Row
+from builder.engine.spec.reading import demand
 
-HEAD = {"page_line": "title", "page_state": "", "type_next": "next"}  # the frozen lines with their styles
+HEAD = {"file": "title", "state": "", "next": "next"}  # the frozen lines with their styles
 Files = list[tuple[Path, dict[str, Any]]]  # the spec files of a workbook, as read
 
 
@@ -24,14 +26,15 @@ def sheet_blocks(
     lists: dict[str, InstanceList],
     inputs: list[Input],
     pending: Files,
+    slack: str,
 ) -> tuple[list[Block], list[Block]]:
     """One entry of a sheet as blocks: those of the sheet, and those that its inputs leave on the sheet of used values.
 
-    On a sheet that exists once for each side, the list "page" is the side's own, a block's key ends in the side, and
-    {side} in a style is the side.
+    On a sheet that exists once for each side, `page` stands for a list `page_SIDE`, a block's key ends in the side, and
+    {side} in a style is the side. `slack`: the constant by which a number may be beyond its limits.
     """
     ending = f"_{side}" if side else ""
-    name = entry["instances"] + (ending if entry["instances"] == "page" else "")
+    name = entry["instances"] + (ending if entry["instances"] not in lists else "")
     if name not in lists:
         raise SpecError(file, entry["key"], f"names the unknown list '{name}'", nearest(name, lists))
     block = Block(
@@ -85,18 +88,22 @@ def sheet_blocks(
         return [block], []
     own = tuple(item for item in inputs if item.block == block.key)
     if entry.get("compact"):
-        typed, used, columns = line_blocks(block, own)
+        demand(file, block.key, entry, ("filled",))
+        typed, used, columns = line_blocks(block, own, entry["filled"])
         lists[TABLE] = columns.instances
         return [typed], [used, columns]
-    return input_blocks(block, own, entry.get("states") == "below")
+    return input_blocks(block, own, entry.get("states") == "below", slack)
 
 
-def head_block(file: str, sheet: str, keys: tuple[str, ...]) -> Block:
-    """The frozen lines of a sheet: file and edition, state of the sides, what to type next."""
+def head_blocks(file: str, sheet: str, head: Mapping[str, str]) -> list[Block]:
+    """The frozen lines of a sheet, by what each is for: file and edition, state, what to type next; none without."""
     rows = tuple(
-        Row(key=f"{sheet}_{key}", file=file, kind="word", echo=key, style=HEAD[key], label=key) for key in keys
+        Row(key=f"{sheet}_{head[name]}", file=file, kind="word", echo=head[name], style=style, label=head[name])
+        for name, style in HEAD.items()
+        if name in head
     )
-    return Block(key=f"{sheet}_head", file=file, instances=PLAN, rows=rows, titled=False, pinned=True)
+    whole: dict[str, Any] = {"file": file, "instances": PLAN, "titled": False, "pinned": True}
+    return [Block(key=f"{sheet}_head", rows=rows, **whole)] if rows else []
 
 
 def own_lists(pending: Files, lists: dict[str, InstanceList]) -> dict[str, InstanceList]:

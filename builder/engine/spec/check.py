@@ -10,7 +10,6 @@ from builder.engine.spec.model import Block, Row, Sheet
 from builder.engine.spec.words import TABLES
 from builder.engine.spec.workbook import WorkbookSpec
 
-EDITION = "edition_code"  # the row whose cell the builder fills
 TAB = "tab_"  # a style of tabs, by what one does on their sheets
 FOLDS = ("180-MOD(", "90-MOD(")  # how an angle is folded to half a turn
 
@@ -124,7 +123,7 @@ def _check_instances(spec: WorkbookSpec, block: Block, row: Row) -> None:
 
 def _check_cell(spec: WorkbookSpec, row: Row, instance: str, value: Any) -> None:
     """A number, or in a row of words a cited text; `=x` is the key x itself, and either may be empty."""
-    if value == "" or row.key == EDITION:
+    if value == "" or row.key in (spec.edition, spec.edition_taken):  # whose cells the builder fills
         return
     if isinstance(value, str) is not row.is_word:
         wanted = 'a text such as "word.x"' if row.is_word else 'a number, or say kind = "word"'

@@ -24,18 +24,18 @@ def _limit(item: Input, end: str) -> str:
     return value if isinstance(value, str) else f"{end}_{item.key}"
 
 
-def _inside(item: Input, typed: str, low: str, high: str) -> str:
+def _inside(item: Input, typed: str, low: str, high: str, slack: str) -> str:
     """Whether a number is within its limits: with slack, for programs round what they compare, but not with 0."""
-    below, above = ("" if end == 0 else "rounding_slack" for end in (item.lowest, item.highest))
+    below, above = ("" if end == 0 else slack for end in (item.lowest, item.highest))
     return f"AND({typed}>={low}{below and '-' + below},{typed}<={high}{above and '+' + above})"
 
 
-def _judge(item: Input, typed: str, empty: str) -> str:
+def _judge(item: Input, typed: str, empty: str, slack: str) -> str:
     """The judge of design: error, logical, text, blank, number, in this order, the same in every engine."""
     text, number = "word.text_value", "word.number_value"
     if item.type in ("number", "date"):
         low, high = _limit(item, "lowest"), _limit(item, "highest")
-        inside, used = _inside(item, typed, low, high), "word.used"
+        inside, used = _inside(item, typed, low, high, slack), "word.used"
         if item.type == "date":  # a number that is not inside may be too large to be rounded
             used = f"IF({typed}=ROUND({typed},0),word.used,word.out_of_limits)"
         outside = f"outside_{item.key}" if item.thousandths else "word.out_of_limits"
@@ -55,9 +55,10 @@ def _judge(item: Input, typed: str, empty: str) -> str:
     return f"IF(ISERROR({typed}),word.error_value,IF(ISLOGICAL({typed}),word.logical_value,{judged}))"
 
 
-def _outside(item: Input, typed: str) -> str:
+def _outside(item: Input, typed: str, slack: str) -> str:
     """What is said of a number out of limits: it may be in thousandths of the unit, as some devices print."""
-    inside = _inside(item, typed, *(f"1000*{_limit(item, end)}" for end in ("lowest", "highest")))
+    low, high = (f"1000*{_limit(item, end)}" for end in ("lowest", "highest"))
+    inside = _inside(item, typed, low, high, slack)
     said = f'IF(ISNUMBER({typed}),IF({inside},word.{item.thousandths},word.out_of_limits),"")'
     return f'IF(ISLOGICAL({typed}),"",IF(ISTEXT({typed}),"",{said}))'  # both may be numbers to a program
 
@@ -80,9 +81,9 @@ def _used(item: Input, typed: str, empty: str) -> str:
     return f"IF({value}=word.used,{shown},{default})"
 
 
-def input_blocks(block: Block, inputs: tuple[Input, ...], below: bool) -> tuple[list[Block], list[Block]]:
+def input_blocks(block: Block, inputs: tuple[Input, ...], below: bool, slack: str) -> tuple[list[Block], list[Block]]:
     """The blocks of an entry sheet, and those of the sheet of used values, for one group of inputs."""
-    made = [_rows_of(item) for item in inputs]
+    made = [_rows_of(item, slack) for item in inputs]
     typed, states, used, refused = (
         tuple(rows[name] for rows in made) for name in ("typed", "state", "used", "refused")
     )
@@ -100,12 +101,12 @@ def input_blocks(block: Block, inputs: tuple[Input, ...], below: bool) -> tuple[
     return entry, kept
 
 
-def _rows_of(item: Input) -> dict[str, Any]:
+def _rows_of(item: Input, slack: str) -> dict[str, Any]:
     """Everything that an input becomes, by role."""
     name, kind = item.key, "word" if item.is_word else "number"
     plain: dict[str, Any] = {"file": item.file, "guarded": False}
     empty = "word.default_used" if item.default else '""'
-    judge = _judge(item, f"typed_{name}", empty)
+    judge = _judge(item, f"typed_{name}", empty, slack)
     pairs = []
     if item.conflict:
         if not item.conflict_word:
@@ -146,7 +147,7 @@ def _rows_of(item: Input) -> dict[str, Any]:
         if item.type in LOOKED_UP
         else None,
         "outside": Row(
-            key=f"outside_{name}", kind="word", formula=_outside(item, f"typed_{name}"), judges=True, **plain
+            key=f"outside_{name}", kind="word", formula=_outside(item, f"typed_{name}", slack), judges=True, **plain
         )
         if item.thousandths
         else None,

@@ -14,7 +14,6 @@ from builder.engine.spec.errors import SpecError
 from builder.engine.spec.lists import GENERATED, InstanceList
 from builder.engine.spec.model import Block, Input, Row
 
-FILLED = "line_filled"  # the row that says whether anything is typed in a line: 1 or 0
 TABLE = GENERATED
 
 
@@ -32,9 +31,9 @@ def _fine(item: Input, typed: str) -> str:
     return f"IF({length}=0,word.only_spaces,IF({length}<={item.key}.column_highest,TRIM({typed}),word.too_long))"
 
 
-def _used(item: Input) -> str:
+def _used(item: Input, filled: str) -> str:
     typed = f"typed_{item.key}"
-    empty = f'IF({FILLED}=1,word.missing,"")' if item.needed else '""'
+    empty = f'IF({filled}=1,word.missing,"")' if item.needed else '""'
     head = f"IF(ISERROR({typed}),word.error_value,IF(ISLOGICAL({typed}),word.logical_value,"
     if item.type in ("number", "date"):
         return f"{head}IF(LEN({typed})=0,{empty},IF(ISTEXT({typed}),word.text_value,{_fine(item, typed)}))))"
@@ -49,8 +48,11 @@ def _unit(item: Input) -> str:
     return f"unit.{unit}" if unit else ""
 
 
-def line_blocks(block: Block, inputs: tuple[Input, ...]) -> tuple[Block, Block, Block]:
-    """The typed lines, the used lines, and the table of the columns."""
+def line_blocks(block: Block, inputs: tuple[Input, ...], filled: str) -> tuple[Block, Block, Block]:
+    """The typed lines, the used lines, and the table of the columns.
+
+    `filled`: the row that says whether anything is typed in a line, 1 or 0.
+    """
     typed, used = [], []
     for item in inputs:
         if item.default or item.conflict or item.choices:
@@ -73,7 +75,7 @@ def line_blocks(block: Block, inputs: tuple[Input, ...]) -> tuple[Block, Block, 
             Row(
                 key=item.key,
                 kind="word" if coded else "number",
-                formula=_used(item),
+                formula=_used(item, filled),
                 guarded=False,
                 judges=True,
                 style=item.style,

@@ -13,8 +13,9 @@ from typing import Any
 
 from builder.engine.spec.errors import SpecError
 from builder.engine.spec.reading import demand, read_toml
-from builder.engine.spec.shapes import SIDES, WORKBOOK, demand_shape, demand_tables, list_shape
+from builder.engine.spec.shapes import HEAD, SIDES, WORKBOOK, demand_shape, demand_tables, list_shape
 
+PAIR = 2  # sides, of which one is the other of the other
 GENERATED = "columns"  # the list of the columns of a long list's lines, which the builder makes
 
 
@@ -23,8 +24,8 @@ class Sides:
     """What the workbook is made for twice, such as a right and a left one.
 
     `name`: the list whose instances they are. `one` says in the specs that a list exists once for each side, and
-    leads to a row of the own side; `other` leads to that of the other one. `used`: the row that is 1 while anything is
-    typed for a side; `opening`: the row that opens each sentence about it.
+    leads to a row of the own side; `other`, of two sides alone, leads to that of the other one. `used`: the row that is
+    1 while anything is typed for a side; `opening`: the row that opens each sentence about it.
     """
 
     name: str = ""
@@ -38,7 +39,7 @@ class Sides:
         """The side that a prefix leads to, seen from a side, or from the plan (""); "" for no side."""
         if prefix in self.keys:
             return prefix
-        if not home or prefix not in (self.one, self.other):
+        if not home or not prefix or prefix not in (self.one, self.other):
             return ""
         return home if prefix == self.one else self.keys[1 - self.keys.index(home)]
 
@@ -85,6 +86,11 @@ def read_about(folder: Path) -> dict[str, Any]:
     demand_shape(path.name, "workbook", table, WORKBOOK)
     if "sides" in table:
         demand_shape(path.name, "sides", table["sides"], SIDES)
+        if "other" in table["sides"] and len(table["sides"]["keys"]) != PAIR:
+            wrong = f"has 'other', but {len(table['sides']['keys'])} sides"
+            raise SpecError(path.name, "sides", wrong, "Leave out `other`: only of two sides is one the other")
+    if "head" in table:
+        demand_shape(path.name, "head", table["head"], HEAD)
     return table
 
 
@@ -108,8 +114,8 @@ def _abouts(specs: Path) -> list[Path]:
     return sorted(specs.glob("*/workbook.toml"))
 
 
-def read_lists(folder: Path, lengths: Mapping[str, int], sides: Sides) -> dict[str, InstanceList]:
-    """The lists of a workbook; `lengths`: other lengths of its long lists. Raises SpecError."""
+def read_lists(folder: Path, lines: int | None, sides: Sides) -> dict[str, InstanceList]:
+    """The lists of a workbook; `lines`: another length of its long lists. Raises SpecError."""
     lists = {"plan": PLAN}
     if sides.name:
         lists[sides.name] = InstanceList(sides.name, "sides", sides.keys)
@@ -120,7 +126,8 @@ def read_lists(folder: Path, lengths: Mapping[str, int], sides: Sides) -> dict[s
             raise SpecError("instances.toml", name, "is a list that is built in", "Rename it")
         if "keys" not in table:
             demand("instances.toml", name, table, ("prefix", "count"))
-        count = lengths.get(name, table.get("count", 0))
+        apart, long = table.get("apart", False), table.get("long", False)
+        count = lines if long and lines is not None else table.get("count", 0)
         keys = table["keys"] if "keys" in table else [f"{table['prefix']}{n}" for n in range(1, count + 1)]
         twice = [key for key in keys if keys.count(key) > 1]
         if twice or not keys:
@@ -128,6 +135,5 @@ def read_lists(folder: Path, lengths: Mapping[str, int], sides: Sides) -> dict[s
             raise SpecError("instances.toml", name, wrong, "Mend its keys, or its prefix and count")
         per = "side" if table["per"] == sides.one else table["per"]
         owners = ("",) if per == "plan" else sides.keys if per == "side" else (per,)
-        apart, long = table.get("apart", False), table.get("long", False)
         lists[name] = InstanceList(name, per, tuple(keys), apart, long, owners)
     return lists

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from builder.engine.spec.blocks import HEAD, Files, head_block, leads, own_lists, sheet_blocks
+from builder.engine.spec.blocks import Files, head_blocks, leads, own_lists, sheet_blocks
 from builder.engine.spec.check import check_spec
 from builder.engine.spec.cited import cited_names
 from builder.engine.spec.codes import check_codes
@@ -32,6 +31,8 @@ from builder.engine.spec.shapes import (
 from builder.engine.spec.words import ENGLISH, load_words
 from builder.engine.spec.workbook import WorkbookSpec
 
+TOLD = ("reference", "takes_from", "compared", "codes", "edition", "edition_taken", "slack")  # by workbook.toml
+
 
 def _constants(path: Path) -> dict[str, Constant]:
     constants = {}
@@ -44,9 +45,9 @@ def _constants(path: Path) -> dict[str, Constant]:
 
 
 def load_workbook_spec(
-    name: str, language: str = ENGLISH, specs: Path = SPECS, lengths: Mapping[str, int] | None = None
+    name: str, language: str = ENGLISH, specs: Path = SPECS, lines: int | None = None
 ) -> WorkbookSpec:
-    """The checked spec of one workbook; `lengths`: other lengths of its long lists.
+    """The checked spec of one workbook; `lines`: another length of its long lists.
 
     Raises SpecError with file and key at the first mistake.
     """
@@ -55,8 +56,8 @@ def load_workbook_spec(
     choices = read_toml(folder / "choices.toml")
     demand_tables("choices.toml", choices, CHOICES)
     about = read_about(folder)
-    sides = read_sides(about.get("sides", {}))
-    lists = read_lists(folder, lengths or {}, sides)
+    sides, head = read_sides(about.get("sides", {})), about.get("head", {})
+    lists, slack = read_lists(folder, lines, sides), about.get("slack", "")
     constants = _constants(specs / about["constants"]) if "constants" in about else {}
     sheets: list[Sheet] = []
     points: tuple[Point, ...] = ()
@@ -78,9 +79,9 @@ def load_workbook_spec(
     for path, table in pending[-len(files) :]:
         for side in sides.keys if table.get("per_side") else ("",):
             key = "_".join(part for part in (table["key"], side) if part)
-            blocks = [head_block(path.name, key, ("page_line",) if side else tuple(HEAD))]
+            blocks = head_blocks(path.name, key, {"file": head["file"]} if side and head else head)
             for entry in table.get("block", []):
-                on_sheet, elsewhere = sheet_blocks(path.name, entry, side, lists, inputs, pending)
+                on_sheet, elsewhere = sheet_blocks(path.name, entry, side, lists, inputs, pending, slack)
                 blocks += on_sheet
                 kept += elsewhere
             if {"point", "plan_point"} & set(table):
@@ -89,7 +90,7 @@ def load_workbook_spec(
                 lists.update(point_lists)
                 blocks += made
             if "check" in table:
-                proof, checks = proof_block(path.name, table["check"])
+                proof, checks = proof_block(path.name, table["check"], slack)
                 lists[checks.name] = checks
                 blocks.insert(2, proof)  # below the frozen lines and the verdict
             sheets.append(
@@ -140,7 +141,7 @@ def load_workbook_spec(
         sides=sides,
         home=specs,
         constants_file=about.get("constants", ""),
-        **{name: about.get(name, "") for name in ("reference", "takes_from", "compared", "codes")},
+        **{name: about.get(name, "") for name in TOLD},
         retired_codes=tuple(about.get("retired_codes", ())),
     )
     check_spec(spec)

@@ -11,7 +11,7 @@ from builder.engine.spec.model import Block, Row
 CHECKS = "checks"
 
 
-def proof_block(file: str, table: list[dict[str, Any]]) -> tuple[Block, InstanceList]:
+def proof_block(file: str, table: list[dict[str, Any]], slack: str) -> tuple[Block, InstanceList]:
     """The table and its list, one line a check. Raises SpecError for one that is there twice.
 
     An entry has `of` (the cell it checks, `example.row`), `expected`, `digit` (the last printed one; half of it is
@@ -30,7 +30,8 @@ def proof_block(file: str, table: list[dict[str, Any]]) -> tuple[Block, Instance
 
     fixed: dict[str, Any] = {"file": file}
     word: dict[str, Any] = {"file": file, "kind": "word"}
-    agrees = "IF(check_difference<=check_allowed+rounding_slack,word.proof_yes,word.proof_no)"
+    allowed = f"check_allowed+{slack}" if slack else "check_allowed"
+    agrees = f"IF(check_difference<={allowed},word.proof_yes,word.proof_no)"
     rows = (
         Row(key="check_quantity", cells=cells(lambda e: f"label.{e['of'].rpartition('.')[2]}"), **word),
         Row(key="check_example", cells=cells(lambda e: f"word.example_{e['of'].partition('.')[0]}"), **word),

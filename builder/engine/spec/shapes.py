@@ -82,7 +82,7 @@ INPUT = Shape(
 )
 BLOCK = Shape(
     {
-        **{name: KEY for name in ("key", "instances", "beside")},
+        **{name: KEY for name in ("key", "instances", "beside", "filled")},
         "layout": one_of("across", "down"),
         "states": one_of("below", "beside"),
         **{name: WHOLE for name in ("at", "lower", "room")},
@@ -158,17 +158,18 @@ SOURCE = Shape({name: TEXT for name in ("key", "citation", "serves", "state")}, 
 SOURCES = Shape({"source": SOURCE}, ("source",))
 WORKBOOK = Shape(
     {
-        "sides": Kind("a table [sides]", lambda v: isinstance(v, dict)),
+        **{name: Kind(f"a table [{name}]", lambda v: isinstance(v, dict)) for name in ("sides", "head")},
         **{name: TEXT for name in ("reference", "constants", "sources")},
-        **{name: KEY for name in ("takes_from", "compared", "codes")},
+        **{name: KEY for name in ("takes_from", "compared", "codes", "edition", "edition_taken", "slack")},
         "retired_codes": list_of(WHOLE, 1),
     },
     (),
 )
 SIDES = Shape(
     {"keys": list_of(KEY, 2), **{name: KEY for name in ("name", "one", "other", "used", "opening")}},
-    ("name", "keys", "one", "other", "used", "opening"),
+    ("name", "keys", "one", "used", "opening"),
 )
+HEAD = Shape({name: KEY for name in ("file", "state", "next")}, ("file", "state", "next"))  # rows in the frozen lines
 
 
 def list_shape(owners: Sequence[str]) -> Shape:

@@ -21,7 +21,9 @@ class WorkbookSpec:
     `home`: the folder of all specs, below which `constants_file` is. `reference`: the module that computes its values
     apart from the formulas, else the witness does. `takes_from`: the workbook whose lines it takes. `compared`: what
     the sheets serve whose printed pages are compared. `codes`: the constant modulo which no two sums of two warnings'
-    codes are alike; `retired_codes`: given once.
+    codes are alike; `retired_codes`: given once. `edition`: the row that shows the workbook's edition, which only the
+    builder knows; `edition_taken`: the one that shows that of the workbook whose lines it takes. `slack`: the constant
+    by which a number may be beyond its limits.
     """
 
     name: str
@@ -44,6 +46,9 @@ class WorkbookSpec:
     takes_from: str = ""
     compared: str = ""
     codes: str = ""
+    edition: str = ""
+    edition_taken: str = ""
+    slack: str = ""
     retired_codes: tuple[int, ...] = ()
 
     @property

@@ -14,6 +14,7 @@ from builder.planner.reference.eyes import EYES
 PER_EYE = 2
 WORD_LISTS = ("reasons", "plan_reasons", "toric_reasons", "warnings")
 NAMED_LISTS = ("slips",)  # lists of objects that tell which instance they are of
+EDITION = "edition_code"  # the row that shows it
 DATES = ("typed_plan_date", "typed_earlier_date")
 
 
@@ -23,7 +24,7 @@ def arrange(cells: Cells, name: str = "the file") -> dict[str, Any]:
     lists: dict[tuple[str, str], dict[str, list[Any]]] = {}
     constant: set[str] = set()
     lines = list_lines(cells, name)
-    result["edition"] = listed_edition(cells, lines)
+    result["edition"] = listed_edition(cells, lines, EDITION)
     for line in lines:
         groups = [[cells.get(place) for place in area_cells(line["sheet"], area)] for area in line["cells"].split()]
         owner, _, keys = line["instances"].partition(": ")
