@@ -12,7 +12,9 @@ from pathlib import Path
 import pytest
 
 from builder.engine.exchange.engines import recalculate
-from builder.engine.model import Model, load_model
+from builder.engine.model import Model, constant_value, load_model
+from builder.engine.spec.lists import read_about
+from builder.engine.spec.reading import SPECS
 from tests.support.loans import LOANS, YEARS, copied_loan, fill_loans, owed
 
 FACTOR = 7.7217  # of ten payments at the end of the year, at 5 percent: tables of annuities, four decimals
@@ -44,6 +46,16 @@ def test_the_payment_is_that_of_the_tables() -> None:
 def test_a_workbook_of_another_trade_has_neither_sides_nor_a_reference(loan: Model) -> None:
     assert (loan.spec.sides.keys, loan.spec.reference, loan.spec.points) == ((), "", ())
     assert len(loan.layout.cells("years", "owed_after")) == YEARS
+
+
+def test_roles_are_said_and_not_spelt(loan: Model) -> None:
+    """The rows of the edition and of the frozen lines are called otherwise than the product calls them, and serve."""
+    told = read_about(loan.spec.home / "loan")
+    house = read_about(SPECS / "plan")
+    assert told["edition"] != house["edition"] and not set(told["head"].values()) & set(house["head"].values())
+    assert constant_value(loan.spec, loan.layout.cells("plan", told["edition"])["", "plan"].row, "plan", "1", "") == "1"
+    for sheet in loan.spec.sheets:
+        assert {row.echo for row in loan.layout.block_of[f"{sheet.key}_head"].rows} == set(told["head"].values())
 
 
 @pytest.mark.parametrize("name", [name for name in LOANS if name != "refused"])

@@ -56,6 +56,15 @@ def test_a_mistake_in_a_constant_is_told(tmp_path: Path, kind: str) -> None:
             "did you mean 'axial_lenght'?",
         ),
         (
+            "plan/workbook.toml",
+            'keys = ["right", "left"]',
+            'keys = ["right", "left", "third"]',
+            "workbook.toml",
+            "sides",
+            "has 'other', but 3 sides",
+        ),
+        ("plan/workbook.toml", 'next = "type_next"', "", "workbook.toml", "head", "has no 'next'"),
+        (
             "plan/changes.toml",
             "\n[[change]]",
             f'\n[[change]]\nversion = "{VERSION}"\nresults_change = true\ntext = "x"\n\n[[change]]',

@@ -86,7 +86,7 @@ def _spared(key: str, table: str) -> bool:
 
 @pytest.mark.parametrize("name", [PLAN, REGISTER])
 def test_each_refraction_carries_a_sign(name: str) -> None:
-    spec = load_workbook_spec(name, "en", SPECS, {})
+    spec = load_workbook_spec(name, "en", SPECS)
     plain = {
         row.key
         for _, _, row in _numbers(spec)
@@ -101,7 +101,7 @@ def test_each_refraction_carries_a_sign(name: str) -> None:
 @pytest.mark.parametrize("name", [PLAN, REGISTER])
 def test_each_number_has_a_unit_or_needs_none(name: str) -> None:
     """Counts, codes and what is 1 or 0 need none; a ratio, a constant of a lens and the like are listed."""
-    spec = load_workbook_spec(name, "en", SPECS, {})
+    spec = load_workbook_spec(name, "en", SPECS)
     bare = {
         row.key
         for sheet, block, row in _numbers(spec)
