@@ -43,12 +43,13 @@ def _check(_: argparse.Namespace) -> int:
 
 
 def _fill(options: argparse.Namespace) -> int:
-    from builder.engine.exchange.fill import fill
+    from builder.engine.exchange.fill import fill, take_kept
     from builder.engine.model import load_model
     from builder.planner.exchange.casefile import read_case
 
     model = load_model(language=options.language)
     typed = read_case(model, options.case)
+    take_kept(model)
     fill(model, typed, options.output)
     print(f"{options.output}: {len(typed)} cells typed")
     return 0

@@ -26,6 +26,8 @@ from tests.support.workbooks import Typed, at
 
 gc.set_threshold(100_000, 50, 50)  # as builder/__main__.py does
 _PREFIX = "engine missing: "
+SCREEN = "tests/screen/"  # tests that mostly wait for a window: in the process WAITS, beside the others
+WAITS = "gw2"
 # What a change most often breaks, for `python -m pytest -m quick`: the tests of these files, and those of the published
 # figures, that ask no engine and no file.
 QUICK = (
@@ -135,6 +137,24 @@ class _ByFile(LoadScopeScheduling):
 
     def _split_scope(self, nodeid: str) -> str:
         return "formulas" if _in_library(nodeid) else nodeid.partition("::")[0]
+
+    def _reschedule(self, node: Any) -> None:
+        if node.gateway.id == WAITS and self._next(node) is None:
+            node.shutdown()
+        else:
+            super()._reschedule(node)
+
+    def _assign_work_unit(self, node: Any) -> None:
+        scope = self._next(node)
+        if scope is not None:
+            self.workqueue.move_to_end(scope, last=False)  # from the front the library takes it
+            super()._assign_work_unit(node)
+
+    def _next(self, node: Any) -> str | None:
+        """The first scope for a process; the others take what waits only when nothing else is left."""
+        waits = node.gateway.id == WAITS and len(self.nodes) > 1
+        fitting = (scope for scope in self.workqueue if scope.startswith(SCREEN) == waits)
+        return next(fitting, None if waits else next(iter(self.workqueue), None))
 
 
 _LENGTH = {name: number for number, name in enumerate(LONG)}

@@ -29,6 +29,11 @@ class Model:
     edition: str
     wordings: dict[tuple[str, str], list[str]] = field(default_factory=dict, compare=False)  # of write.measure
 
+    @cached_property
+    def templates(self) -> list[Any]:
+        """None, or the one of write.again; of this very model, for a changed copy of it is written otherwise."""
+        return []
+
     def at(self, place: Place) -> tuple[str, str]:
         """A cell as a file has it: sheet title and address."""
         return self.spec.sheet_title(place.sheet), place.address

@@ -15,6 +15,7 @@ from xlsxwriter.worksheet import CellFormulaTuple, Worksheet
 from builder.engine.addresses import letters
 
 EMU_A_PIXEL = 9525
+BLANK = "/>"  # the element of an empty cell, behind address and style
 ERRORS = ("#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!")
 
 
@@ -70,15 +71,15 @@ class PlainWorksheet(Worksheet):
             head = f'<c r="{letters[column]}{line}"' + (f' s="{style}"' if style else "")
             kind = cell.__class__.__name__
             if kind == "Formula":
-                found.append(f"{head}{_formula(cell.formula, cell.value)}</c>")
+                found.append(head + formula_cell(cell.formula, cell.value))
             elif kind == "String":
-                found.append(f'{head} t="s"><v>{cell.string}</v></c>')
+                found.append(head + text_cell(cell.string))
             elif kind == "Number":
-                found.append(f"{head}><v>{cell.number:.16G}</v></c>")
+                found.append(head + number_cell(cell.number))
             elif kind == "Blank":
-                found.append(f"{head}/>")
+                found.append(head + BLANK)
             elif kind == "Boolean":
-                found.append(f'{head} t="b"><v>{int(cell.boolean)}</v></c>')
+                found.append(head + truth_cell(cell.boolean))
             else:
                 raise TypeError(f"a cell of the kind {kind} is not written here")
         return found
@@ -88,11 +89,31 @@ class PlainWorksheet(Worksheet):
         self.drawing.__class__ = SquareDrawing
 
 
-def _formula(formula: str, value: Any) -> str:
-    """What stands in the cell of a formula, from its type on."""
+def formula_cell(formula: str, value: Any) -> str:
+    """The element of a formula with its result, behind address and style."""
+    return computed_cell(escaped(formula), value)
+
+
+def computed_cell(formula: str, value: Any) -> str:
+    """As formula_cell, of a formula as it stands between tags."""
     if not isinstance(value, str):
-        return f"><f>{escaped(formula)}</f><v>{value}</v>"
-    return f' t="{"e" if value in ERRORS else "str"}"><f>{escaped(formula)}</f><v>{escaped(value)}</v>'
+        return f"><f>{formula}</f><v>{value}</v></c>"
+    return f' t="{"e" if value in ERRORS else "str"}"><f>{formula}</f><v>{escaped(value)}</v></c>'
+
+
+def text_cell(number: int) -> str:
+    """The element of a text, by its number among the shared ones, behind address and style."""
+    return f' t="s"><v>{number}</v></c>'
+
+
+def number_cell(value: float) -> str:
+    """The element of a number, behind address and style."""
+    return f"><v>{value:.16G}</v></c>"
+
+
+def truth_cell(value: bool) -> str:
+    """The element of a truth value, behind address and style."""
+    return f' t="b"><v>{int(value)}</v></c>'
 
 
 def escaped(text: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from xlsxwriter.exceptions import FileCreateError
 
@@ -21,8 +21,17 @@ from builder.engine.write.styles import Styles
 from builder.engine.write.tables import GENERATED
 
 
-def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed: Mapping[Place, Any]) -> None:
+class Fixed(NamedTuple):
+    """How many shared texts a workbook has that nobody typed, and by how many cells they are used."""
+
+    texts: int
+    uses: int
+
+
+def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed: Mapping[Place, Any]) -> Fixed:
     """Writes `path`. `values` has one value for each formula cell (None: empty text), `typed` what the inputs hold.
+
+    What is typed comes last, so that the fixed texts are the same, and first, in every workbook of a model.
 
     Raises OSError when the file cannot be written.
     """
@@ -58,7 +67,12 @@ def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed:
     for section in model.layout.sections:
         write_block_section(job, sheets[section.sheet], section)
     first_input: dict[str, Place] = {}
+    inputs = [slot for slot in model.layout.slots if slot.row.input is not None]
     for slot in model.layout.slots:
+        if slot.row.input is None:
+            write_slot(job, sheets[slot.place.sheet], slot)
+    fixed = Fixed(book.str_table.unique_count, book.str_table.count)
+    for slot in inputs:
         write_slot(job, sheets[slot.place.sheet], slot)
         if slot.row.input is not None and not slot.row.input.default:  # what may stay empty is passed over
             first_input.setdefault(slot.place.sheet, slot.place)
@@ -71,3 +85,4 @@ def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed:
         book.close()
     except FileCreateError as error:  # the library wraps what the system says
         raise error.args[0] from None
+    return fixed
