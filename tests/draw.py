@@ -1,7 +1,7 @@
 """Draws states and compares the reference with the cells in each: `python -m tests.draw 2000 [--from 0]`.
 
 `--missing`: eyes at a threshold, exactly or a last digit either side, with each input missing in turn.
-`--engine ironcalc | libreoffice | gnumeric`: the cells as that program computes them, instead of our own witness.
+`--engine`: the cells as that program computes them, instead of our own witness.
 What it finds is told as by `tests.agree`, with the fewest changes that still make it differ; before it, the comparisons
 that only the last digits of a number decided. Exit 1 if any cell differs.
 """
@@ -19,20 +19,18 @@ from pathlib import Path
 from builder.engine.dump import name_of
 from builder.engine.model import Model, load_model
 from builder.engine.witness.workbook import Witness
-from tests.support.compiled import Compiled
+from tests.support.asked import ENGINES, Asked, asked, together
 from tests.support.drawn_states import Drawing, Drawn, Missing
 from tests.support.near import Near, watched
-from tests.support.programs import PROGRAMS, Program
 from tests.support.witnesses import Compared, compare, witness
 from tests.support.workbooks import at, case_files, expected
 
-Seen = Witness | Compiled | Program
 AT_ONCE = 100  # states that the reference computes together
 
 
 def draw(
     model: Model,
-    seen: Sequence[Seen],
+    seen: Sequence[Asked],
     numbers: Sequence[int],
     found: Sequence[Compared],
     drawing: Drawing | None = None,
@@ -45,13 +43,12 @@ def draw(
         typed = {state.name: state.typed() for state in part}
         wanted = expected(model, list(typed.values()))
         for one, into in zip(seen, found, strict=True):
-            if isinstance(one, Program):
-                one.ask(list(typed.values()))
+            together(one, list(typed.values()))
             compare(model, typed, one, into, wanted=wanted)
     return {state.name: state for state in states}
 
 
-def fewest(model: Model, seen: Seen, state: Drawn) -> Drawn:
+def fewest(model: Model, seen: Asked, state: Drawn) -> Drawn:
     """The state with only those changes without which nothing would differ."""
     at_change = 0
     while at_change < len(state.changes):
@@ -64,7 +61,7 @@ def fewest(model: Model, seen: Seen, state: Drawn) -> Drawn:
     return state
 
 
-def told(model: Model, seen: Seen, found: Compared, states: dict[str, Drawn]) -> Iterator[str]:
+def told(model: Model, seen: Asked, found: Compared, states: dict[str, Drawn]) -> Iterator[str]:
     """The finding, and what must be typed for each of the states named in it."""
     yield from found.told(model)
     slots = {slot.place: slot for slot in model.layout.slots}
@@ -79,7 +76,7 @@ def told(model: Model, seen: Seen, found: Compared, states: dict[str, Drawn]) ->
 
 def _drawn(
     model: Model,
-    seen: Seen,
+    seen: Asked,
     options: argparse.Namespace,
     found: Compared,
     states: dict[str, Drawn],
@@ -97,17 +94,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.draw", description=__doc__)
     parser.add_argument("count", type=int)
     parser.add_argument("--from", dest="first", type=int, default=0, help="the number of the first state")
-    parser.add_argument("--engine", choices=("cells", "ironcalc", *PROGRAMS), default="cells")
+    parser.add_argument("--engine", choices=ENGINES, default="cells")
     parser.add_argument("--missing", action="store_true", help="thresholds, each input missing in turn")
     options = parser.parse_args(arguments)
     model, begun, found, states = load_model(), time.monotonic(), Compared(), {}
-    seen: Seen = witness()
     drawing = Missing(model) if options.missing else Drawing(model)
     home = tempfile.TemporaryDirectory(prefix="drawn-")
-    if options.engine == "ironcalc":
-        seen = Compiled.written(model, Path(home.name))
-    elif options.engine in PROGRAMS:
-        seen = Program(model, options.engine, Path(home.name))
+    seen: Asked = witness() if options.engine == "cells" else asked(options.engine, model, Path(home.name))
     with home:
         with watched(model, seen) if isinstance(seen, Witness) else nullcontext(Near()) as near:
             _drawn(model, seen, options, found, states, drawing)

@@ -13,6 +13,7 @@ import xlsxwriter
 from xlsxwriter.utility import xl_cell_to_rowcol
 
 from builder.engine.exchange.engines import recalculate
+from builder.engine.spec.texts import closed
 
 ERROR, BLANK, DATE = "=1/0", None, 45000
 
@@ -89,8 +90,12 @@ TRIALS += [  # texts: equality ignores case and takes no wildcards; a blank and 
     ('={rigid}&" – "&INDEX({words},1,1)&{empty_text}&{blank}', "rigid – none"), ('="a"&{empty_text}&"b"', "ab"),
     ('="▲ "&INDEX({results},1,1)&"° ✓ ●"', "▲ none° ✓ ●"), ('="say ""yes"" now"', 'say "yes" now'),
     ('=COUNT({numbers})&" of 11 typed"', "3 of 11 typed"), ("={blank}&\"\"", None), ("={empty_text}", None),
-    ('=TRIM("  A. Tester ")', "A. Tester"), ("=TRIM({none_space})", "none"), ("=LEN(TRIM({space}))", 0),
+    ('=TRIM(" A. Tester ")', "A. Tester"), ("=TRIM({none_space})", "none"), ("=LEN(TRIM({space}))", 0),
     ("=TRIM({blank})", None), ("=TRIM({empty_text})", None), ("=TRIM({rigid})", "rigid"),
+    *((closed(f'"{" " * gap}A.{" " * gap}B.{" " * (gap % 3)}"').join(("=", "")), "A. B.") for gap in (1, 2, 7, 41, 90)),
+    (f"=LEN({closed('{space}')})", 0), (f"={closed('{blank}')}", None), (f"={closed('{rigid}')}", "rigid"),
+    ('=SUBSTITUTE(SUBSTITUTE(SUBSTITUTE("a*b?c~","*",""),"?",""),"~","")', "abc"),
+    ('=LEN(SUBSTITUTE({star},"*",""))', 0), ('=LEN(SUBSTITUTE({rigid},"*",""))', 5),
     ('=UPPER(SUBSTITUTE(" J.  Doe "," ",""))', "J.DOE"), ('=SUBSTITUTE({blank}," ","")', None),
     ('=IF(UPPER({number}&"")="7.25",1,0)', 1), ('=UPPER(INDEX({words},3,1))', "RIGID"),
     ('=FIXED(ROUND(ROUND(7.256,8),2),2,TRUE)&"°"', "7.26°"), ('=FIXED({zero},0,TRUE)', "0"),

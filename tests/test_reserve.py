@@ -1,34 +1,23 @@
-"""A sample in the compiled library formualizer: a reserve, should another engine of the suite be given up."""
+"""A sample in the compiled library formualizer; `python -m tests.agree --engine formualizer` takes every case."""
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 
 import pytest
 
-from builder.engine.exchange.cellvalues import Cells, read_values
 from builder.engine.model import Model
 from tests.support.filled import fill
-from tests.support.hostile import pack, parts_of
+from tests.support.reserve import recalculated
 from tests.support.workbooks import differences, expected, typed_case
 from tests.test_dialect import TRIALS, same_as_expected, trial_book  # noqa: F401  a fixture
 
 SAMPLE = ("1-cone-both-eyes", "every-limit", "followup-five-visits")
-NONSENSE = "0.777"
 
 
-def recalculated(path: Path) -> Cells:
-    """The cells of a file as the library computes them; what its formula cells store is replaced by nonsense first."""
-    library = pytest.importorskip("formualizer", reason="engine missing: formualizer is not installed")
-    parts = parts_of(path)
-    for name in parts:
-        if name.startswith("xl/worksheets/sheet"):
-            number = re.sub(rb' t="str"(?=><f>)', b"", parts[name])
-            parts[name] = re.sub(rb"</f><v>[^<]*</v>|</f><v/>", f"</f><v>{NONSENSE}</v>".encode(), number)
-    computed = path.with_name("computed.xlsx")
-    library.recalculate_xlsx_file(str(pack(parts, path)), output=str(computed))
-    return read_values(computed)
+@pytest.fixture(scope="module", autouse=True)
+def _there() -> None:
+    pytest.importorskip("formualizer", reason="engine missing: formualizer is not installed")
 
 
 @pytest.mark.parametrize("case", SAMPLE)

@@ -32,6 +32,21 @@ ROWS = {
         "compares the typed text checked_by as it is",
         "Put UPPER( ) round both sides",
     ),
+    "a typed text compared with what is found": (
+        'formula = "IF(INDEX(lens_name,1,1)=typed_lens_choice,1,0)"',
+        "compares the typed text typed_lens_choice as it is",
+        "Put UPPER( ) round both sides",
+    ),
+    "a typed text searched for": (
+        'formula = "MATCH(checked_by,fixed.lens_name,0)"',
+        "searches for the typed text checked_by as it is",
+        "Refuse these signs in a row of its own",
+    ),
+    "gaps left to TRIM": (
+        'kind = "word", formula = "TRIM(checked_by)"',
+        "uses TRIM on a text with gaps",
+        "Mend it, in the portable dialect",
+    ),
     "an unknown source": ('formula = "mean_k", source = "nobody1999"', "cites the unknown source 'nobody1999'", ""),
     "a source nearly right": (
         'formula = "mean_k", source = "haigis200"',

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
-from typing import Any
+from typing import Any, Protocol
 
 from builder.engine.dump import name_of
 from builder.engine.layout import Place, Slot
@@ -13,10 +13,24 @@ from builder.engine.model import Model, load_model
 from builder.engine.witness.workbook import Witness
 from builder.planner.exchange.register import register_cells
 from tests.support.bad_lines import lines_with_faults
-from tests.support.compiled import Compiled
 from tests.support.register_lines import in_the_sulcus, invented_lines
 from tests.support.shown_apart import shown_apart
 from tests.support.workbooks import Typed, agrees, at, expected, plainly_same
+
+
+class Seen(Protocol):
+    """Who computes the cells: our own witness, or an engine in its place (tests/support/asked.py)."""
+
+    @property
+    def fixed(self) -> Mapping[Place, Any]:
+        """What the cells hold that are no formulas."""
+
+    def values(self, typed: Typed, /) -> Mapping[Place, Any]:
+        """The value of every formula cell with these cells typed."""
+
+    def reads(self, place: Place, /) -> Collection[Place]:
+        """The cells that a formula cell names."""
+
 
 SHORT = 12  # lines of a register
 READ, OTHERS, TOLD = 12, 6, 20  # how many are told: cells that one reads, cells alike, rows
@@ -91,7 +105,7 @@ class Compared:
 def compare(
     model: Model,
     states: Mapping[str, Typed],
-    seen: Witness | Compiled,
+    seen: Seen,
     into: Compared | None = None,
     cliffs: Mapping[str, Collection[str]] | None = None,
     wanted: Sequence[Mapping[Place, Any]] | None = None,
@@ -126,7 +140,7 @@ def _keep_first(
     case: str,
     wrong: Sequence[Place],
     held: tuple[Typed, Typed, Typed],
-    seen: Witness | Compiled,
+    seen: Seen,
 ) -> None:
     typed, reference, cells = held
     differing = set(wrong)

@@ -8,11 +8,12 @@ from graphlib import CycleError, TopologicalSorter
 
 from builder.engine.addresses import CELL, COLUMN, TITLE
 from builder.engine.formula.compiled import Compiled
-from builder.engine.formula.dialect import LONGEST, bare_sides, faults, length_of_texts
+from builder.engine.formula.dialect import LONGEST, bare_sides, faults, length_of_texts, searched_for
 from builder.engine.formula.resolve import Reference, Resolver
 from builder.engine.formula.steady import steady
 from builder.engine.layout import Layout, Place, Slot, formula_slots
 from builder.engine.spec import SpecError, WorkbookSpec
+from builder.engine.spec.inputs import LOOKED_UP
 from builder.engine.spec.tokens import names, substitute
 
 # One cell where a function counts over an area: it is written as an area there, for a plain cell is an error to one
@@ -74,10 +75,7 @@ def compile_slot(slot: Slot, resolver: Resolver) -> Compiled:
     if row.steady_digits is not None:
         formula = steady(formula, row.steady_digits)
     found = {name: resolver.resolve(name, slot) for name in names(formula)}
-    bare = next((name for name in bare_sides(formula) if name in found and _is_free_text(found[name], resolver)), "")
-    if bare:
-        wrong = f"compares the typed text {bare} as it is, and programs may heed capitals"
-        raise SpecError(row.file, slot.told, wrong, "Put UPPER( ) round both sides")
+    _refuse_free_texts(slot, formula, found, resolver)
     if formula in found and len(found[formula].slots) > 1:
         wrong = f"is the whole list {formula} for '{slot.instance}', where one value must stand"
         raise SpecError(
@@ -103,13 +101,28 @@ def _picks_across(slot: Slot, resolver: Resolver) -> bool:
     return len({cell.place.column for cell in picked.slots}) > 1
 
 
-def _is_free_text(reference: Reference, resolver: Resolver) -> bool:
-    """Whether a name is a text as a person typed it; what a drop-down offers is spelled as its list has it."""
+def _refuse_free_texts(slot: Slot, formula: str, found: dict[str, Reference], resolver: Resolver) -> None:
+    """A typed text is neither compared nor searched for as it is. Raises SpecError."""
+    for name in bare_sides(formula):
+        if name in found and _is_free_text(found[name], resolver):
+            wrong = f"compares the typed text {name} as it is, and programs may heed capitals"
+            raise SpecError(slot.row.file, slot.told, wrong, "Put UPPER( ) round both sides")
+    for name in searched_for(formula):
+        if name in found and _is_free_text(found[name], resolver, searched=True):
+            wrong = f"searches for the typed text {name} as it is, and programs may take * ? ~ in it for other letters"
+            raise SpecError(
+                slot.row.file, slot.told, wrong, "Refuse these signs in a row of its own, and search for that"
+            )
+
+
+def _is_free_text(reference: Reference, resolver: Resolver, searched: bool = False) -> bool:
+    """Whether a name is a text as a person typed it; what a drop-down offers is spelled as its list has it, but may be
+    typed otherwise into its cell, where the search alone need not know it: what it finds is compared again."""
     if reference.kind != "word" or len(reference.slots) != 1:
         return False
     row = reference.slots[0].row
     if row.input is not None:
-        return row.input.type in FREE
+        return row.input.type in FREE or (not searched and row.input.type in LOOKED_UP)
     key = row.key.removeprefix("accepted_")
     return any(key == item.key and item.type in FREE for item in resolver.spec.inputs)
 

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from functools import lru_cache
+from itertools import pairwise
 
 from openpyxl.formula.tokenizer import Token
 
 from builder.engine.spec.grammar import broken
+from builder.engine.spec.texts import GAPS, SIGNS
 from builder.engine.spec.tokens import is_name, parts
 
 _NAMES = """
@@ -20,6 +23,8 @@ ONLY_IN_THE_JUDGE = frozenset(("ISERROR", "ISLOGICAL"))
 LITERALS = frozenset(["0", "0.5", "1", "2", "3", "4", "5", "90", "100", "180", "360", "1000"])
 DIGITS_IN = ("ROUND", "FIXED", "INDEX", "LEFT")
 LONGEST = 8000
+TAKEN_OUT = {'""', '" "', *(f'"{sign}"' for sign in SIGNS), *(f'"{" " * gap}"' for gap in GAPS)}
+UNCLOSED = re.compile(r"(?<!LEN\()TRIM\((?!SUBSTITUTE\()|TRIM\(\w+\)\)(?!=0\b)", re.IGNORECASE)  # not of LEN(TRIM(x))=0
 TEXT = re.compile(r'"(?:[^"]|"")*"')
 
 
@@ -31,10 +36,10 @@ def faults(formula: str, *, judge: bool = False) -> list[str]:
     found = []
     calls: list[str] = []
     previous = closed = ""
+    if UNCLOSED.search(formula):
+        found.append("uses TRIM on a text with gaps: programs differ in what it does within a text; close them first")
     for token in parts(formula):
         value = token.value
-        if previous == "TRIM(" and not value.startswith(("typed_", "accepted_")):
-            found.append("uses TRIM on what is no typed text: programs differ in what it does within a text")
         if token.type == Token.FUNC and token.subtype == Token.OPEN:
             name = value.rstrip("(").upper()
             calls.append(name)
@@ -76,9 +81,18 @@ def bare_sides(formula: str) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _texts(calls: list[str]) -> tuple[str, ...]:
-    """The texts that may be typed into a formula here: a space only to be taken out."""
-    return ('""', '" "') if calls[-1:] == ["SUBSTITUTE"] else ('""',)
+@lru_cache(maxsize=1 << 14)
+def searched_for(formula: str) -> tuple[str, ...]:
+    """The names that MATCH searches for as they are."""
+    tokens = [token for token in parts(formula) if token.type != Token.WSPACE]
+    return tuple(
+        after.value for before, after in pairwise(tokens) if before.value.upper() == "MATCH(" and is_name(after)
+    )
+
+
+def _texts(calls: list[str]) -> Collection[str]:
+    """The texts that may be typed into a formula here: spaces and search signs only to be taken out."""
+    return TAKEN_OUT if calls[-1:] == ["SUBSTITUTE"] else ('""',)
 
 
 def length_of_texts(formula: str) -> int:

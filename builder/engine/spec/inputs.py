@@ -13,6 +13,7 @@ from typing import Any
 from builder.engine.spec.errors import SpecError
 from builder.engine.spec.lists import PLAN, InstanceList
 from builder.engine.spec.model import Block, Input, Row
+from builder.engine.spec.texts import closed
 from builder.engine.spec.tokens import rename
 
 LOOKED_UP = ("choice", "listed")
@@ -43,11 +44,11 @@ def _judge(item: Input, typed: str, empty: str, slack: str) -> str:
         named = [end for end in (item.lowest, item.highest) if isinstance(end, str)]
         if named:  # a limit that is computed may not be there yet
             number = f"IF(COUNT({','.join(named)})<{len(named)},word.waits_for_unit,{number})"
-    elif item.type in LOOKED_UP:  # a search takes * and ? for any letters, so what it found is compared
+    elif item.type in LOOKED_UP:  # a search may take * and ? for any letters: what it found is compared
         text = f"IF(UPPER(INDEX({item.list},1,MAX(place_{item.key},1)))=UPPER({typed}),word.used,word.unlisted)"
     else:
-        length = f"LEN(TRIM({typed}))"
-        text = f"IF({length}=0,word.only_spaces,IF({length}<=highest_{item.key},word.used,word.too_long))"
+        inside = f"LEN({typed})<=highest_{item.key}"
+        text = f"IF(LEN(TRIM({typed}))=0,word.only_spaces,IF({inside},word.used,word.too_long))"
         if item.type == "identifier":
             inside = f"AND({typed}=ROUND({typed},0),{typed}>0,{typed}<1000*1000*1000)"
             number = f"IF({inside},word.used,word.number_value)"
@@ -74,7 +75,7 @@ def _used(item: Input, typed: str, empty: str) -> str:
     if item.type in LOOKED_UP:
         shown = f"INDEX({item.list},1,place_{item.key})"
     elif item.type in ("text", "name"):
-        shown = f"TRIM({typed})"
+        shown = closed(typed)
     else:
         shown = typed
     default = f'IF({value}=word.default_used,{empty},"")' if empty else '""'
@@ -111,7 +112,8 @@ def _rows_of(item: Input, slack: str) -> dict[str, Any]:
     if item.conflict:
         if not item.conflict_word:
             raise SpecError(item.file, name, "has a conflict without a conflict_word", "Name the word that says it")
-        accepted = f'IF(judged_{name}=word.used,typed_{name},"")'
+        taken = closed(f"typed_{name}") if item.type == "text" else f"typed_{name}"
+        accepted = f'IF(judged_{name}=word.used,{taken},"")'
         condition = rename(item.conflict.replace(f"all.{name}", f"all.accepted_{name}"), name, f"accepted_{name}")
         pairs = [
             Row(key=f"judged_{name}", kind="word", formula=judge, **plain),

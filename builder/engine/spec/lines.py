@@ -26,9 +26,10 @@ def _fine(item: Input, typed: str) -> str:
         return f"IF(AND({inside}),{typed},word.out_of_limits)"
     if item.type == "listed":
         place = f"MATCH({typed},{item.list},0)"
-        return f"IF(ISNUMBER({place}),IF(INDEX({item.list},{place},1)={typed},{place},word.unlisted),word.unlisted)"
-    length = f"LEN(TRIM({typed}))"
-    return f"IF({length}=0,word.only_spaces,IF({length}<={item.key}.column_highest,TRIM({typed}),word.too_long))"
+        found = f"UPPER(INDEX({item.list},{place},1))=UPPER({typed})"
+        return f"IF(ISNUMBER({place}),IF({found},{place},word.unlisted),word.unlisted)"
+    inside = f"LEN({typed})<={item.key}.column_highest"  # as it is: what compares it takes its spaces out
+    return f"IF(LEN(TRIM({typed}))=0,word.only_spaces,IF({inside},{typed},word.too_long))"
 
 
 def _used(item: Input, filled: str) -> str:

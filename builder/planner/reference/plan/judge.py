@@ -19,6 +19,7 @@ from builder.planner.reference.constants import SLACK
 from builder.planner.reference.plan.cells import Array, WordArray
 
 LARGEST_NUMBER_AS_NAME = 1e9
+SIGNS = "*?~"  # what a spreadsheet search takes for other letters
 
 
 @dataclass
@@ -33,6 +34,11 @@ class Judged:
 def squeeze(text: str) -> str:
     """Without outer spaces and with single inner ones."""
     return " ".join(part for part in text.split(" ") if part)
+
+
+def name_key(name: str) -> str:
+    """What is compared of a name: neither spaces nor small letters."""
+    return name.replace(" ", "").upper()
 
 
 def first_match(typed: str, names: Sequence[str]) -> int | None:
@@ -141,7 +147,7 @@ def _judge_text(item: Input, typed: str, words: Words, names: Sequence[str]) -> 
     text = squeeze(typed)
     if not text:
         return "only_spaces", None
-    if len(text) > float(str(item.highest)):
+    if len(typed) > float(str(item.highest)):
         return "too_long", None
     return "used", typed if item.type == "identifier" else text
 

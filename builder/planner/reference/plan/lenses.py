@@ -14,7 +14,7 @@ from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.keratometry import light_numbers
 from builder.planner.reference.lens_position import a0_haigis2000, pacd_hoffer1993, surgeon_factor_holladay1988
 from builder.planner.reference.plan.cells import Values, flag, select, there
-from builder.planner.reference.plan.judge import find_name, first_match
+from builder.planner.reference.plan.judge import SIGNS, find_name, name_key, squeeze
 from builder.planner.reference.plan.readings import Reader
 
 OWN = 6
@@ -44,27 +44,28 @@ def read_lenses(
     example_names = [str(name) for name in examples["lens_name"]]
 
     def name_taken(names: NDArray[Any]) -> NDArray[Any]:
-        shape, plain = names.shape, np.array([_plain(str(name)) for name in names.flat], dtype=object)
+        shape, plain = names.shape, np.array([squeeze(str(name)) for name in names.flat], dtype=object)
         plain = plain.reshape(shape)
-        alike, found = np.zeros((*shape, OWN)), np.zeros(shape)
+        alike, found, signs = np.zeros((*shape, OWN)), np.zeros(shape), np.zeros(shape)
         for patient, place in np.ndindex(shape):
             name = str(plain[patient, place])
             same = [bool(name) and name_key(name) == name_key(str(other)) for other in plain[patient]]
             alike[patient, place] = same
-            at = first_match(name, example_names) if name else None
+            signs[patient, place] = sum(name.count(sign) for sign in SIGNS)
+            at = find_name(name, example_names) if name and not signs[patient, place] else None
             found[patient, place] = 0 if at is None else at + 1
-        ours = [find_name(name, example_names) is not None if name else False for name in plain.flat]
-        as_example = np.array(ours, dtype=float).reshape(shape)
+        as_example = flag(found > 0)
         reader.values.put(
             "own_lenses",
             plain_name=plain,
             name_key=np.array([name_key(str(name)) for name in plain.flat], dtype=object).reshape(shape),
+            name_signs=signs,
             example_named=found,
             named_as_example=as_example,
             **{f"alike_own{k + 1}": alike[..., k] for k in range(OWN)},
             names_alike=alike.sum(axis=-1),
         )
-        return np.where(there(names), flag((as_example > 0) | (alike.sum(axis=-1) > 1)), np.nan)
+        return np.where(there(names), flag((signs > 0) | (as_example > 0) | (alike.sum(axis=-1) > 1)), np.nan)
 
     reader.read("own_lens_name", name_taken)
     first = reader.read("own_power_from")
@@ -115,16 +116,6 @@ def lens_constants(table: Mapping[str, NDArray[Any]]) -> dict[str, NDArray[Any]]
             ("lens_haigis_a0", "given_haigis_a0", a0_haigis2000),
         )
     }
-
-
-def name_key(name: str) -> str:
-    """What is compared of a name: neither spaces nor small letters."""
-    return name.replace(" ", "").upper()
-
-
-def _plain(name: str) -> str:
-    """A name as TRIM leaves it: no space at its ends, single ones inside."""
-    return " ".join(part for part in name.split(" ") if part)
 
 
 def _own_states(reader: Reader, where: Mapping[tuple[str, str], str], labels: list[str]) -> None:

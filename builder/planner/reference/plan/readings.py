@@ -68,7 +68,8 @@ class Reader:
         if conflict is not None:
             wrong = conflict(found.accepted)
             used = found.state == self.words.get("word", "used")
-            as_typed = np.where(used, self.typed[key], "") if item.is_word else found.accepted  # in whatever case
+            as_found = item.is_word and item.type != "text"  # in whatever case
+            as_typed = np.where(used, self.typed[key], "") if as_found else found.accepted
             self.values.put(
                 owner, **{f"judged_{key}": found.state, f"accepted_{key}": as_typed, f"conflict_{key}": wrong}
             )

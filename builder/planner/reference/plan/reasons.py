@@ -14,7 +14,7 @@ from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan import confirm, follow_up, points
 from builder.planner.reference.plan.book import Book
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag, there
-from builder.planner.reference.plan.lenses import name_key
+from builder.planner.reference.plan.judge import name_key
 from builder.planner.reference.plan.needs import needs
 from builder.planner.reference.plan.slip_points import slip_points
 from builder.planner.reference.plan.status import status

@@ -12,6 +12,7 @@ from builder.planner.reference import vergence
 from builder.planner.reference.constants import CONSTANTS, SLACK
 from builder.planner.reference.keratometry import light_numbers, radius_of_k
 from builder.planner.reference.lens_length import REGRESSION, adjusted_length_wang2011, share_of_adjustment
+from builder.planner.reference.plan.judge import name_key
 from builder.planner.reference.register.patients import of_fellow, of_mean, patients
 from builder.planner.reference.register.rows import FORMULAS, Array, RegisterBook, Rows, mean, sd
 
@@ -81,7 +82,7 @@ def _members(book: RegisterBook, rows: Rows) -> None:
     """The eyes of each lens: which of them have a regular cornea, and the mean error of all as planned."""
     number, error = rows.line("lens_number"), rows.line("error_lead")
     back = np.array(
-        [str(source).upper() == book.words.get("choice", "back").upper() for source in rows.line("k_source")]
+        [name_key(str(source)) == name_key(book.words.get("choice", "back")) for source in rows.line("k_source")]
     )
     bag = rows.number("lens_seat") != IN_SULCUS  # constants are of a lens in the bag
     plain = (rows.number("corneal_diagnosis") == REGULAR) & ~back & bag  # a back-corrected K is of another scale

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.engine.spec.model import ErrorValue, Input
-from builder.planner.reference.plan.judge import LARGEST_NUMBER_AS_NAME, find_name, squeeze
+from builder.planner.reference.plan.judge import LARGEST_NUMBER_AS_NAME, SIGNS, find_name, name_key
 from builder.planner.reference.register.patients import fellows
 from builder.planner.reference.register.rows import RegisterBook, Rows
 
@@ -48,8 +48,7 @@ def _judge(item: Input, typed: Any, filled: bool, names: Sequence[str], ends: tu
         if item.type == "listed":
             place = find_name(typed, names)
             return ":unlisted" if place is None else place + 1.0
-        text = squeeze(typed)
-        return ":only_spaces" if not text else ":too_long" if len(text) > ends[1] else text
+        return ":only_spaces" if not typed.strip(" ") else ":too_long" if len(typed) > ends[1] else typed
     fine = item.type == "identifier" and float(typed).is_integer() and 0 < typed < LARGEST_NUMBER_AS_NAME
     return float(typed) if fine else ":number_value"
 
@@ -78,21 +77,11 @@ def _objects(values: list[Any]) -> NDArray[Any]:
 
 
 def _first_places(keys: list[str]) -> list[float]:
-    """For each key the place, from 1, of the first line that has it; 0 for one that a search cannot find; NaN empty."""
+    """For each key the place, from 1, of the first line that has it; 0 for one with a sign of a search; NaN empty."""
     first: dict[str, int] = {}
     for place, key in enumerate(keys, start=1):
         first.setdefault(key.casefold(), place)
-    plain = [not set(key) & set("*?~") for key in keys]
-    found = []
-    for key, simple in zip(keys, plain, strict=True):
-        if not key:
-            found.append(np.nan)
-        elif simple:
-            found.append(float(first[key.casefold()]))
-        else:
-            searched = find_name(key, keys)
-            found.append(0.0 if searched is None else searched + 1.0)
-    return found
+    return [np.nan if not key else 0.0 if set(key) & set(SIGNS) else float(first[key.casefold()]) for key in keys]
 
 
 def _verdicts(book: RegisterBook, rows: Rows, inputs: list[Input], filled: NDArray[np.bool_]) -> None:
@@ -112,16 +101,16 @@ def _verdicts(book: RegisterBook, rows: Rows, inputs: list[Input], filled: NDArr
         fit = filled[n] and not fault
         number, eye = rows.line("file_number")[n], rows.line("line_eye")[n]
         name = number if isinstance(number, str) else f"{number:.0f}"
-        keys.append(f"{name}{w('word', 'stroke')}{eye:.0f}".upper() if fit else "")
-        lenses.append(rows.line("lens_choice")[n].upper() if fit else "")
+        keys.append(name_key(f"{name}{w('word', 'stroke')}{eye:.0f}") if fit else "")
+        lenses.append(name_key(rows.line("lens_choice")[n]) if fit else "")
     first, lens_first = _first_places(keys), _first_places(lenses)
     doubled = [np.nan if np.isnan(p) else float(p > 0 and first.count(p) > 1) for p in first]
     counts = np.array([float(p > 0 and q > 0 and d == 0) for p, q, d in zip(first, lens_first, doubled, strict=True)])
-    fellows(rows, keys, counts, w("word", "stroke").upper())
+    fellows(rows, keys, counts, name_key(w("word", "stroke")))
     new = np.array([float(p == n) for n, p in enumerate(lens_first, start=1)])
     order = new.cumsum()
     numbered = [order[int(p) - 1] if c and p > 0 else np.nan for p, c in zip(lens_first, counts, strict=True)]
-    known = [str(edition or "").upper() == book.plan_edition.upper() for edition in rows.line("line_edition")]
+    known = [name_key(str(edition or "")) == name_key(book.plan_edition) for edition in rows.line("line_edition")]
     reasons = []
     for n, fault in enumerate(faults):
         if not filled[n]:

@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.planner.reference.constants import SLACK
-from builder.planner.reference.plan.judge import find_name
 from builder.planner.reference.register.rows import Array, Rows
 
 
@@ -30,7 +29,7 @@ def fellows(rows: Rows, keys: Sequence[str], counts: Array, stroke: str) -> None
             sames.append(np.nan)
             continue
         key = f"{keys[n].rpartition(stroke)[0]}{stroke}{3 - rows.line('line_eye')[n]:.0f}"
-        place = _place(key, keys, places)
+        place = places.get(key.casefold(), 0)
         wanted.append(key)
         found_at.append(float(place))
         same = place > 0 and keys[place - 1].casefold() == key.casefold()
@@ -39,13 +38,6 @@ def fellows(rows: Rows, keys: Sequence[str], counts: Array, stroke: str) -> None
     array = np.empty(len(wanted), dtype=object)
     array[:] = wanted
     rows.put("lines", fellow_key=array, fellow_at=found_at, fellow_there=sames, fellow_line=lines)
-
-
-def _place(key: str, keys: Sequence[str], places: dict[str, int]) -> int:
-    if not set(key) & set("*?~"):
-        return places.get(key.casefold(), 0)
-    searched = find_name(key, list(keys))
-    return 0 if searched is None else searched + 1
 
 
 def of_fellow(rows: Rows, row: Array) -> Array:
