@@ -174,6 +174,10 @@ def _out_of_order(parts: dict[str, bytes]) -> Iterator[str]:
     for title in titles:
         if re.search(r"[\[\]:*?/\\]", title) or title[:1] == "'" or title[-1:] == "'" or not title:
             yield f"sheet {title}: a name with a letter that names may not have"
+    for name in book.iter(f"{MAIN}definedName"):
+        area = re.fullmatch(r"'?(.*?)'?!\$?[A-Z$0-9:]+", (name.text or "").partition(",")[0])
+        if name.get("localSheetId") and (not area or area[1].replace("''", "'") not in titles):
+            yield f"{name.get('name')}: is of {name.text}, which is no area of the file"
     texts = len(fromstring(parts["xl/sharedStrings.xml"])) if "xl/sharedStrings.xml" in parts else 0
     styles = fromstring(parts["xl/styles.xml"])
     formats = sum(len(part) for part in styles.iter(f"{MAIN}cellXfs"))

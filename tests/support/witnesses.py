@@ -15,7 +15,7 @@ from builder.planner.exchange.register import register_cells
 from tests.support.bad_lines import lines_with_faults
 from tests.support.register_lines import in_the_sulcus, invented_lines
 from tests.support.shown_apart import shown_apart
-from tests.support.workbooks import Typed, agrees, at, expected, plainly_same
+from tests.support.workbooks import Typed, agrees, at, comma_elsewhere, expected, plainly_same
 
 
 class Seen(Protocol):
@@ -116,13 +116,14 @@ def compare(
     """
     found = Compared() if into is None else into
     wanted = expected(model, list(states.values())) if wanted is None else wanted
+    comma = comma_elsewhere(model)
     rows = [(place, compiled.slot.row) for place, compiled in model.compiled.items()]
     for (name, typed), reference in zip(states.items(), wanted, strict=True):
         cells = seen.values(typed)
         found.cells += len(cells)
         passed = (cliffs or {}).get(name, ())
         asked = [(p, row) for p, row in rows if not plainly_same(row, reference[p], cells[p])]
-        wrong = [p for p, row in asked if row.key not in passed and not agrees(row, reference[p], cells[p])]
+        wrong = [p for p, row in asked if row.key not in passed and not agrees(row, reference[p], cells[p], comma)]
         for p, row in asked:
             if shown_apart(row, reference[p], cells[p]) and p not in wrong:
                 key = model.compiled[p].slot.block.instances.name, row.key

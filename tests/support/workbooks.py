@@ -9,8 +9,8 @@ from typing import Any
 
 from builder.engine.exchange.cellvalues import Cells
 from builder.engine.layout import Place
-from builder.engine.model import Model, load_model
-from builder.engine.same import same
+from builder.engine.model import PLAN, Model, load_model
+from builder.engine.same import same, says_the_same
 from builder.engine.spec.model import Row
 from builder.engine.spec.reading import SPECS
 from builder.engine.values import cell_values
@@ -62,11 +62,11 @@ def by_key(model: Model, cells: Mapping[Place, Any], key: str, eye: str = "") ->
 
 def differences(model: Model, wanted: Mapping[Place, Any], found: Cells, cliffs: Collection[str] = ()) -> list[str]:
     """Each formula cell that is not as expected, in words; rows named in `cliffs` are passed over."""
-    wrong = []
+    wrong, comma = [], comma_elsewhere(model)
     for place, cell in model.formula_cells.items():
         compiled, value, seen = model.compiled[place], wanted[place], found.get(cell)
         row = compiled.slot.row
-        if not plainly_same(row, value, seen) and row.key not in cliffs and not agrees(row, value, seen):
+        if not plainly_same(row, value, seen) and row.key not in cliffs and not agrees(row, value, seen, comma):
             wrong.append(f"{'!'.join(cell)} {compiled.slot.side} {row.key}: {seen!r}, expected {value!r}")
     return wrong
 
@@ -76,8 +76,16 @@ def plainly_same(row: Row, wanted: Any, seen: Any) -> bool:
     return wanted == seen and wanted.__class__ is seen.__class__ and not row.is_axis
 
 
-def agrees(row: Row, wanted: Any, seen: Any) -> bool:
-    """Whether a cell is as expected; one that folds an axis must also show it as 1 to 180, not as its other end."""
+def comma_elsewhere(model: Model) -> bool:
+    """Whether the language's sentences have another decimal sign than the engines, which are set to English."""
+    return model.spec.name == PLAN and model.spec.words.get("text", "decimal_sign") != "."
+
+
+def agrees(row: Row, wanted: Any, seen: Any, comma: bool = False) -> bool:
+    """Whether a cell is as expected; one that folds an axis must also show it as 1 to 180, not as its other end.
+    `comma`: a text may have another decimal sign."""
+    if comma and says_the_same(wanted, seen):
+        return True
     if not same(wanted, seen, row.is_axis):
         return False
     return not (isinstance(seen, float) and not 0 < seen <= 180 and "180-MOD(" in (row.formula or ""))

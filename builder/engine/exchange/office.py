@@ -82,12 +82,17 @@ def convert(
 
 
 def convert_sheets(
-    paths: Sequence[Path], target: Path, kind: str, titles: Sequence[Sequence[str]], recalculate: bool
+    paths: Sequence[Path],
+    target: Path,
+    kind: str,
+    titles: Sequence[Sequence[str]],
+    recalculate: bool,
+    locale: str = ENGLISH_NUMBERS,
 ) -> list[dict[str, Path]]:
     """The same for a kind "ending:filter:options" that gives a file for each sheet; by the titles of each workbook."""
     ending = kind.partition(":")[0]
     endings = [[f"-{title}.{ending}" for title in of_book] for of_book in titles]
-    made = _converted(paths, target, kind, endings, recalculate, ENGLISH_NUMBERS)
+    made = _converted(paths, target, kind, endings, recalculate, locale)
     return [dict(zip(of_book, files, strict=True)) for of_book, files in zip(titles, made, strict=True)]
 
 

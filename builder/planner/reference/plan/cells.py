@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextvars import ContextVar
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
@@ -13,6 +14,7 @@ from builder.engine.spec.words import Words
 
 Array = NDArray[np.float64]
 WordArray = NDArray[np.object_]
+DECIMAL_SIGN = ContextVar("DECIMAL_SIGN", default=".")  # in sentences, of the language in which they are said
 
 
 DIAGNOSES = (
@@ -115,5 +117,6 @@ def both_agree(agrees: Array) -> NDArray[np.bool_]:
 
 
 def half_up(number: float, decimals: int = 0) -> str:
-    """A number as a person writes it: halves away from zero."""
-    return f"{Decimal(repr(float(number))).quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP):f}"
+    """A number as a person writes it: halves away from zero, with the decimal sign of the language."""
+    plain = f"{Decimal(repr(float(number))).quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP):f}"
+    return plain.replace(".", DECIMAL_SIGN.get())

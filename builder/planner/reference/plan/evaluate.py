@@ -45,7 +45,16 @@ from builder.planner.reference.plan import (
 )
 from builder.planner.reference.plan import map as corneal
 from builder.planner.reference.plan.book import Book
-from builder.planner.reference.plan.cells import DIAGNOSES, EyeValues, Values, diagnosed, place_of, select, there
+from builder.planner.reference.plan.cells import (
+    DECIMAL_SIGN,
+    DIAGNOSES,
+    EyeValues,
+    Values,
+    diagnosed,
+    place_of,
+    select,
+    there,
+)
 from builder.planner.reference.plan.checked import second_check
 from builder.planner.reference.plan.confirm import plan_code
 from builder.planner.reference.plan.lenses import read_lenses
@@ -60,8 +69,12 @@ Typed = Mapping[str, NDArray[Any]]
 
 def evaluate(book: Book, typed: Typed) -> Values:
     """The values of all rows for typed cells: plan (n,), eyes (n, 2), own lenses (n, 6), as objects (None: blank)."""
-    with np.errstate(all="ignore"):
-        return _evaluate(book, typed)
+    before = DECIMAL_SIGN.set(book.words.get("text", "decimal_sign"))
+    try:
+        with np.errstate(all="ignore"):
+            return _evaluate(book, typed)
+    finally:
+        DECIMAL_SIGN.reset(before)
 
 
 def _evaluate(book: Book, typed: Typed) -> Values:

@@ -80,4 +80,4 @@ def _percent(chance: float) -> str:
 
 
 def _tenth(value: float) -> str:
-    return f"{np.floor(10 * round(value, 8) + 0.5) / 10:.1f}"
+    return half_up(round(value, 8), 1)
