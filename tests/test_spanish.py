@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -143,6 +144,17 @@ def test_gathering_gives_the_lines_of_the_english_file(files: list[Path], englis
     assert refusal is None
     assert wanted
     assert found == wanted
+
+
+def test_sentences_have_a_decimal_comma_throughout(spanish: Model, files: list[Path]) -> None:
+    """As number cells have in an office of Spain; formulas and numbers of papers are no sentences."""
+    lists = {spanish.spec.sheet_title(sheet.key) for sheet in spanish.spec.sheets if sheet.generated == "list"}
+    cells = recalculate([files[NAMES.index(DEMO)]], "stored")[0]
+    texts = [value for (title, _), value in cells.items() if isinstance(value, str) and title not in lists]
+    assert sum(bool(re.search(r"[0-9],[0-9]", text)) for text in texts) > 100
+    assert [
+        text for text in texts if re.search(r"(?<![0-9.])[0-9]+\.[0-9]+(?![0-9.])", text) and "doi" not in text
+    ] == []
 
 
 def test_fill_writes_spanish_on_demand(tmp_path: Path) -> None:
