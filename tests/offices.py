@@ -16,15 +16,16 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from builder.engine.compare.changes import changes
+from builder.engine.compare.old import open_old
 from builder.engine.exchange import office
 from builder.engine.exchange.cellvalues import Cells, read_values
 from builder.engine.exchange.fill import fill
 from builder.engine.layout import Place
-from builder.engine.model import PLAN, Model, load_model
+from builder.engine.model import Model, load_model
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import languages
-from builder.planner.compare.changes import changes
-from builder.planner.compare.old import open_old
+from builder.planner.books import PLAN
 from builder.planner.exchange.casefile import DAY_ZERO, read_case
 from tests.saved import Honest, judged
 from tests.support.typing_macro import play_macro

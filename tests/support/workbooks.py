@@ -9,11 +9,12 @@ from typing import Any
 
 from builder.engine.exchange.cellvalues import Cells
 from builder.engine.layout import Place
-from builder.engine.model import PLAN, Model, load_model
+from builder.engine.model import Model, load_model
 from builder.engine.same import same, says_the_same
 from builder.engine.spec.model import Row
 from builder.engine.spec.reading import SPECS
 from builder.engine.values import cell_values
+from builder.planner.books import PLAN
 from builder.planner.exchange.casefile import read_case
 from builder.planner.values import evaluate_cases
 
