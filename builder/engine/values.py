@@ -77,7 +77,10 @@ def typed_arrays(model: Model, cases: Sequence[Mapping[Place, Any]]) -> dict[str
 def cell_values(model: Model, values: Computed, number: int = 0) -> dict[Place, Any]:
     """The value of every formula cell of one case (None: empty text). A missing or surplus key is a SpecError."""
     rows, empty, echoes, displayed = _by_row(model.layout)
+    shown = _displays(model) if displayed else None
+    read = shown.read if shown else {}
     cells: dict[Place, Any] = {}
+    exact: dict[Place, Any] = {}  # what the rows that only display read, with all its digits
     later = [*echoes]
     for key, row in rows.items():
         array = values.rows.get(key)
@@ -86,6 +89,8 @@ def cell_values(model: Model, values: Computed, number: int = 0) -> dict[Place, 
             for slot, at in row.cells:
                 value = _element(model, array, slot, number) if flat is None else flat[at]
                 cells[slot.place] = stored(value, row.digits)
+                if slot.place in read:
+                    exact[slot.place] = _exact(value, row.digits)
             continue
         for slot, _ in row.cells:
             if not slot.row.follows:
@@ -100,10 +105,19 @@ def cell_values(model: Model, values: Computed, number: int = 0) -> dict[Place, 
         raise SpecError(reference_of(model).HOME, surplus[0][1], wrong, todo)
     cells |= dict.fromkeys(empty)
     cells |= followed(model, cells, later)
-    if displayed:
-        shown = _displays(model)
-        cells |= {place: stored(value, shown.digits[place]) for place, value in shown.values(cells).items()}
+    if shown:
+        found = shown.values({place: exact[place] if place in exact else cells[place] for place in read})
+        cells |= {place: stored(value, shown.digits[place]) for place, value in found.items()}
     return cells
+
+
+def _exact(value: Any, digits: int | None) -> Any:
+    """A value as a cell computes it: None for empty, a number as it is, or rounded where the cell does so."""
+    if isinstance(value, str):
+        return str(value) or None
+    if value is None or value != value:
+        return None
+    return float(value if digits is None else round(value, digits))
 
 
 def _displays(model: Model) -> Displayed:

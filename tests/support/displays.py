@@ -9,9 +9,9 @@ Such a row has no twin in the reference. A file says what stands in the cells th
     shows = { "first_end.bar_across" = "=-dial_lens_radius*cos(210)" }
 
 What is not given is as in a blank workbook. A key is that of a row, with its instance or its list before it, or
-`fellow` for the other eye; a list of values is for all instances, a table for some. A value is a number, a text in
-which {word.x}, {choice.x}, {label.x} and {where.x} are cited, "" for an empty cell, or after = a sum of numbers and
-constants by their names, with sin and cos of degrees.
+`fellow` for the other eye, and * for any letters; a list of values is for all instances, a table for some. A value is a
+number, a text in which {word.x}, {choice.x}, {label.x}, {where.x} and {edition} are cited, "" for an empty cell, or
+after = a sum of numbers and constants by their names, with sin and cos of degrees.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from fnmatch import fnmatchcase
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -64,7 +65,7 @@ class Reader:
             slots = self._slots(key)
             for slot, one in zip(slots, self._each(slots, value, f"{name}: {key}"), strict=True):
                 if one is not ...:
-                    found[slot.place] = self._value(one, slot)
+                    found[slot.place] = self._value(one)
         return found
 
     def _slots(self, key: str) -> list[Slot]:
@@ -72,8 +73,11 @@ class Reader:
         eye = self.eye
         if prefix == "fellow":
             prefix, eye = "", EYES[1 - EYES.index(eye)]
-        layout = self.model.layout
-        lists = layout.lists_of[rest]
+        layout, spec = self.model.layout, self.model.spec
+        if "*" in rest:
+            alike = [key for key in layout.lists_of if fnmatchcase(key, rest)]
+            return [slot for key in alike for slot in self._slots(key)]
+        lists = [name for name in layout.lists_of[rest] if name == prefix or not spec.lists[name].apart]
         mine = {name: {at: s for at, s in layout.cells(name, rest).items() if at[0] in ("", eye)} for name in lists}
         if prefix and prefix not in lists:
             return [next(s for cells in mine.values() for (_, instance), s in cells.items() if instance == prefix)]
@@ -96,15 +100,16 @@ class Reader:
             return value
         return [value] * len(slots)
 
-    def _value(self, value: Any, slot: Slot) -> Any:
+    def _value(self, value: Any) -> Any:
         if not isinstance(value, str):
             return float(value)
         if value.startswith("="):
             known = {key: constant.value for key, constant in self.model.spec.constants.items()}
             return float(eval(value[1:], {"__builtins__": {}}, {**known, **FUNCTIONS}))
-        return CITED.sub(lambda found: self._cited(found[1], found[2], slot), value) or None
+        value = value.replace("{edition}", self.model.edition)
+        return CITED.sub(lambda found: self._cited(found[1], found[2]), value) or None
 
-    def _cited(self, table: str, key: str, slot: Slot) -> str:
+    def _cited(self, table: str, key: str) -> str:
         if table != "where":
             return str(self.model.spec.words.get(table, key))
         cells = self.model.layout.by_row

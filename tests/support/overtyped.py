@@ -10,7 +10,7 @@ from typing import Any
 from builder.engine.exchange.fill import fill
 from builder.engine.layout import Place
 from builder.engine.model import Model
-from tests.support.displays import Shows
+from tests.support.displays import Shows, displayed
 from tests.support.hostile import pack, parts_of
 from tests.support.many_states import TypedFormula, in_gnumeric, told
 from tests.support.workbooks import at
@@ -34,7 +34,7 @@ def without_formulas(model: Model, places: Collection[Place], target: Path) -> P
 
 def seen_in_gnumeric(model: Model, states: Sequence[Shows], folder: Path) -> list[dict[Place, Any]]:
     """What Gnumeric shows in the cells that each state is about."""
-    book = without_formulas(model, {place for state in states for place in state.given}, folder / "overtyped.xlsx")
+    book = without_formulas(model, displayed(model.spec.name).read, folder / "overtyped.xlsx")
     typed = [
         {at(model, place): TypedFormula('""') if value is None else value for place, value in state.given.items()}
         for state in states

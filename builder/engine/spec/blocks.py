@@ -98,7 +98,7 @@ def sheet_blocks(
 def head_blocks(file: str, sheet: str, head: Mapping[str, str]) -> list[Block]:
     """The frozen lines of a sheet, by what each is for: file and edition, state, what to type next; none without."""
     rows = tuple(
-        Row(key=f"{sheet}_{head[name]}", file=file, kind="word", echo=head[name], style=style, label=head[name])
+        Row(f"{sheet}_{head[name]}", file, "word", echo=head[name], style=style, label=head[name], display=True)
         for name, style in HEAD.items()
         if name in head
     )

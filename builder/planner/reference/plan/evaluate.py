@@ -16,8 +16,6 @@ from builder.planner.reference.plan import (
     compared,
     cornea,
     cylinder,
-    decision,
-    drawing,
     fit,
     follow_cause,
     follow_next,
@@ -31,16 +29,13 @@ from builder.planner.reference.plan import (
     length,
     marks,
     odds,
-    odds_said,
     outcome,
-    page,
     pair,
     power,
     proof,
     reach,
     slips,
     surfaces,
-    told,
     two_steps,
 )
 from builder.planner.reference.plan import map as corneal
@@ -62,7 +57,6 @@ from builder.planner.reference.plan.readings import Reader, both, read_keratomet
 from builder.planner.reference.plan.reasons import count_typed, put_reasons
 from builder.planner.reference.plan.second import second_reading, second_sources, to_compare
 from builder.planner.reference.plan.sources import sources
-from builder.planner.reference.plan.start import first_sheet
 
 Typed = Mapping[str, NDArray[Any]]
 
@@ -131,13 +125,8 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     odds.what_if(values, words)
     odds.lessons(values)
     odds.safe_sides(values)
-    odds_said.length_lesson(values, words)
     reach.ways_out(values, words)
-    odds_said.spoken(values, words)
-    odds_said.safe_side(values, words)
-    odds_said.cuts_drift(values, words)
     pair.both_eyes(values, words)
-    drawing.drawings(values, words)
     incisions.clearances(values, words)
     marks.dial_reading(values, words)
     backup.backup(values, words)
@@ -157,11 +146,6 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     two_steps.two_steps(values, words)
     follow_words.answers(values, words)
     follow_next.what_lacks(values, words, book.where)
-    drawing.captions(values, words)
-    first_sheet(book, values)
-    decision.state_in_words(book, values)
-    page.pages(values, words)
-    told.told(values, words)
     outcome.outcome(values, words, book.edition)
     return values
 

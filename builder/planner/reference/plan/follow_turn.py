@@ -8,7 +8,6 @@ from builder.engine.spec.words import Words
 from builder.planner.reference import astigmatism, circle, follow_up, toric, vergence
 from builder.planner.reference.constants import AXIS_FREE, CONSTANTS, SLACK
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag, there
-from builder.planner.reference.plan.drawing import NOT_DRAWN
 from builder.planner.reference.vectors import (
     axis_difference,
     double_angle,
@@ -66,10 +65,6 @@ def turning(values: Values, words: Words) -> None:
         turn_whole=circle.whole(np.abs(turn)),
         seen_axis_whole=fold_axis(circle.whole(eye.judged_lens_axis)),
         best_axis_whole=fold_axis(circle.whole(best)),
-        swing_now_across=np.where(there(turn), 0.0, NOT_DRAWN),
-        swing_now_up=np.where(there(turn), at_spectacles, 0.0),
-        swing_best_across=np.where(there(turn), turn, NOT_DRAWN),
-        swing_best_up=np.where(there(turn), np.nan_to_num(high - low), 0.0),
     )
     (power, cylinder), (length, position) = ([row[..., None] for row in pair] for pair in (lens, placed))
     swung_to = np.where(has, eye.judged_lens_axis, np.nan)[..., None] + SWINGS
@@ -81,8 +76,6 @@ def turning(values: Values, words: Words) -> None:
         swing_axis=fold_axis(np.round(swung_to, 6)),
         swing_size=np.hypot(vector.j0, vector.j45),
         swing_left=seen,
-        swing_across=np.where(there(seen), SWINGS, NOT_DRAWN),
-        swing_seen=np.nan_to_num(-seen),
     )
 
 

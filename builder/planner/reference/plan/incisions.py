@@ -21,7 +21,6 @@ from builder.planner.reference.plan.cells import (
     select,
     there,
 )
-from builder.planner.reference.plan.marks import degrees_said, joined
 
 Say = Callable[[str, str], str]
 WISHES = np.arange(-30.0, 31.0, 5.0)
@@ -47,7 +46,6 @@ def clearances(values: Values, words: Words) -> None:
         arc_length=length,
         arc_there=flag(there(length)),
         arc_partly=flag(partly),
-        arc_said=joined(length, degrees_said(start), w("word", "to_degrees"), degrees_said(end)),
     )
     segments, cut = there(length).any(axis=-1), there(cuts).any(axis=-1)
     lacking = (eye.ring_segments == w("choice", "yes")) & ~(segments & there(eye.tunnel_entry))
@@ -85,7 +83,6 @@ def clearances(values: Values, words: Words) -> None:
             "faces_seg1": faces[..., 0],
             "faces_seg2": faces[..., 1],
             "opening_facing": np.where(there(position), flag(np.any(np.nan_to_num(faces), axis=-1)), np.nan),
-            "opening_said": degrees_said(position),
             "opening_facing_rank": place_of(radial, order),
             **_ranked("opening", _worst(w, nearest, radial, missing), nearest, order),
         }
@@ -109,16 +106,6 @@ def clearances(values: Values, words: Words) -> None:
     _wishes(values, w, at, missing, order)
     rank, near = values.get("openings", "opening_rank"), values.get("wishes", "wish_rank")
     clear = np.where(there(eye.incision_meridian), (near == 4).sum(axis=-1), np.nan)
-    unknown = (near == 3).any(axis=-1)
-    said = select(
-        [
-            (~there(clear), ""),
-            (clear > 0, w("word", "room_left")),
-            (unknown, w("word", "room_not_known")),
-            (cut, w("word", "no_room_cuts")),
-        ],
-        w("word", "no_room"),
-    )
     values.put(
         "eyes",
         limbus_diameter=limbus,
@@ -130,7 +117,6 @@ def clearances(values: Values, words: Words) -> None:
         incision_to_tunnel_degrees=gap[..., 0],
         incision_to_tunnel_mm=table["main_way"][..., 0],
         clear_meridians=clear,
-        room_said=said,
         limbus_said=select([(there(eye.white_to_white), w("word", "limbus_measured"))], w("word", "limbus_default")),
     )
 

@@ -83,8 +83,6 @@ def lead(values: Values, words: Words) -> None:
     )
     number = by_rule(name, {choice[key]: np.full(name.shape, n + 1.0) for n, key in enumerate(FORMULAS)})
     values.put("formulas", safe_side_power=voices, asks_strongest=flag(voices >= strongest[..., None] - SLACK))
-    leads = name[..., None] == np.array(list(choice.values()), dtype=object)
-    values.put("formulas", lead_mark=select([(leads, w("word", "formula_leads"))]))
     values.put(
         "eyes",
         reshaped=flag(reshaped),

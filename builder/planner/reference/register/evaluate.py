@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from builder.planner.reference.constants import CONSTANTS, SLACK
 from builder.planner.reference.plan.cells import Values
 from builder.planner.reference.plan.judge import conclude, judge
-from builder.planner.reference.register import astigmatism, constants, drawing, errors
+from builder.planner.reference.register import astigmatism, constants, errors
 from builder.planner.reference.register.lines import read_lines
 from builder.planner.reference.register.rows import RegisterBook, Rows
 
@@ -39,7 +39,6 @@ def _evaluate(book: RegisterBook, typed: Mapping[str, Any]) -> Rows:
     clouds = astigmatism.line_vectors(rows)
     astigmatism.clouds_table(rows, clouds)
     constants.lens_constants(book, rows)
-    drawing.drawings(rows, clouds)
     _columns(book, rows, list(columns))
     _lenses(book, rows)
     _benchmarks(rows)
