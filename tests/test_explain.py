@@ -30,14 +30,15 @@ def test_a_row(model: Model) -> None:
 
 
 def test_a_row_names_the_function_of_the_reference_that_checks_it(model: Model) -> None:
-    """That function is there; of a row that only shows others it says so. Of both workbooks."""
+    """That function is there; of a row that only shows others, or only displays, it says so. Of both workbooks."""
     for book, key, path, function in (
         (model, "mean_k", "builder/planner/reference/plan/cornea.py", "choose_power"),
         (load_model(REGISTER), "error_lead", "builder/planner/reference/register/errors.py", "line_errors"),
     ):
         assert f"checked  by {path}, {function}\n" in said(book, key)
         assert f"def {function}(" in (SPECS.parent / path).read_text(encoding="utf-8")
-    assert "checked  by its parts: it only shows them" in said(model, "start_type_next")
+    assert "checked  by its parts: it only shows them" in said(model, "point_first")
+    assert "checked  by tests/displays/plan, by written expectations" in said(model, "bar_across")
 
 
 def test_an_input_shows_its_limits_and_its_used_value(model: Model) -> None:
