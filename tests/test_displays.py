@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 
 from builder.engine.layout import Slot
-from builder.engine.model import PLAN, Model, load_model
+from builder.engine.model import Model, load_model
 from builder.engine.spec import SpecError
 from builder.engine.values import cell_values
-from builder.planner.books import REGISTER
+from builder.planner.books import PLAN, REGISTER
 from builder.planner.values import evaluate_cases
 from tests.support.displays import blank, displayed, written
 from tests.support.overtyped import seen_in_gnumeric
