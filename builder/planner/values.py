@@ -14,6 +14,7 @@ from builder.engine.spec.proofs import CHECKS
 from builder.engine.spec.reading import demand
 from builder.engine.values import cited, typed_arrays
 from builder.planner.books import REGISTER
+from builder.planner.reference.constants import Constants
 from builder.planner.reference.plan.book import Book
 from builder.planner.reference.plan.cells import Values
 from builder.planner.reference.plan.evaluate import evaluate
@@ -23,6 +24,12 @@ from builder.planner.reference.register.rows import RegisterBook, Rows
 
 HOME = "builder/planner/reference"  # where a value is computed that a row of the specs lacks
 PUTS = (Values.put, Rows.put)  # by which computed rows are kept
+
+
+def constants_of(model: Model) -> Constants:
+    """The constants that a workbook is computed with: those of its cells, and those that no formula cites."""
+    cells = {key: float(constant.value) for key, constant in model.spec.constants.items()}
+    return Constants(**{**model.spec.figures, **cells})
 
 
 def reference_book(model: Model) -> Book:
@@ -44,6 +51,7 @@ def reference_book(model: Model) -> Book:
     needs = {row.key: row for row in model.layout.block_of["needs_table"].rows}
     names, steps = needs["need_name"], needs["need_step"]
     return Book(
+        constants=constants_of(model),
         inputs=spec.inputs,
         words=spec.words,
         points=spec.points,
@@ -95,6 +103,7 @@ def register_book(model: Model) -> RegisterBook:
     """What the reference must know of this register."""
     lists = {item.list for item in model.spec.inputs if item.list and not item.choices}
     return RegisterBook(
+        constants=constants_of(model),
         inputs=model.spec.inputs,
         words=model.spec.words,
         edition=model.edition,

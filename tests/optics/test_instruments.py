@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from builder.planner.optics.corneas import KERATOMETRIC, Corneas, draw, kinds
+from builder.planner.optics.corneas import Corneas, draw, keratometric, kinds
 from builder.planner.optics.instruments import (
     MAP_DEGREES,
     Reading,
@@ -60,7 +60,7 @@ def test_a_tilted_cornea_reads_almost_as_a_straight_one() -> None:
     """The instrument looks along the normal of the middle: a tilt alone (a wave of first order) is no power."""
     straight, tilt = sphere().front, Wave(column(0.02), column(30.0), 1, 1)
     tilted = Surface([*straight.parts, tilt], column(0.0))
-    rings = (KERATOMETRIC * axial_curvature(surface, [0.5, 1.5], MAP_DEGREES) for surface in (straight, tilted))
+    rings = (keratometric() * axial_curvature(surface, [0.5, 1.5], MAP_DEGREES) for surface in (straight, tilted))
     assert np.allclose(*rings, atol=0.02)
 
 

@@ -116,6 +116,7 @@ def load_workbook_spec(
     generated = {"used": tuple(block for block in kept if block not in tables), "columns": tables}
     sheets = [replace(s, blocks=generated.get(s.generated, ()) + s.blocks) for s in sheets]
     cited = cited_names((block for sheet in sheets for block in sheet.blocks), inputs)
+    figures = {key: constant.value for key, constant in constants.items()}
     constants = {key: constant for key, constant in constants.items() if key in cited}
     edition = read_toml(folder / "changes.toml")
     sources = read_toml(specs / about["sources"]) if "sources" in about else {"source": []}
@@ -129,6 +130,7 @@ def load_workbook_spec(
         sheets=tuple(sheets),
         lists=lists,
         constants=constants,
+        figures=figures,
         sources=tuple(sources["source"]),
         changes=tuple(edition["change"]),
         words=words,

@@ -18,6 +18,7 @@ from builder.engine.spec.words import ENGLISH
 class WorkbookSpec:
     """The whole workbook, checked: every row key is one name within its list.
 
+    `constants`: those that have a cell, as a formula cites them; `figures`: the values of all that the file has.
     `home`: the folder of all specs, below which `constants_file` is. `reference`: the module that computes its values
     apart from the formulas, else the witness does. `takes_from`: the workbook whose lines it takes. `compared`: what
     the sheets serve whose printed pages are compared. `codes`: the constant modulo which no two sums of two warnings'
@@ -30,6 +31,7 @@ class WorkbookSpec:
     sheets: tuple[Sheet, ...]
     lists: Mapping[str, InstanceList]
     constants: Mapping[str, Constant]
+    figures: Mapping[str, float]
     sources: tuple[Mapping[str, str], ...]
     changes: tuple[Mapping[str, Any], ...]
     words: Any

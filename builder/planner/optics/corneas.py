@@ -20,8 +20,6 @@ from builder.planner.reference.constants import CONSTANTS
 from .surfaces import Array, Bump, Part, Surface, Wave, biconic, column
 
 CORNEAS = Path(__file__).resolve().parents[3] / "specs" / "clinical" / "corneas.toml"
-KERATOMETRIC = 1000 * (CONSTANTS.keratometric_index - 1)  # over a radius in mm: K
-BACK = 1000 * (CONSTANTS.index_cornea - CONSTANTS.index_aqueous)
 RING = 3.0  # mm: the diameter of the ring on which a cone shows what it adds
 LEAST_SHARE = 0.3  # of a cone's own curvature that the ring sees: for less a cone is raised no further
 WIDEST = 2.5  # standard deviations: what lies further out is drawn in
@@ -30,6 +28,16 @@ FIGURES = (  # in the order in which they are drawn
     *("cone", "cone_width", "cone_off", "cone_side", "cone_back", "flattening", "flattened"),
 )
 NEVER_BELOW_0 = ("cylinder", "back_cylinder", "cone", "cone_off", "flattening")
+
+
+def keratometric() -> float:
+    """Over a radius in mm: K."""
+    return 1000 * (CONSTANTS.keratometric_index - 1)
+
+
+def back_factor() -> float:
+    """Over a radius of the back in mm: what it takes from the power."""
+    return 1000 * (CONSTANTS.index_cornea - CONSTANTS.index_aqueous)
 
 
 @dataclass(frozen=True)
@@ -80,10 +88,10 @@ def draw(kind: str, eyes: int, generator: np.random.Generator) -> Corneas:
 
 def _front(drawn: Mapping[str, Array], crests: Array) -> Surface:
     k, half, q = drawn["k"], drawn["cylinder"] / 2, drawn["q"]
-    off = drawn["flattening"] * drawn["flattened"] ** 2 / KERATOMETRIC
+    off = drawn["flattening"] * drawn["flattened"] ** 2 / keratometric()
     nowhere = column(0.0)
     parts: list[Part] = [
-        biconic(KERATOMETRIC / (k - half), KERATOMETRIC / (k + half), drawn["steep"], q, q),
+        biconic(keratometric() / (k - half), keratometric() / (k + half), drawn["steep"], q, q),
         Wave(drawn["coma"], crests[0], 1, 3),
         Wave(drawn["trefoil"], crests[1], 3, 3),
         Bump(-_height(drawn), drawn["cone_width"], *_middle(drawn)),
@@ -93,8 +101,11 @@ def _front(drawn: Mapping[str, Array], crests: Array) -> Surface:
 
 
 def _back(drawn: Mapping[str, Array]) -> Surface:
-    mean, half = BACK * drawn["k"] / KERATOMETRIC / drawn["ratio"], drawn["back_cylinder"] / 2
-    shape = biconic(BACK / (mean - half), BACK / (mean + half), drawn["back_steep"], drawn["back_q"], drawn["back_q"])
+    factor = back_factor()
+    mean, half = factor * drawn["k"] / keratometric() / drawn["ratio"], drawn["back_cylinder"] / 2
+    shape = biconic(
+        factor / (mean - half), factor / (mean + half), drawn["back_steep"], drawn["back_q"], drawn["back_q"]
+    )
     cone = Bump(-_height(drawn) * drawn["cone_back"], drawn["cone_width"], *_middle(drawn))
     return Surface(_there([shape, cone]), drawn["thickness"])
 
@@ -115,7 +126,7 @@ def _height(drawn: Mapping[str, Array]) -> Array:
     outward = RING / 2 - off * np.cos(angle)
     apart = (RING / 2) ** 2 + off**2 - RING * off * np.cos(angle)
     share = (outward * np.exp(-apart / (2 * square))).mean(axis=1, keepdims=True) / (RING / 2)
-    return drawn["cone"] * square / np.maximum(share, LEAST_SHARE) / KERATOMETRIC
+    return drawn["cone"] * square / np.maximum(share, LEAST_SHARE) / keratometric()
 
 
 def _middle(drawn: Mapping[str, Array]) -> tuple[Array, Array]:

@@ -7,12 +7,12 @@ correction would have to bring in, turned about. Shapes as in `surfaces`; length
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 
 import numpy as np
 
-from .lenses import Indices, Lens
+from .lenses import Indices, Lens, usual_indices
 from .rays import Rays, through, to_plane
 from .surfaces import Array, Surface, some
 
@@ -33,7 +33,7 @@ class Eye:
     back: Surface
     lens: Lens
     length: Array
-    indices: Indices = Indices()  # noqa: RUF009 - it cannot be changed
+    indices: Indices = field(default_factory=usual_indices)
 
     def __len__(self) -> int:
         return len(self.length)

@@ -13,7 +13,7 @@ import numpy as np
 
 from builder.planner.reference.constants import CONSTANTS
 
-from .corneas import BACK, KERATOMETRIC, Corneas, figures
+from .corneas import Corneas, back_factor, figures, keratometric
 from .eye import batches
 from .rays import Rays, through
 from .surfaces import Array, Surface
@@ -24,7 +24,7 @@ MAP_RINGS = (1.0, 2.0, 3.0, 4.0)
 ROUND = np.arange(0, 360, 10.0)
 MAP_DEGREES = np.arange(0, 360, 30.0)
 SEARCHED = np.arange(0.25, 3.51, 0.25)  # mm from the middle: where the peak is sought
-AIR, CORNEA, AQUEOUS = 1.0, CONSTANTS.index_cornea, CONSTANTS.index_aqueous
+AIR = 1.0
 
 
 class Reading(NamedTuple):
@@ -69,13 +69,15 @@ def waves(powers: Array, degrees: Array) -> Reading:
     return Reading(powers.mean(-1), 4 * (powers * np.cos(twice)).mean(-1), 4 * (powers * np.sin(twice)).mean(-1))
 
 
-def ring(surface: Surface, diameter: float, factor: float = KERATOMETRIC) -> Reading:
-    """A ring of a diameter (mm); factor turns curvature into power."""
+def ring(surface: Surface, diameter: float, factor: float | None = None) -> Reading:
+    """A ring of a diameter (mm); factor turns curvature into power, else into K."""
+    factor = keratometric() if factor is None else factor
     return waves(factor * axial_curvature(surface, [diameter / 2], ROUND)[:, 0], ROUND)
 
 
-def zone(surface: Surface, diameter: float, factor: float = KERATOMETRIC) -> Reading:
+def zone(surface: Surface, diameter: float, factor: float | None = None) -> Reading:
     """The area mean over a disc of a diameter (mm), by ten rings of equal area."""
+    factor = keratometric() if factor is None else factor
     radii = diameter / 2 * np.sqrt((np.arange(10) + 0.5) / 10)
     each = waves(factor * axial_curvature(surface, radii, ROUND), ROUND)
     return Reading(*(part.mean(-1) for part in each))
@@ -83,22 +85,22 @@ def zone(surface: Surface, diameter: float, factor: float = KERATOMETRIC) -> Rea
 
 def corneal_map(surface: Surface) -> dict[str, Array]:
     """Centre (eyes, 12: the same all round) and rings of 1 to 4 mm (eyes, 12)."""
-    rings = KERATOMETRIC * axial_curvature(surface, np.array(MAP_RINGS) / 2, MAP_DEGREES)
-    centre = KERATOMETRIC * axial_curvature(surface, [1e-3], MAP_DEGREES)[:, 0]
+    rings = keratometric() * axial_curvature(surface, np.array(MAP_RINGS) / 2, MAP_DEGREES)
+    centre = keratometric() * axial_curvature(surface, [1e-3], MAP_DEGREES)[:, 0]
     found = {f"map_d{int(diameter)}": rings[:, number] for number, diameter in enumerate(MAP_RINGS)}
     return {"map_center": np.repeat(centre.mean(-1, keepdims=True), 12, axis=1), **found}
 
 
 def peak(surface: Surface) -> Array:
     """The highest axial power of the front (eyes,)."""
-    return KERATOMETRIC * axial_curvature(surface, SEARCHED, ROUND).max(axis=(1, 2))
+    return keratometric() * axial_curvature(surface, SEARCHED, ROUND).max(axis=(1, 2))
 
 
 def total_paraxial(corneas: Corneas, diameter: float) -> Reading:
     """Equivalent power of front and back over a zone by F1 + F2 - (t/n) F1 F2, as vectors to first order."""
-    front = zone(corneas.front, diameter, 1000 * (CORNEA - AIR))
-    back = zone(corneas.back, diameter, -BACK)
-    reduced = corneas.thickness[:, 0] / (1000 * CORNEA)
+    front = zone(corneas.front, diameter, 1000 * (CONSTANTS.index_cornea - AIR))
+    back = zone(corneas.back, diameter, -back_factor())
+    reduced = corneas.thickness[:, 0] / (1000 * CONSTANTS.index_cornea)
     mean = front.mean + back.mean - reduced * front.mean * back.mean
     x, y = (
         one + other - reduced * (one * back.mean + other * front.mean)
@@ -114,11 +116,11 @@ def total_traced(corneas: Corneas, diameter: float) -> Reading:
     at = np.concatenate([np.zeros((2, 1)), diameter / 2 * unit], axis=1)
     place = np.repeat(at[:, None], len(corneas), axis=1)
     zero = np.zeros(place.shape[1:])
-    rays = through(Rays(place, zero, 0 * place, zero + AIR, zero), corneas.front, AIR, CORNEA)
-    rays = through(rays, corneas.back, CORNEA, AQUEOUS)
+    rays = through(Rays(place, zero, 0 * place, zero + AIR, zero), corneas.front, AIR, CONSTANTS.index_cornea)
+    rays = through(rays, corneas.back, CONSTANTS.index_cornea, CONSTANTS.index_aqueous)
     slope = rays.across / rays.along
     inward = ((slope[:, :, 1:] - slope[:, :, :1]) * unit[:, None]).sum(axis=0)
-    return waves(-1000 * AQUEOUS * inward / (diameter / 2), ROUND)
+    return waves(-1000 * CONSTANTS.index_aqueous * inward / (diameter / 2), ROUND)
 
 
 def exact(corneas: Corneas) -> dict[str, Reading]:
@@ -127,7 +129,7 @@ def exact(corneas: Corneas) -> dict[str, Reading]:
     found |= {f"zone_{diameter:g}": zone(corneas.front, diameter) for diameter in ZONES}
     found |= {f"total_{diameter:g}": total_paraxial(corneas, diameter) for diameter in ZONES}
     found |= {f"traced_{diameter:g}": total_traced(corneas, diameter) for diameter in ZONES}
-    return found | {"back": zone(corneas.back, 3.0, BACK)}
+    return found | {"back": zone(corneas.back, 3.0, back_factor())}
 
 
 def repeats(kind: str) -> dict[str, float]:
@@ -155,9 +157,9 @@ def read(corneas: Corneas, generator: np.random.Generator) -> dict[str, Array]:
             found[f"{key}_flat_axis"] = (once.axis() + 90) % 180
     back = true["back"]
     # A radius' error in mm as one of the power 40/r in D; a vector of both meridians' errors has twice their variance.
-    as_power = sd["back_radius"] * float(np.mean(back.mean)) ** 2 / BACK
+    as_power = sd["back_radius"] * float(np.mean(back.mean)) ** 2 / back_factor()
     once = noisy(back, as_power / np.sqrt(2), as_power * np.sqrt(2), generator)
-    found |= {"back_flat_radius": BACK / once.flat(), "back_steep_radius": BACK / once.steep()}
+    found |= {"back_flat_radius": back_factor() / once.flat(), "back_steep_radius": back_factor() / once.steep()}
     found |= {"back_steep_axis": once.axis()}
     eyes = len(corneas)
     found["thickness_central"] = corneas.thickness[:, 0] + sd["thickness"] * generator.standard_normal(eyes)

@@ -23,9 +23,14 @@ TINY = 1e-4  # mm at the cornea: rays that near to the axis obey paraxial optics
 class Indices(NamedTuple):
     """Refractive indices of cornea, aqueous and vitreous."""
 
-    cornea: float = CONSTANTS.index_cornea
-    aqueous: float = CONSTANTS.index_aqueous
-    vitreous: float = CONSTANTS.index_aqueous
+    cornea: float
+    aqueous: float
+    vitreous: float
+
+
+def usual_indices() -> Indices:
+    """Those of the constants; the vitreous is taken for aqueous."""
+    return Indices(CONSTANTS.index_cornea, CONSTANTS.index_aqueous, CONSTANTS.index_aqueous)
 
 
 class Lens(Protocol):

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .constants import CONSTANTS, SLACK
+from .constants import CONSTANTS
 from .keratometry import keratometric_power_of_radius, radius_of_k
 from .rays import Array, real
 from .vectors import spectacle_to_cornea
@@ -17,7 +17,7 @@ def k_shammas2003(k: ArrayLike) -> Array:
     """
     k = real(k)
     corrected = np.polyval([CONSTANTS.shammas_myopic_slope, -CONSTANTS.shammas_myopic_offset], k)
-    return np.where(k < CONSTANTS.shammas_myopic_below - SLACK, corrected, np.nan)
+    return np.where(k < CONSTANTS.shammas_myopic_below - CONSTANTS.rounding_slack, corrected, np.nan)
 
 
 @np.errstate(invalid="ignore")
@@ -28,7 +28,7 @@ def k_shammas2013(k: ArrayLike) -> Array:
     """
     k = real(k)
     corrected = np.polyval([CONSTANTS.shammas_hyperopic_slope, -CONSTANTS.shammas_hyperopic_offset], k)
-    return np.where(k > CONSTANTS.shammas_hyperopic_above + SLACK, corrected, np.nan)
+    return np.where(k > CONSTANTS.shammas_hyperopic_above + CONSTANTS.rounding_slack, corrected, np.nan)
 
 
 @np.errstate(invalid="ignore", divide="ignore")
@@ -43,7 +43,8 @@ def k_haigis2008(k: ArrayLike) -> Array:
     """K after myopic laser, no history (haigis2008). NaN when absent or outside haigis_myopic_lowest … highest."""
     k = real(k)
     corrected = keratometric_power_of_radius(radius_haigis2008(radius_of_k(k)))
-    inside = (k >= CONSTANTS.haigis_myopic_lowest - SLACK) & (k <= CONSTANTS.haigis_myopic_highest + SLACK)
+    low, high, slack = CONSTANTS.haigis_myopic_lowest, CONSTANTS.haigis_myopic_highest, CONSTANTS.rounding_slack
+    inside = (k >= low - slack) & (k <= high + slack)
     return np.where(inside, corrected, np.nan)
 
 
@@ -51,16 +52,15 @@ def k_haigis2008(k: ArrayLike) -> Array:
 def k_wang2004(k: ArrayLike) -> Array:
     """K after myopic laser, no history (wang2004, from memory). NaN when absent or at or above wang_below."""
     k = real(k)
-    return np.where(
-        k < CONSTANTS.wang_below - SLACK, np.polyval([CONSTANTS.wang_slope, -CONSTANTS.wang_offset], k), np.nan
-    )
+    below = k < CONSTANTS.wang_below - CONSTANTS.rounding_slack
+    return np.where(below, np.polyval([CONSTANTS.wang_slope, -CONSTANTS.wang_offset], k), np.nan)
 
 
 def k_history(
     k_before: ArrayLike,
     refraction_before: ArrayLike,
     refraction_after: ArrayLike,
-    vertex: ArrayLike = CONSTANTS.default_vertex,
+    vertex: ArrayLike = "default_vertex",
 ) -> Array:
     """K before laser less the change of the mean refraction (spectacles, D, vertex in mm) at the cornea.
 

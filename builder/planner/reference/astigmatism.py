@@ -55,7 +55,7 @@ def regression_abulafia2016(keratometric: ArrayLike) -> ComplexArray:
 
 @np.errstate(invalid="ignore")
 def after_incision(
-    vector: ArrayLike, incision_meridian: ArrayLike, effect: ArrayLike = CONSTANTS.default_incision_effect
+    vector: ArrayLike, incision_meridian: ArrayLike, effect: ArrayLike = "default_incision_effect"
 ) -> ComplexArray:
     """Vector (D) left when an incision (degrees, 0 to 360) flattens its own meridian by effect (D), coupling 1:1.
 

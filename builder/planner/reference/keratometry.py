@@ -11,7 +11,7 @@ from .rays import Array, chain, real, refract, travel
 
 
 @np.errstate(invalid="ignore", divide="ignore")
-def keratometric_power(reading: ArrayLike, index: ArrayLike = CONSTANTS.keratometric_index) -> Array:
+def keratometric_power(reading: ArrayLike, index: ArrayLike = "keratometric_index") -> Array:
     """K (D, 1.3375) of a reading in D from a device with another index. NaN when absent. Definition."""
     return real(reading) * ((CONSTANTS.keratometric_index - 1) / (real(index) - 1))
 
@@ -37,7 +37,7 @@ def light_numbers() -> dict[str, float]:
 
 
 @np.errstate(invalid="ignore", divide="ignore")
-def front_power(radius: ArrayLike, index_cornea: ArrayLike = CONSTANTS.index_cornea) -> Array:
+def front_power(radius: ArrayLike, index_cornea: ArrayLike = "index_cornea") -> Array:
     """Power (D) of the front surface, radius in mm, air in front. NaN when absent (gullstrand)."""
     return 1000 * (real(index_cornea) - 1) / real(radius)
 
@@ -45,8 +45,8 @@ def front_power(radius: ArrayLike, index_cornea: ArrayLike = CONSTANTS.index_cor
 @np.errstate(invalid="ignore", divide="ignore")
 def back_power(
     radius: ArrayLike,
-    index_cornea: ArrayLike = CONSTANTS.index_cornea,
-    index_aqueous: ArrayLike = CONSTANTS.index_aqueous,
+    index_cornea: ArrayLike = "index_cornea",
+    index_aqueous: ArrayLike = "index_aqueous",
 ) -> Array:
     """Power (D, negative) of the back surface, radius in mm (plus: bulging forward). NaN when absent (gullstrand)."""
     return 1000 * (real(index_aqueous) - real(index_cornea)) / real(radius)
@@ -56,9 +56,9 @@ def back_power(
 def gaussian_power_gullstrand(
     front_radius: ArrayLike,
     back_radius: ArrayLike,
-    thickness: ArrayLike = CONSTANTS.default_thickness,
-    index_cornea: ArrayLike = CONSTANTS.index_cornea,
-    index_aqueous: ArrayLike = CONSTANTS.index_aqueous,
+    thickness: ArrayLike = "default_thickness",
+    index_cornea: ArrayLike = "index_cornea",
+    index_aqueous: ArrayLike = "index_aqueous",
 ) -> Array:
     """Equivalent power (D) of a thick cornea, radii and thickness in mm, by ray-transfer matrices (gullstrand).
 
@@ -89,7 +89,7 @@ def back_corrected_power(
     front_k: ArrayLike,
     back_flat_radius: ArrayLike,
     back_steep_radius: ArrayLike,
-    thickness: ArrayLike = CONSTANTS.default_thickness,
+    thickness: ArrayLike = "default_thickness",
 ) -> Array:
     """Equivalent power (D) of a cornea from its mean front K (D, 1.3375), two back radii and thickness (mm).
 
@@ -103,7 +103,7 @@ def back_corrected_k(
     front_k: ArrayLike,
     back_flat_radius: ArrayLike,
     back_steep_radius: ArrayLike,
-    thickness: ArrayLike = CONSTANTS.default_thickness,
+    thickness: ArrayLike = "default_thickness",
 ) -> Array:
     """K (D, 1.3375) corrected for the measured back surface; a normal eye keeps its K. As back_corrected_power."""
     return equivalent_k(back_corrected_power(front_k, back_flat_radius, back_steep_radius, thickness))

@@ -6,13 +6,19 @@ from numpy.typing import ArrayLike
 from .constants import CONSTANTS
 from .rays import Array, real
 
-REGRESSION = {
-    "SRK/T": (CONSTANTS.adjusted_srkt_slope, CONSTANTS.adjusted_srkt_offset),
-    "Holladay 1": (CONSTANTS.adjusted_holladay_slope, CONSTANTS.adjusted_holladay_offset),
-    "Hoffer Q": (CONSTANTS.adjusted_hoffer_slope, CONSTANTS.adjusted_hoffer_offset),
-    "Haigis": (CONSTANTS.adjusted_haigis_slope, CONSTANTS.adjusted_haigis_offset),
-    "T2": (CONSTANTS.adjusted_srkt_slope, CONSTANTS.adjusted_srkt_offset),
+REGRESSION = {  # whose constants a formula takes
+    "SRK/T": "srkt",
+    "Holladay 1": "holladay",
+    "Hoffer Q": "hoffer",
+    "Haigis": "haigis",
+    "T2": "srkt",
 }
+
+
+def regression(formula: str) -> tuple[float, float]:
+    """Slope and offset (mm) of a formula (one of REGRESSION; KeyError otherwise); wang2011, from memory."""
+    of = REGRESSION[formula]
+    return getattr(CONSTANTS, f"adjusted_{of}_slope"), getattr(CONSTANTS, f"adjusted_{of}_offset")
 
 
 def share_of_adjustment(axial_length: ArrayLike) -> Array:
@@ -27,5 +33,5 @@ def adjusted_length_wang2011(formula: str, axial_length: ArrayLike) -> Array:
     wang2011, coefficients from memory; the printed line jumps at 25 mm, so it is approached over one millimetre.
     """
     length = real(axial_length)
-    surplus = np.maximum(0.0, length - np.polyval(REGRESSION[formula], length))
+    surplus = np.maximum(0.0, length - np.polyval(regression(formula), length))
     return length - share_of_adjustment(length) * surplus

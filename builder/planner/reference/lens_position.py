@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .constants import CONSTANTS, SLACK
+from .constants import CONSTANTS
 from .keratometry import radius_of_k
 from .rays import Array, real
 
@@ -68,7 +68,7 @@ class T2Position(NamedTuple):
 def cap_height(radius: ArrayLike, width: ArrayLike) -> Array:
     """Height (mm) of a spherical cap of radius and width (mm), by its half-angle. NaN when absent or width > 2 r."""
     sine = real(width) / (2 * real(radius))
-    half_angle = np.arcsin(np.where(2 * sine <= 2 + SLACK, np.minimum(sine, 1), np.nan))
+    half_angle = np.arcsin(np.where(2 * sine <= 2 + CONSTANTS.rounding_slack, np.minimum(sine, 1), np.nan))
     return 2 * real(radius) * np.sin(half_angle / 2) ** 2
 
 
@@ -129,8 +129,8 @@ def position_haigis2000(
     axial_length: ArrayLike,
     chamber_depth: ArrayLike,
     a0: ArrayLike,
-    a1: ArrayLike = CONSTANTS.haigis_a1_default,
-    a2: ArrayLike = CONSTANTS.haigis_a2_default,
+    a1: ArrayLike = "haigis_a1_default",
+    a2: ArrayLike = "haigis_a2_default",
 ) -> HaigisPosition:
     """Haigis position from axial length and ACD (mm, epithelium to lens), constants a0 (mm), a1, a2 (haigis2000).
 

@@ -7,12 +7,14 @@ Textbook paraxial optics, no single source.
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from .constants import CONSTANTS
+
 Array = NDArray[np.float64]
 
 
 def real(values: ArrayLike) -> Array:
-    """Values as an array of floats; None becomes NaN. Any shape."""
-    return np.asarray(values, dtype=np.float64)
+    """Values as an array of floats; None becomes NaN, the key of a constant its value. Any shape."""
+    return np.asarray(getattr(CONSTANTS, values) if isinstance(values, str) else values, dtype=np.float64)
 
 
 def matrix(a: ArrayLike, b: ArrayLike, c: ArrayLike, d: ArrayLike) -> Array:

@@ -84,7 +84,7 @@ def refraction_toric_langenbucher2004(
     marks: ArrayLike,
     length: ArrayLike,
     position: ArrayLike,
-    vertex: ArrayLike = CONSTANTS.vertex_of_formulas,
+    vertex: ArrayLike = "vertex_of_formulas",
 ) -> ToricRefraction:
     """Refraction of an eye with a toric lens, at the cornea and in the spectacle plane at vertex mm.
 

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .constants import AXIS_FREE, CONSTANTS, SLACK
+from .constants import CONSTANTS
 from .rays import Array, matrix, real
 
 ComplexArray = NDArray[np.complex128]
@@ -76,7 +76,7 @@ def double_angle(magnitude: ArrayLike, axis: ArrayLike) -> ComplexArray:
     A magnitude of 0 needs no axis; otherwise NaN when magnitude or axis (degrees) is absent.
     """
     size = real(magnitude)
-    return np.where(np.abs(size) < SLACK, 0, size * np.exp(2j * np.deg2rad(real(axis))))
+    return np.where(np.abs(size) < CONSTANTS.rounding_slack, 0, size * np.exp(2j * np.deg2rad(real(axis))))
 
 
 @np.errstate(invalid="ignore")
@@ -88,7 +88,7 @@ def magnitude_and_axis(vector: ArrayLike) -> Cylinder:
     vector = np.asarray(vector, dtype=np.complex128)
     size = np.abs(vector)
     axis = fold_axis(np.rad2deg(np.angle(vector)) / 2)
-    return Cylinder(size, np.where(size < AXIS_FREE, np.nan, axis))
+    return Cylinder(size, np.where(size < CONSTANTS.axis_free, np.nan, axis))
 
 
 def to_power_vector_thibos1997(sphere: ArrayLike, cylinder: ArrayLike, axis: ArrayLike) -> PowerVector:
@@ -136,7 +136,7 @@ def principal_powers_harris1988(powers: Array) -> PrincipalPowers:
     values, directions = np.linalg.eigh(np.where(absent[..., None, None], np.eye(2), powers))
     strong = np.rad2deg(np.arctan2(directions[..., 1, 1], directions[..., 0, 1]))
     cylinder = np.where(absent, np.nan, values[..., 1] - values[..., 0])
-    strongest = np.where(absent | (cylinder < AXIS_FREE), np.nan, fold_axis(strong))
+    strongest = np.where(absent | (cylinder < CONSTANTS.axis_free), np.nan, fold_axis(strong))
     return PrincipalPowers(np.where(absent, np.nan, values.mean(axis=-1)), cylinder, strongest)
 
 
@@ -161,7 +161,7 @@ def propagate(vergence: Array, reduced_distance: ArrayLike) -> Array:
 
 
 def spectacle_to_cornea(
-    sphere: ArrayLike, cylinder: ArrayLike, axis: ArrayLike, vertex: ArrayLike = CONSTANTS.default_vertex
+    sphere: ArrayLike, cylinder: ArrayLike, axis: ArrayLike, vertex: ArrayLike = "default_vertex"
 ) -> SphereCylinder:
     """Refraction at the cornea, in minus cylinder, of spectacles (D, D, degrees) at a vertex distance (mm).
 

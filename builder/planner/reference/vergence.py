@@ -7,27 +7,32 @@ A plan is in focus when a ray that enters parallel to the axis ends on the axis 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .constants import CONSTANTS, SLACK
+from .constants import CONSTANTS
 from .keratometry import radius_of_k
 from .rays import Array, chain, real, refract, travel
 
 FORMULAS = ("SRK/T", "Holladay 1", "Hoffer Q", "Haigis", "T2")
 
-_CORNEAL_NUMERATOR = {
-    "SRK/T": CONSTANTS.srkt_index_numerator,
-    "Holladay 1": CONSTANTS.holladay_index_numerator,
-    "Hoffer Q": 1000 * (CONSTANTS.keratometric_index - 1),
-    "Haigis": CONSTANTS.haigis_index_numerator,
-    "T2": CONSTANTS.srkt_index_numerator,
-}
-# What the optical length adds to the axial length: a constant (mm) and a share of the length.
-_RETINA = {
-    "SRK/T": (CONSTANTS.srkt_retina_offset, -CONSTANTS.srkt_retina_slope),
-    "Holladay 1": (CONSTANTS.holladay_retina, 0.0),
-    "Hoffer Q": (0.0, 0.0),
-    "Haigis": (0.0, 0.0),
-    "T2": (CONSTANTS.srkt_retina_offset, -CONSTANTS.srkt_retina_slope),
-}
+
+def _corneal_numerator(formula: str) -> float:
+    return {
+        "SRK/T": CONSTANTS.srkt_index_numerator,
+        "Holladay 1": CONSTANTS.holladay_index_numerator,
+        "Hoffer Q": 1000 * (CONSTANTS.keratometric_index - 1),
+        "Haigis": CONSTANTS.haigis_index_numerator,
+        "T2": CONSTANTS.srkt_index_numerator,
+    }[formula]
+
+
+def _retina(formula: str) -> tuple[float, float]:
+    """What the optical length adds to the axial length: a constant (mm) and a share of the length."""
+    return {
+        "SRK/T": (CONSTANTS.srkt_retina_offset, -CONSTANTS.srkt_retina_slope),
+        "Holladay 1": (CONSTANTS.holladay_retina, 0.0),
+        "Hoffer Q": (0.0, 0.0),
+        "Haigis": (0.0, 0.0),
+        "T2": (CONSTANTS.srkt_retina_offset, -CONSTANTS.srkt_retina_slope),
+    }[formula]
 
 
 @np.errstate(invalid="ignore", divide="ignore")
@@ -36,7 +41,7 @@ def corneal_power(formula: str, k: ArrayLike) -> Array:
 
     Sources: retzlaff1990, holladay1988, hoffer1993, haigis2000, sheard2010.
     """
-    return _CORNEAL_NUMERATOR[formula] / radius_of_k(k)
+    return _corneal_numerator(formula) / radius_of_k(k)
 
 
 def optical_length(formula: str, axial_length: ArrayLike) -> Array:
@@ -44,17 +49,16 @@ def optical_length(formula: str, axial_length: ArrayLike) -> Array:
 
     Sources: retzlaff1990, holladay1988, hoffer1993, haigis2000, sheard2010.
     """
-    offset, share = _RETINA[formula]
+    offset, share = _retina(formula)
     return real(axial_length) * (1 + share) + offset
 
 
 @np.errstate(invalid="ignore")
 def position_is_valid(length: ArrayLike, position: ArrayLike) -> np.ndarray:
     """True where shallowest_lens <= d <= deepest_lens and d < L (mm); False when absent. A setting, no source."""
-    deep = real(position)
-    return (
-        (deep >= CONSTANTS.shallowest_lens - SLACK) & (deep <= CONSTANTS.deepest_lens + SLACK) & (real(length) > deep)
-    )
+    deep, slack = real(position), CONSTANTS.rounding_slack
+    inside = (deep >= CONSTANTS.shallowest_lens - slack) & (deep <= CONSTANTS.deepest_lens + slack)
+    return inside & (real(length) > deep)
 
 
 @np.errstate(invalid="ignore", divide="ignore", over="ignore")
@@ -63,7 +67,7 @@ def lens_power(
     length: ArrayLike,
     position: ArrayLike,
     refraction: ArrayLike = 0.0,
-    vertex: ArrayLike = CONSTANTS.vertex_of_formulas,
+    vertex: ArrayLike = "vertex_of_formulas",
 ) -> Array:
     """Exact lens power (D) that leaves a spectacle refraction (D) at a vertex distance (mm); 0: the plano power.
 
@@ -92,7 +96,7 @@ def refraction(
     length: ArrayLike,
     position: ArrayLike,
     power: ArrayLike,
-    vertex: ArrayLike = CONSTANTS.vertex_of_formulas,
+    vertex: ArrayLike = "vertex_of_formulas",
 ) -> Array:
     """Spectacle refraction (D, at vertex mm) of an eye with a lens power (D); vertex 0 gives it at the cornea.
 

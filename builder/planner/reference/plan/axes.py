@@ -9,7 +9,7 @@ import numpy as np
 
 from builder.engine.spec.words import Words
 from builder.planner.reference import vectors
-from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, WordArray, flag, highest, there
 from builder.planner.reference.plan.sources import SOURCES
 
@@ -18,7 +18,7 @@ SHOWN = 6  # decimals of a shown axis: axes are compared as they are shown
 
 def _gap(axis: Array, other: Array, cylinder: Array, other_cylinder: Array) -> Array:
     """Angle between two axes, NaN where a cylinder is too small to have a trustworthy one."""
-    large = np.minimum(cylinder, other_cylinder) >= CONSTANTS.axis_rows_from - SLACK
+    large = np.minimum(cylinder, other_cylinder) >= CONSTANTS.axis_rows_from - CONSTANTS.rounding_slack
     shown = np.round(vectors.axis_gap(np.round(axis, SHOWN), np.round(other, SHOWN)), SHOWN)
     return np.where(large, shown, np.nan)
 
@@ -43,13 +43,17 @@ def axes(values: Values, words: Words) -> None:
         flat, steep = (values.get("eyes", f"{key}_{end}_axis") for end in ("flat", "steep"))
         cylinder = values.get("eyes", f"{key}_steep_power") - values.get("eyes", f"{key}_flat_power")
         corners.append(
-            np.where(cylinder >= CONSTANTS.axis_rows_from - SLACK, 90 - vectors.axis_gap(steep, flat), np.nan)
+            np.where(
+                cylinder >= CONSTANTS.axis_rows_from - CONSTANTS.rounding_slack,
+                90 - vectors.axis_gap(steep, flat),
+                np.nan,
+            )
         )
     second = _gap(axis["ring"], axis["second"], size["ring"], size["second"])
     ring = eye.ring_steep_power - eye.ring_flat_power
     front = eye.front_steep_power - eye.front_flat_power
     refraction = _gap(axis["refraction"], eye.cornea_axis, size["refraction"], eye.cornea_cylinder)
-    small = flag(eye.cornea_cylinder < CONSTANTS.axis_rows_from - SLACK)
+    small = flag(eye.cornea_cylinder < CONSTANTS.axis_rows_from - CONSTANTS.rounding_slack)
     worst = highest(zones, totals, on_map), highest(*totals_gap)
     values.put(
         "eyes",
@@ -104,7 +108,7 @@ def _stability(values: Values, words: Words) -> None:
     front = highest(peak, zone)
 
     def sign(answer: WordArray, change: Array, limit: float) -> Array:
-        derived = np.where(there(change), flag(change > limit + SLACK), np.nan)
+        derived = np.where(there(change), flag(change > limit + CONSTANTS.rounding_slack), np.nan)
         return np.where(answer == yes, 1.0, np.where((answer == no) & ~there(change), 0.0, derived))
 
     signs = [

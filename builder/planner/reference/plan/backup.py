@@ -6,7 +6,7 @@ import numpy as np
 
 from builder.engine.spec.words import Words
 from builder.planner.reference import vergence
-from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, WordArray, at_number, select, there
 from builder.planner.reference.plan.formulas import positions_of
 from builder.planner.reference.plan.readings import Reader
@@ -54,7 +54,9 @@ def backup(values: Values, words: Words) -> None:
     values.put("formulas", backup_position_by=by_formula)
     raw = np.stack([bag - CONSTANTS.sulcus_forward, bag], axis=-1)
     cornea, length = eye.lead_cornea[..., None], eye.lead_optical_length[..., None]
-    fits = vergence.position_is_valid(length, raw) & (bag[..., None] <= CONSTANTS.deepest_lens + SLACK)
+    fits = vergence.position_is_valid(length, raw) & (
+        bag[..., None] <= CONSTANTS.deepest_lens + CONSTANTS.rounding_slack
+    )
     position = np.where(fits, raw, np.nan)
     exact = vergence.lens_power(cornea, length, position, eye.goal_refraction[..., None])
     first, last, step = (values.get("eyes", key)[..., None] for key in ("sulcus_from", "sulcus_to", "sulcus_step"))
@@ -65,7 +67,11 @@ def backup(values: Values, words: Words) -> None:
         step_count(exact, first, step, nearest),
         np.nan,
     )
-    inside = (number >= -SLACK) & (number <= end + SLACK) & (taken <= end + SLACK)
+    inside = (
+        (number >= -CONSTANTS.rounding_slack)
+        & (number <= end + CONSTANTS.rounding_slack)
+        & (taken <= end + CONSTANTS.rounding_slack)
+    )
     power = np.where(inside, first + taken * step, np.nan)
     needed = 1000 * CONSTANTS.index_aqueous / (length - position)
     at_cornea = vergence.refraction(cornea, length, position, power, 0.0)
@@ -90,17 +96,18 @@ def backup(values: Values, words: Words) -> None:
         backup_refraction=worn,
     )
     lens = eye.lens_power
-    strong = lens > CONSTANTS.sulcus_rule_strong + SLACK
-    spoken_of = lens >= CONSTANTS.sulcus_rule_from - SLACK  # weaker lenses: nothing published
+    strong = lens > CONSTANTS.sulcus_rule_strong + CONSTANTS.rounding_slack
+    spoken_of = lens >= CONSTANTS.sulcus_rule_from - CONSTANTS.rounding_slack  # weaker lenses: nothing published
     less = np.where(strong, CONSTANTS.sulcus_less_strong, np.where(spoken_of, CONSTANTS.sulcus_less_usual, np.nan))
     apart = np.abs(power[..., 0] - (lens - less))
     note = select(
         [
             (~(there(power[..., 0]) & there(eye.mean_k)), ""),
             (~there(less), w("word", "sulcus_no_rule")),
-            (apart < CONSTANTS.sulcus_note_from + SLACK, w("word", "sulcus_agrees")),
+            (apart < CONSTANTS.sulcus_note_from + CONSTANTS.rounding_slack, w("word", "sulcus_agrees")),
             (
-                (eye.mean_k > CONSTANTS.goal_band_low + SLACK) & (power[..., 0] < lens - less - SLACK),
+                (eye.mean_k > CONSTANTS.goal_band_low + CONSTANTS.rounding_slack)
+                & (power[..., 0] < lens - less - CONSTANTS.rounding_slack),
                 w("word", "sulcus_differs_steep"),
             ),
         ],

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from builder.engine.spec.model import Input, Point
 from builder.engine.spec.words import Words
+from builder.planner.reference.constants import Constants
 from builder.planner.reference.plan.proof import Check
 
 
@@ -29,3 +30,4 @@ class Book:
     need_labels: Mapping[str, str]
     fit_items: Sequence[str]
     edition: str
+    constants: Constants

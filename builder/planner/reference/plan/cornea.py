@@ -8,7 +8,7 @@ import numpy as np
 
 from builder.engine.spec.words import Words
 from builder.planner.reference import keratometry
-from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import (
     Array,
     EyeValues,
@@ -165,7 +165,9 @@ def probable_error(values: Values, words: Words) -> None:
         parts["errs_amount"][at], parts["errs_other"][at] = (
             half_up(round(float(off[at]), 8), 1) for off in (myopic, hyperopic)
         )
-        parts["errs_mostly"][at] = w("errs_to_myopia" if myopic[at] > hyperopic[at] + SLACK else "errs_to_hyperopia")
+        parts["errs_mostly"][at] = w(
+            "errs_to_myopia" if myopic[at] > hyperopic[at] + CONSTANTS.rounding_slack else "errs_to_hyperopia"
+        )
     amount, other, mostly = parts.values()
     said = w("errs_start") + amount + w("errs_middle") + other + w("errs_end") + mostly
     said = np.where(told, said, w("errs_none"))

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from builder.engine.spec.words import Words
 from builder.planner.reference import toric, vectors
-from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import EyeValues, Values, at_number, select, there
 from builder.planner.reference.plan.trace import Trace, trace
 
@@ -86,7 +86,7 @@ def options(values: Values, words: Words) -> None:
     notation = np.broadcast_to(values.get("plan", "cylinder_notation")[:, None], cylinder.shape)
     plus, known = notation == w("choice", "plus"), there(notation)
     strongest = np.where(there(smallest), np.fmax.reduce(cylinders, axis=-1), np.nan)
-    short = (strongest < ideal - SLACK) & (cylinder == strongest)
+    short = (strongest < ideal - CONSTANTS.rounding_slack) & (cylinder == strongest)
     said = select(
         [
             (~(there(cylinder) & there(ideal)), ""),

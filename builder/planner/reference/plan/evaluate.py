@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.engine.spec.words import Words
-from builder.planner.reference.constants import CONSTANTS
+from builder.planner.reference.constants import CONSTANTS, held
 from builder.planner.reference.plan import (
     axes,
     backup,
@@ -65,7 +65,7 @@ def evaluate(book: Book, typed: Typed) -> Values:
     """The values of all rows for typed cells: plan (n,), eyes (n, 2), own lenses (n, 6), as objects (None: blank)."""
     before = DECIMAL_SIGN.set(book.words.get("text", "decimal_sign"))
     try:
-        with np.errstate(all="ignore"):
+        with held(book.constants), np.errstate(all="ignore"):
             return _evaluate(book, typed)
     finally:
         DECIMAL_SIGN.reset(before)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from builder.engine.spec.words import Words
 from builder.planner.reference import after_laser, astigmatism, follow_up, keratometry, lens_position, toric, vectors
-from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan import formulas, laser, lead, power, sources, trace
 from builder.planner.reference.plan.cells import DIAGNOSES, Array, Values, place_of, there
 from builder.planner.reference.plan.length import used_lengths
@@ -21,8 +21,12 @@ from builder.planner.reference.plan.lenses import lens_constants
 
 Given = Mapping[str, NDArray[Any]]  # the constant cells of an example list by row, NaN or "" where empty
 Rows = dict[str, NDArray[Any]]
-LIGHT = 1000 * CONSTANTS.index_aqueous
 LENGTH = 23.5  # mm; any length does where an example gives the light in front of the lens
+
+
+def light() -> float:
+    """How far (mm) light of 1 D in aqueous comes to a focus."""
+    return 1000 * CONSTANTS.index_aqueous
 
 
 def _shadow(given: Given, **more: NDArray[Any]) -> Values:
@@ -113,7 +117,11 @@ def _choices(given: Given, words: Words) -> Rows:
         "position_k": np.where(population, CONSTANTS.population_k, k),
         "goal_published": lead.published_goal(k),
         "diagnosis_place": place_of(given["corneal_diagnosis"], [words.get("choice", key) for key in DIAGNOSES]),
-        "goal_place": np.where(k < CONSTANTS.goal_band_low - SLACK, 1.0, np.where(k <= top + SLACK, 2.0, 3.0)),
+        "goal_place": np.where(
+            k < CONSTANTS.goal_band_low - CONSTANTS.rounding_slack,
+            1.0,
+            np.where(k <= top + CONSTANTS.rounding_slack, 2.0, 3.0),
+        ),
     }
 
 
@@ -133,10 +141,10 @@ def _vectors(given: Given, _: Words) -> Rows:
 
 def _ratios(given: Given, _: Words) -> Rows:
     """A ray that leaves the cornea at height 1 meets the lens at height 1 - d K / n; its inverse is the factor."""
-    factor = 1 / (1 - given["lead_position"] * given["example_k"] / LIGHT)
+    factor = 1 / (1 - given["lead_position"] * given["example_k"] / light())
     return {
         "vergence_in_front": _at_lens(given["example_k"], given["lead_position"]),
-        "position_over_index": given["lead_position"] / LIGHT,
+        "position_over_index": given["lead_position"] / light(),
         "cornea_to_lens_factor": factor,
         "ratio_for_small_cylinder": factor**2,
         "benefit_gone": np.degrees(np.arccos(given["cylinder_ratio"] / 2)) / 2,
@@ -145,7 +153,7 @@ def _ratios(given: Given, _: Words) -> Rows:
 
 def _at_lens(cornea_power: Array, position: Array) -> Array:
     """Vergence (D) in front of the lens of light that the cornea's power (D) gathers, position in mm."""
-    arrived = vectors.propagate(cornea_power[:, None, None] * np.eye(2), position / LIGHT)
+    arrived = vectors.propagate(cornea_power[:, None, None] * np.eye(2), position / light())
     return np.where(there(cornea_power), arrived[:, 0, 0], np.nan)
 
 
@@ -153,7 +161,7 @@ def _misaligned(given: Given, _: Words) -> Rows:
     size, axis, off = given["example_cylinder"], given["example_axis"], given["degrees_off"]
     position, k = given["lead_position"], given["lead_cornea"]
     front = _at_lens(k, position)
-    lens = LIGHT / (LENGTH - position) - front
+    lens = light() / (LENGTH - position) - front
     stuck = np.arange(len(size)) == len(size) - 1
     wanted = np.where(stuck, size * np.cos(np.radians(2 * off)), size)
     ideal = toric.ideal_cylinder_famlim2007(wanted, lens, LENGTH, position)
@@ -162,11 +170,11 @@ def _misaligned(given: Given, _: Words) -> Rows:
     trace.trace(shadow, "misaligned", seen, ideal, axis + off)
     rows = {key: row for (_, key), row in shadow.rows.items()}
     start = vectors.double_angle(size, axis)
-    factor = 1 / (1 - position * k / LIGHT)
+    factor = 1 / (1 - position * k / light())
     return {
         **rows,
         "vergence_in_front": front,
-        "position_over_index": position / LIGHT,
+        "position_over_index": position / light(),
         "cornea_to_lens_factor": factor,
         "ratio_for_small_cylinder": factor**2,
         "total_x": start.real,

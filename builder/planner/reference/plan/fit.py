@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from builder.engine.spec.words import Words
-from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import (
     Array,
     EyeValues,
@@ -38,8 +38,8 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
         "axis_total": eye.worst_gap_total,
         "right_angle": eye.worst_right_angle,
         "axis_refraction": eye.gap_refraction,
-        "skew": np.where(eye.skew_cylinder >= CONSTANTS.skew_from - SLACK, eye.axis_skew, np.nan),
-        "asymmetry": np.where(cylinder3 >= CONSTANTS.asymmetry_from - SLACK, ratio3, np.nan),
+        "skew": np.where(eye.skew_cylinder >= CONSTANTS.skew_from - CONSTANTS.rounding_slack, eye.axis_skew, np.nan),
+        "asymmetry": np.where(cylinder3 >= CONSTANTS.asymmetry_from - CONSTANTS.rounding_slack, ratio3, np.nan),
         "asymmetry_size": size3,
         "repeats": eye.cylinder_repeat_spread,
         "peak_change": eye.peak_change_a_year,
@@ -177,8 +177,8 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
         fit_missing_count=counts["missing"],
         fit_borderline=counts["borderline"],
         two_steps_asked=flag(
-            (np.nan_to_num(eye.range_spread) > c.spread_to_confirm + SLACK)
-            | (counts["missing"] > 0) & (np.nan_to_num(eye.mean_k) > c.goal_band_high + SLACK)
+            (np.nan_to_num(eye.range_spread) > c.spread_to_confirm + CONSTANTS.rounding_slack)
+            | (counts["missing"] > 0) & (np.nan_to_num(eye.mean_k) > c.goal_band_high + CONSTANTS.rounding_slack)
         ),
         toric_verdict=said,
     )
@@ -207,9 +207,9 @@ def missed_said(asymmetry: Array, words: Words) -> WordArray:
     return select(
         [
             (~there(asymmetry), ""),
-            (asymmetry <= c.asymmetry_size_good + SLACK, f"{w('word', 'missed_about')}{small}{end}"),
+            (asymmetry <= c.asymmetry_size_good + CONSTANTS.rounding_slack, f"{w('word', 'missed_about')}{small}{end}"),
             (
-                asymmetry <= c.asymmetry_size_large + SLACK,
+                asymmetry <= c.asymmetry_size_large + CONSTANTS.rounding_slack,
                 f"{w('word', 'missed_between')}{small}{w('word', 'missed_and')}{large}{end}",
             ),
         ],
@@ -223,8 +223,8 @@ def _judged(value: Array, good: Any, borderline: Any, more_is_better: bool) -> W
     return select(
         [
             (~there(value), ""),
-            (sign * value <= sign * np.asarray(good) + SLACK, "good"),
-            (sign * value <= sign * np.asarray(borderline) + SLACK, "borderline"),
+            (sign * value <= sign * np.asarray(good) + CONSTANTS.rounding_slack, "good"),
+            (sign * value <= sign * np.asarray(borderline) + CONSTANTS.rounding_slack, "borderline"),
         ],
         "against",
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from builder.planner.reference import follow_up, toric, vergence
-from builder.planner.reference.constants import AXIS_FREE, CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan import follow_plan
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, at_number, there
 from builder.planner.reference.plan.trace import Trace, trace
@@ -60,7 +60,7 @@ def judged(values: Values) -> None:
     )
     number = eye.judge_visit
     left = 2 * (eye.judged_straight + 1j * eye.judged_oblique)
-    along = np.conj(left) / np.where(np.abs(left) < AXIS_FREE, np.nan, np.abs(left))
+    along = np.conj(left) / np.where(np.abs(left) < CONSTANTS.axis_free, np.nan, np.abs(left))
     put, lying = live[..., 0], live[..., 1]
     lens = toric.vergence_at_cornea(
         eye.fitted_power,
@@ -100,8 +100,10 @@ def _explained(values: Values, expected: Array, error: Array) -> None:
     behind = eye.lead_cornea + eye.judged_mean - (expected - scalar)
     roots = follow_up.positions_in_focus(behind, length, power)
     square = ((roots[..., 0] - roots[..., 1]) ** 2).real
-    raw = np.where(square >= -SLACK, roots.real.min(axis=-1), np.nan)
-    inside = (raw >= CONSTANTS.shallowest_lens - SLACK) & (raw <= CONSTANTS.deepest_lens + SLACK)
+    raw = np.where(square >= -CONSTANTS.rounding_slack, roots.real.min(axis=-1), np.nan)
+    inside = (raw >= CONSTANTS.shallowest_lens - CONSTANTS.rounding_slack) & (
+        raw <= CONSTANTS.deepest_lens + CONSTANTS.rounding_slack
+    )
     values.put(
         "eyes",
         error_mean=error,

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.planner.reference import follow_up
-from builder.planner.reference.constants import AXIS_FREE, CONSTANTS
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag, there
 from builder.planner.reference.vectors import power_vector_of_matrix
 
@@ -23,7 +23,7 @@ def as_operated(values: Values, live_mean: Array, live: NDArray[Any]) -> tuple[A
     eye = EyeValues(values)
     then = np.where(there(eye.operated_code), eye.operated_code, eye.checked_code)
     changed = np.where(there(then), flag(~(np.abs(then - eye.plan_code) < 0.5)), np.nan)
-    plain = there(eye.printed_axis) | (np.abs(eye.printed_cylinder) < AXIS_FREE)
+    plain = there(eye.printed_axis) | (np.abs(eye.printed_cylinder) < CONSTANTS.axis_free)
     there_all = there(eye.printed_sphere) & there(eye.printed_cylinder) & plain
     place = np.select([changed == 0, there_all, changed == 1], [PLAN, PRINTED, NONE], UNKNOWN)
     angle = np.where(there_all, np.nan_to_num(eye.printed_axis), np.nan)

@@ -6,7 +6,7 @@ import numpy as np
 
 from builder.engine.spec.words import Words
 from builder.planner.reference import astigmatism, circle, follow_up, toric, vergence
-from builder.planner.reference.constants import AXIS_FREE, CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag, there
 from builder.planner.reference.vectors import (
     axis_difference,
@@ -109,7 +109,7 @@ def exchange(values: Values) -> None:
         kept.append(power_vector_of_matrix(arrived))
     mean_added = (rows["now_along"] + rows["now_across"] - rows["wanted_steep"] - rows["wanted_flat"]) / 2
     arriving_now, arriving_wanted = (2 * (part.j0 + 1j * part.j45) for part in kept)
-    arriving_wanted = np.where(both(eye.needed_cylinder) < AXIS_FREE, 0, arriving_wanted)
+    arriving_wanted = np.where(both(eye.needed_cylinder) < CONSTANTS.axis_free, 0, arriving_wanted)
     lens_marks = np.stack(
         [arriving_wanted[..., 0] + 0 * arriving_now[..., 0], arriving_wanted[..., 1] - arriving_now[..., 1]], axis=-1
     )
@@ -137,12 +137,16 @@ def exchange(values: Values) -> None:
         marks_y=np.where(absent, np.nan, lens_marks.imag),
         rule_share=both(multiplier),
         rule_lens_power=in_place + both(missed * multiplier),
-        true_share=np.where(np.abs(both(missed)) < CONSTANTS.little_missed - SLACK, np.nan, added / both(missed)),
+        true_share=np.where(
+            np.abs(both(missed)) < CONSTANTS.little_missed - CONSTANTS.rounding_slack, np.nan, added / both(missed)
+        ),
         **rows,
     )
     error = eye.error_mean[:, ::-1]
     gap = np.abs(eye.mean_k - eye.mean_k[:, ::-1])
-    alike = (gap <= CONSTANTS.fellow_like_k + SLACK) & (eye.corneal_diagnosis == eye.corneal_diagnosis[:, ::-1])
+    alike = (gap <= CONSTANTS.fellow_like_k + CONSTANTS.rounding_slack) & (
+        eye.corneal_diagnosis == eye.corneal_diagnosis[:, ::-1]
+    )
     known = there(gap) & (there(eye.corneal_diagnosis)).all(axis=-1, keepdims=True)
     half = np.where(known & alike & settled[:, ::-1], error / 2, np.nan)
     aim = eye.goal_at_cornea - half

@@ -7,7 +7,7 @@ import numpy as np
 from builder.engine.spec.words import Words
 from builder.planner.reference import follow_up, vergence
 from builder.planner.reference import lens_position as place
-from builder.planner.reference.constants import AXIS_FREE, CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, at_number, diagnosed, flag, select, there
 from builder.planner.reference.plan.formulas import LENS_CONSTANTS
 from builder.planner.reference.plan.readings import Reader
@@ -127,7 +127,7 @@ def visits(values: Values, words: Words) -> None:
     """Each visit at the cornea, and how it agrees with the one before; which visit is judged."""
     eye, w = EyeValues(values), words.get
     seen = {key: values.get("checkups", f"seen_{key}") for key in SEEN}
-    plain = there(seen["axis"]) | (np.abs(seen["cylinder"]) < AXIS_FREE)
+    plain = there(seen["axis"]) | (np.abs(seen["cylinder"]) < CONSTANTS.axis_free)
     complete = there(seen["sphere"]) & there(seen["cylinder"]) & plain
     axis = np.where(complete, np.nan_to_num(seen["axis"]), np.nan)
     matrices = follow_up.correction_at_cornea(seen["sphere"], seen["cylinder"], axis, seen["vertex"])
@@ -145,8 +145,10 @@ def visits(values: Values, words: Words) -> None:
     turned[..., 0] = np.nan
     changes = np.abs(since(found.mean)), np.abs(since(vector))
     known = there(changes[0]) & there(eye.fitted_cylinder)[..., None]
-    in_place = (eye.fitted_cylinder == 0)[..., None] | (np.abs(turned) <= CONSTANTS.steady_axis + SLACK)
-    agree = (np.maximum(*changes) <= CONSTANTS.steady_refraction + SLACK) & in_place
+    in_place = (eye.fitted_cylinder == 0)[..., None] | (
+        np.abs(turned) <= CONSTANTS.steady_axis + CONSTANTS.rounding_slack
+    )
+    agree = (np.maximum(*changes) <= CONSTANTS.steady_refraction + CONSTANTS.rounding_slack) & in_place
     steady = np.where(known, flag(agree), np.nan)
     steady_at = np.where(steady == 1, NUMBERS, 0.0)
     complete_at = complete * NUMBERS
@@ -179,7 +181,7 @@ def visits(values: Values, words: Words) -> None:
     cut = diagnosed(eye, words, "radial_cuts")
     settled_after = np.where(cut, CONSTANTS.settled_cuts, CONSTANTS.settled_from)
     day = at_number(seen["day"], number)
-    settled = np.where(there(number), flag(day >= settled_after - SLACK), np.nan)
+    settled = np.where(there(number), flag(day >= settled_after - CONSTANTS.rounding_slack), np.nan)
     rows = {"sphere": seen["sphere"], "cylinder": seen["cylinder"], "lens_axis": seen["lens_axis"], "day": seen["day"]}
     rows |= {"mean": found.mean, "straight": found.j0, "oblique": found.j45}
     values.put(

@@ -8,7 +8,7 @@ from functools import partial
 import numpy as np
 
 from builder.engine.spec.words import Words
-from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, WordArray, diagnosed, place_of, select, there
 from builder.planner.reference.plan.follow_plan import NONE, PLAN, PRINTED
 
@@ -137,7 +137,7 @@ def _causes(eye: EyeValues, say: Say) -> dict[str, WordArray]:
         "miss": select(
             [
                 (~known, ""),
-                (np.abs(eye.error_mean) <= CONSTANTS.within_half + SLACK, say("mean_near")),
+                (np.abs(eye.error_mean) <= CONSTANTS.within_half + CONSTANTS.rounding_slack, say("mean_near")),
                 (eye.error_mean > 0, say("mean_far")),
             ],
             say("mean_short"),
@@ -147,21 +147,22 @@ def _causes(eye: EyeValues, say: Say) -> dict[str, WordArray]:
                 (~known, ""),
                 (eye.fitted_cylinder == 0, say("no_cylinder_to_turn")),
                 (~there(turned), say("axis_not_seen")),
-                (turned <= CONSTANTS.lies_in_place + SLACK, say("lies_in_place_word")),
-                (turned <= CONSTANTS.lies_turned + SLACK, say("lies_turned_little")),
+                (turned <= CONSTANTS.lies_in_place + CONSTANTS.rounding_slack, say("lies_in_place_word")),
+                (turned <= CONSTANTS.lies_turned + CONSTANTS.rounding_slack, say("lies_turned_little")),
             ],
             say("lies_turned_word"),
         ),
         "reason": select(
             [
                 (~there(eye.cause_cornea), ""),
-                (eye.left_size <= CONSTANTS.little_left + SLACK, say("cause_little")),
+                (eye.left_size <= CONSTANTS.little_left + CONSTANTS.rounding_slack, say("cause_little")),
                 (
-                    (eye.cause_rotation >= half - SLACK) & (eye.cause_rotation >= eye.cause_cornea - SLACK),
+                    (eye.cause_rotation >= half - CONSTANTS.rounding_slack)
+                    & (eye.cause_rotation >= eye.cause_cornea - CONSTANTS.rounding_slack),
                     say("cause_turned"),
                 ),
-                (eye.cause_cornea >= half - SLACK, say("cause_of_cornea")),
-                (eye.cause_planned >= half - SLACK, say("cause_of_plan")),
+                (eye.cause_cornea >= half - CONSTANTS.rounding_slack, say("cause_of_cornea")),
+                (eye.cause_planned >= half - CONSTANTS.rounding_slack, say("cause_of_plan")),
             ],
             say("cause_mixed"),
         ),
@@ -171,9 +172,11 @@ def _causes(eye: EyeValues, say: Say) -> dict[str, WordArray]:
 def _turning(values: Values, words: Words) -> tuple[WordArray, WordArray]:
     """What turning does, and the order to turn; both put as rows of the eyes. A toric lens in the sulcus gets none."""
     eye, say = EyeValues(values), partial(words.get, "word")
-    worth = eye.turn_gain >= CONSTANTS.turn_worth - SLACK
-    short = np.abs(eye.cylinder_after_turn) > CONSTANTS.turn_cures_to + SLACK
-    unheld = (eye.fitted_seat == words.get("choice", "in_the_sulcus")) & (eye.fitted_cylinder > SLACK)
+    worth = eye.turn_gain >= CONSTANTS.turn_worth - CONSTANTS.rounding_slack
+    short = np.abs(eye.cylinder_after_turn) > CONSTANTS.turn_cures_to + CONSTANTS.rounding_slack
+    unheld = (eye.fitted_seat == words.get("choice", "in_the_sulcus")) & (
+        eye.fitted_cylinder > CONSTANTS.rounding_slack
+    )
     gain, turn = there(eye.turn_gain), there(eye.turn_by)
     known = there(eye.turn_whole) & there(eye.fitted_seat) & there(eye.fitted_cylinder)
     seen, best, degrees = (_whole(row) for row in (eye.seen_axis_whole, eye.best_axis_whole, eye.turn_whole))
@@ -215,7 +218,7 @@ def _remedies(values: Values, words: Words) -> dict[str, WordArray]:
     eye, say = EyeValues(values), partial(words.get, "word")
     remedy, way = _turning(values, words)
     waits = say("exchange_waits") + _whole(eye.settled_after) + say("exchange_waits_end")
-    steep = eye.mean_k > CONSTANTS.goal_band_low + SLACK
+    steep = eye.mean_k > CONSTANTS.goal_band_low + CONSTANTS.rounding_slack
     return {
         "remedy": remedy,
         "turning_way": way,

@@ -10,7 +10,7 @@ import numpy as np
 from builder.engine.spec.words import Words
 from builder.planner.reference import lens_position as place
 from builder.planner.reference import vergence
-from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.keratometry import radius_of_k
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, by_rule, diagnosed, flag, select, there
 from builder.planner.reference.vectors import spectacle_to_cornea
@@ -19,7 +19,7 @@ from builder.planner.reference.vectors import spectacle_to_cornea
 RESHAPED = ("after_myopic_laser", "after_hyperopic_laser", "ectasia_after_laser", "radial_cuts")
 FORMULAS = ("srkt", "holladay1", "hofferq", "haigis", "t2")
 # The K for the lens position (D) above which a formula places the lens too deep.
-STEEPEST = {"hofferq": CONSTANTS.hoffer_warning_k, "t2": CONSTANTS.t2_steepest_k}
+STEEPEST = {"hofferq": "hoffer_warning_k", "t2": "t2_steepest_k"}
 LENS_CONSTANTS = ("a", "surgeon_factor", "hoffer_pacd", "haigis_a0", "haigis_a1", "haigis_a2")
 LENS_FIELDS = {
     "chosen_kind": "lens_kind",
@@ -41,7 +41,7 @@ def position_power(values: Values, words: Words) -> None:
     eye = EyeValues(values)
     w = words.get
     at_mean = place.position_srkt_retzlaff1990(eye.length_srkt, eye.mean_k, 0.0)
-    past = at_mean.root_use > 2 + SLACK
+    past = at_mean.root_use > 2 + CONSTANTS.rounding_slack
     special = diagnosed(eye, words, *RESHAPED)
     regular = diagnosed(eye, words, "regular") & (eye.lead_formula != w("choice", "srkt"))
     past &= ~regular  # no other formula has a root
@@ -219,7 +219,7 @@ def side_by_side(values: Values, words: Words, raw: dict[str, Array]) -> None:
 
 
 def _states(values: Values, get: Callable[[str, str], str], raw: dict[str, Array]) -> np.ndarray:
-    eye = EyeValues(values)
+    eye, slack = EyeValues(values), CONSTANTS.rounding_slack
     position = values.get("formulas", "lens_position")
     asked = there(eye.mean_k) & there(eye.axial_length)
     columns = []
@@ -230,16 +230,14 @@ def _states(values: Values, get: Callable[[str, str], str], raw: dict[str, Array
         if key == "srkt":
             ratio = eye.srkt_width_ratio
             cases += [
-                (computed & (ratio > CONSTANTS.srkt_root_warning + SLACK), get("word", "near_root")),
+                (computed & (ratio > CONSTANTS.srkt_root_warning + slack), get("word", "near_root")),
                 (computed, get("word", "computed")),
                 (~there(ratio), get("word", "waits_for_position_k")),
-                (ratio > 2 + SLACK, get("word", "past_root")),
+                (ratio > 2 + slack, get("word", "past_root")),
             ]
         elif key in STEEPEST:
-            cases += [
-                (computed & (eye.position_k > STEEPEST[key] + SLACK), get("word", "hoffer_too_deep")),
-                (computed, get("word", "computed")),
-            ]
+            deep = eye.position_k > getattr(CONSTANTS, STEEPEST[key]) + slack
+            cases += [(computed & deep, get("word", "hoffer_too_deep")), (computed, get("word", "computed"))]
         elif key == "haigis":
             cases += [(~there(eye.chamber_depth), get("word", "no_chamber_depth")), (computed, get("word", "computed"))]
         else:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from builder.engine.spec.words import Words
 from builder.planner.reference import circle
-from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import (
     Array,
     EyeValues,
@@ -96,8 +96,8 @@ def clearances(values: Values, words: Words) -> None:
         main_word=select(
             [
                 (~there(gap), ""),
-                (gap < -SLACK, w("word", "crosses")),
-                (gap < CONSTANTS.close_degrees - SLACK, w("word", "close_to")),
+                (gap < -CONSTANTS.rounding_slack, w("word", "crosses")),
+                (gap < CONSTANTS.close_degrees - CONSTANTS.rounding_slack, w("word", "close_to")),
             ],
             w("word", "clear_of"),
         ),
@@ -133,8 +133,8 @@ def _radially(w: Say, position: Array, facing: np.ndarray, room: Array) -> WordA
             (~there(position), ""),
             (~facing, w("word", "clear_of")),
             (~there(room), w("word", "not_known")),
-            (room < -SLACK, w("word", "crosses")),
-            (room < CONSTANTS.close_radial - SLACK, w("word", "close_to")),
+            (room < -CONSTANTS.rounding_slack, w("word", "crosses")),
+            (room < CONSTANTS.close_radial - CONSTANTS.rounding_slack, w("word", "close_to")),
         ],
         w("word", "clear_of"),
     )
@@ -144,8 +144,11 @@ def _worst(w: Say, gap: Array, radial: WordArray, missing: np.ndarray) -> WordAr
     return select(
         [
             (radial == "", ""),
-            ((gap < -SLACK) | (radial == w("word", "crosses")), w("word", "crosses")),
-            ((gap < CONSTANTS.close_degrees - SLACK) | (radial == w("word", "close_to")), w("word", "close_to")),
+            ((gap < -CONSTANTS.rounding_slack) | (radial == w("word", "crosses")), w("word", "crosses")),
+            (
+                (gap < CONSTANTS.close_degrees - CONSTANTS.rounding_slack) | (radial == w("word", "close_to")),
+                w("word", "close_to"),
+            ),
             (missing | (radial == w("word", "not_known")), w("word", "not_known")),
         ],
         w("word", "clear_of"),
@@ -154,7 +157,11 @@ def _worst(w: Say, gap: Array, radial: WordArray, missing: np.ndarray) -> WordAr
 
 def _ranked(name: str, word: WordArray, gap: Array, order: Sequence[str]) -> dict[str, Array]:
     """The rank of a verdict, and of the nearest obstacle alone."""
-    of_gap = np.where(gap < -SLACK, 1.0, np.where(gap < CONSTANTS.close_degrees - SLACK, 2.0, 4.0))
+    of_gap = np.where(
+        gap < -CONSTANTS.rounding_slack,
+        1.0,
+        np.where(gap < CONSTANTS.close_degrees - CONSTANTS.rounding_slack, 2.0, 4.0),
+    )
     rank = place_of(word, order)
     return {f"{name}_rank": rank, f"{name}_gap_rank": np.where(there(rank), of_gap, np.nan)}
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from builder.engine.spec.model import ErrorValue, Input
 from builder.engine.spec.words import Words
-from builder.planner.reference.constants import SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, WordArray
 
 LARGEST_NUMBER_AS_NAME = 1e9
@@ -91,7 +91,9 @@ def judge(
 
 def _within(typed: float, low: float, high: float) -> bool:
     """With slack for what programs round when they compare, which they do not at 0."""
-    return low - (SLACK if low else 0.0) <= typed <= high + (SLACK if high else 0.0)
+    return (
+        low - (CONSTANTS.rounding_slack if low else 0.0) <= typed <= high + (CONSTANTS.rounding_slack if high else 0.0)
+    )
 
 
 def _judge_cell(

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from builder.engine.spec.words import Words
 from builder.planner.reference import vergence
-from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.keratometry import radius_of_k
 from builder.planner.reference.plan.cells import (
     Array,
@@ -35,7 +35,10 @@ SAFE_SIDE = ("holladay1", "haigis", "t2")  # in the order in which ties are sett
 
 def published_goal(k: Array) -> Array:
     """The goal (D) that was published for a mean K (D); NaN above the upper band or without K (watson2014)."""
-    low, middle = k < CONSTANTS.goal_band_low - SLACK, k <= CONSTANTS.goal_band_high + SLACK
+    low, middle = (
+        k < CONSTANTS.goal_band_low - CONSTANTS.rounding_slack,
+        k <= CONSTANTS.goal_band_high + CONSTANTS.rounding_slack,
+    )
     return np.select([low, middle], [CONSTANTS.published_goal_low, CONSTANTS.published_goal_middle], np.nan)
 
 
@@ -53,7 +56,7 @@ def lead(values: Values, words: Words) -> None:
     voices = _voices(power, eye.position_k)
     strongest, first = _strongest(voices)
     safe = np.where(np.isnan(strongest), "", np.array([choice[key] for key in FORMULAS], dtype=object)[first])
-    srkt_leads = result["srkt"] & (eye.srkt_width_ratio <= CONSTANTS.srkt_leads_up_to + SLACK)
+    srkt_leads = result["srkt"] & (eye.srkt_width_ratio <= CONSTANTS.srkt_leads_up_to + CONSTANTS.rounding_slack)
     name = select(
         [
             (by_hand, eye.lead_formula),
@@ -82,7 +85,11 @@ def lead(values: Values, words: Words) -> None:
         w("word", "lead_safe_side"),
     )
     number = by_rule(name, {choice[key]: np.full(name.shape, n + 1.0) for n, key in enumerate(FORMULAS)})
-    values.put("formulas", safe_side_power=voices, asks_strongest=flag(voices >= strongest[..., None] - SLACK))
+    values.put(
+        "formulas",
+        safe_side_power=voices,
+        asks_strongest=flag(voices >= strongest[..., None] - CONSTANTS.rounding_slack),
+    )
     values.put(
         "eyes",
         reshaped=flag(reshaped),
@@ -110,14 +117,14 @@ def lead(values: Values, words: Words) -> None:
 def _voices(power: Array, position_k: Array) -> Array:
     """The powers (D, formulas last) that have a voice on the safe side; NaN for the others."""
     heard = np.array([key in SAFE_SIDE for key in FORMULAS])
-    steep = (position_k > CONSTANTS.t2_steepest_k + SLACK)[..., None] & (np.array(FORMULAS) == "t2")
+    steep = (position_k > CONSTANTS.t2_steepest_k + CONSTANTS.rounding_slack)[..., None] & (np.array(FORMULAS) == "t2")
     return np.where(heard & ~steep, power, np.nan)
 
 
 def _strongest(voices: Array) -> tuple[Array, NDArray[np.int_]]:
     """The strongest power (D; NaN without any), and the place of the first formula within rounding of it."""
     strongest = np.fmax.reduce(voices, axis=-1)
-    return strongest, (voices >= strongest[..., None] - SLACK).argmax(axis=-1)
+    return strongest, (voices >= strongest[..., None] - CONSTANTS.rounding_slack).argmax(axis=-1)
 
 
 def at_ends(values: Values, words: Words) -> None:
@@ -128,7 +135,7 @@ def at_ends(values: Values, words: Words) -> None:
     lens = [values.get("eyes", f"chosen_{key}")[..., None] for key in LENS_CONSTANTS]
     lengths = {key: row[..., None] for key, row in lengths_of(values).items()}
     use = places(lengths, k, np.full(k.shape, np.nan), lens)[0].root_use
-    population = (use > 2 + SLACK) & (wide.root_counts == 1)
+    population = (use > 2 + CONSTANTS.rounding_slack) & (wide.root_counts == 1)
     position_k = np.where(population, CONSTANTS.population_k, k)
     rule, planned = wide.position_k_rule, np.where(there(k), wide.position_k, np.nan)
     position_k = np.where(wide.reshaped == 1, planned, position_k)
@@ -145,7 +152,9 @@ def at_ends(values: Values, words: Words) -> None:
     safe = np.array([w("choice", key) for key in FORMULAS], dtype=object)[first]
     by_key = dict(zip(FORMULAS, np.moveaxis(voices, -1, 0), strict=True))
     ratio = found[0].root_use
-    regular = np.where(ratio <= CONSTANTS.srkt_leads_up_to + SLACK, w("choice", "srkt"), w("choice", "t2"))
+    regular = np.where(
+        ratio <= CONSTANTS.srkt_leads_up_to + CONSTANTS.rounding_slack, w("choice", "srkt"), w("choice", "t2")
+    )
     silent = (wide.lead_by_hand == 1) | ((wide.reshaped == 1) & (wide.safe_side_asked == 0)) | ~there(ratio)
     asked = wide.safe_side_asked == 1
     values.put(
@@ -175,7 +184,7 @@ def _repeated(values: Values, like: Array) -> Values:
 
 
 def _flag_there(power: Array, strongest: Array) -> Array:
-    return np.where(there(power) & there(strongest), flag(power >= strongest - SLACK), np.nan)
+    return np.where(there(power) & there(strongest), flag(power >= strongest - CONSTANTS.rounding_slack), np.nan)
 
 
 def of_lead(values: Values, row: str) -> Array:

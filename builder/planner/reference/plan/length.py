@@ -6,8 +6,8 @@ import numpy as np
 
 from builder.engine.spec.words import Words
 from builder.planner.reference import vergence
-from builder.planner.reference.constants import CONSTANTS, SLACK
-from builder.planner.reference.lens_length import REGRESSION, adjusted_length_wang2011, share_of_adjustment
+from builder.planner.reference.constants import CONSTANTS
+from builder.planner.reference.lens_length import adjusted_length_wang2011, regression, share_of_adjustment
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, WordArray, at_number, select, there
 from builder.planner.reference.plan.formulas import (
     FORMULAS,
@@ -25,7 +25,7 @@ def length_rule(values: Values, words: Words) -> None:
     eye, w = EyeValues(values), words.get
     adjusted, measured = w("choice", "adjusted"), w("choice", "as_measured")
     known, typed = there(eye.axial_length) & there(eye.axial_length_method), there(eye.length_rule)
-    long = eye.axial_length > CONSTANTS.adjusted_from + SLACK
+    long = eye.axial_length > CONSTANTS.adjusted_from + CONSTANTS.rounding_slack
     optical = eye.axial_length_method == w("choice", "optical")
     rule = select([(~known, ""), (typed, eye.length_rule), (long & optical, adjusted)], measured)
     said = select(
@@ -54,7 +54,7 @@ def adjustments(values: Values) -> None:
     """The regression of each formula beside it, and the length it takes."""
     eye = EyeValues(values)
     shape = (*eye.axial_length.shape, len(FORMULAS))
-    slope, offset = np.array([REGRESSION[name] for name in vergence.FORMULAS]).T
+    slope, offset = np.array([regression(name) for name in vergence.FORMULAS]).T
     values.put(
         "formulas",
         adjust_slope=np.broadcast_to(slope, shape),

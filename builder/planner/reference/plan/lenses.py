@@ -33,7 +33,7 @@ FIELDS = {
     "lens_power_step": "own_power_step",
     **{f"lens_cylinder{k}": f"own_cylinder{k}" for k in range(1, CYLINDERS + 1)},
 }
-DEFAULTS = {"lens_haigis_a1": CONSTANTS.haigis_a1_default, "lens_haigis_a2": CONSTANTS.haigis_a2_default}
+DEFAULTS = {"lens_haigis_a1": "haigis_a1_default", "lens_haigis_a2": "haigis_a2_default"}  # constants
 
 
 def read_lenses(
@@ -79,7 +79,7 @@ def read_lenses(
     table: dict[str, NDArray[Any]] = {}
     for field, own in FIELDS.items():
         word = values.get("own_lenses", own).dtype == object
-        empty: Any = "" if word else DEFAULTS.get(field, math.nan)
+        empty: Any = "" if word else getattr(CONSTANTS, DEFAULTS[field]) if field in DEFAULTS else math.nan
         cells = [empty if value == "" else value for value in examples[field]]
         fixed = np.broadcast_to(np.array(cells, dtype=object if word else float), shape)
         table[field] = np.concatenate([fixed, values.get("own_lenses", own)], axis=1)

@@ -6,7 +6,7 @@ import numpy as np
 
 from builder.engine.spec.words import Words
 from builder.planner.reference import circle, corneal_map, vectors
-from builder.planner.reference.constants import AXIS_FREE, CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag, highest, select, there
 from builder.planner.reference.plan.surfaces import power_of_reading
 
@@ -37,7 +37,7 @@ def read_map(values: Values, words: Words) -> tuple[Array, Array]:
     counted = there(powers).sum(axis=-1).astype(float)
     most = highest(*np.moveaxis(unlike, -1, 0))
     at = np.where(
-        most > CONSTANTS.unlike_limit + SLACK,
+        most > CONSTANTS.unlike_limit + CONSTANTS.rounding_slack,
         corneal_map.DEGREES[np.nan_to_num(unlike, nan=-1).argmax(axis=-1)],
         np.nan,
     )
@@ -49,7 +49,7 @@ def read_map(values: Values, words: Words) -> tuple[Array, Array]:
     state = select(
         [(counted == 0, w("word", "ring_empty")), (complete, w("word", "ring_complete"))], w("word", "ring_partly")
     )
-    no_axis = np.abs(regular) < AXIS_FREE
+    no_axis = np.abs(regular) < CONSTANTS.axis_free
     size = np.where(complete, size, np.nan)
     values.put(
         "rings",
@@ -61,7 +61,7 @@ def read_map(values: Values, words: Words) -> tuple[Array, Array]:
         ring_mean_there=flag(complete),
         ring_mean=waves.mean,
         ring_asymmetry=size,
-        ring_direction=np.where(size < AXIS_FREE, np.nan, circle.turn(0.0, direction)),
+        ring_direction=np.where(size < CONSTANTS.axis_free, np.nan, circle.turn(0.0, direction)),
         ring_cylinder=cylinder.magnitude,
         ring_axis=cylinder.axis,
         ring_higher=higher,
@@ -133,7 +133,7 @@ def _trend(x: Array, y: Array) -> dict[str, Array]:
     off_x, off_y = x - mean_x[..., None], y - mean_y[..., None]
     spread = np.where(enough, np.nansum(off_x**2, axis=-1), np.nan)
     joint = np.where(enough, np.nansum(off_x * off_y, axis=-1), np.nan)
-    slope = np.where(span >= CONSTANTS.shortest_span - SLACK, joint / spread, np.nan)
+    slope = np.where(span >= CONSTANTS.shortest_span - CONSTANTS.rounding_slack, joint / spread, np.nan)
     return {
         "trend_visits": number,
         "trend_span": span,

@@ -6,7 +6,7 @@ import numpy as np
 
 from builder.engine.spec.words import Words
 from builder.planner.reference import odds, vergence
-from builder.planner.reference.constants import AXIS_FREE, CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, at_number, diagnosed, flag, select, there
 from builder.planner.reference.plan.power import in_focus
 from builder.planner.reference.plan.sources import SOURCES
@@ -141,8 +141,8 @@ def lessons(values: Values) -> None:
     reach = light / (cornea + eye.goal_at_cornea[..., None]) - position[..., None]
     chosen = vergence.lens_power(cornea, length[..., None], position[..., None], eye.goal_refraction[..., None])
     values.put("candidates", candidate_reach=reach, candidate_lens_power=chosen)
-    beyond = (eye.out_of_reach == 1) & (eye.mean_k > CONSTANTS.goal_band_low + SLACK)
-    asked = (eye.mean_k > CONSTANTS.goal_band_high + SLACK) | beyond
+    beyond = (eye.out_of_reach == 1) & (eye.mean_k > CONSTANTS.goal_band_low + CONSTANTS.rounding_slack)
+    asked = (eye.mean_k > CONSTANTS.goal_band_high + CONSTANTS.rounding_slack) | beyond
     standard = np.where(asked, eye.lead_index_ratio * CONSTANTS.standard_k, np.nan)
     power = vergence.lens_power(standard, length, position, eye.goal_refraction)
     left = vergence.refraction(eye.lead_cornea, length, position, power, 0.0)
@@ -167,11 +167,11 @@ def lessons(values: Values) -> None:
 
 def _turned(values: Values) -> None:
     eye = EyeValues(values)
-    has = (eye.lens_cylinder > 0) & (eye.total_cylinder >= AXIS_FREE)
+    has = (eye.lens_cylinder > 0) & (eye.total_cylinder >= CONSTANTS.axis_free)
     ratio = np.where(has, eye.lens_cylinder_at_cornea / eye.total_cylinder, np.nan)
     gone = np.where(ratio < 2, np.degrees(np.arccos(np.minimum(ratio / 2, 1))) / 2, np.where(there(ratio), 0.0, np.nan))
     planned = np.linalg.norm([CONSTANTS.sd_reference_mark, CONSTANTS.sd_axis_mark, CONSTANTS.sd_alignment])
-    long = eye.axial_length >= CONSTANTS.turns_from - SLACK
+    long = eye.axial_length >= CONSTANTS.turns_from - CONSTANTS.rounding_slack
     axis_error = np.where(long, CONSTANTS.turn_of_long_eyes, planned)
     turned = eye.lens_cylinder_at_cornea * np.exp(2j * np.radians(axis_error))
     values.put(

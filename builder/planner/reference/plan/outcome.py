@@ -11,7 +11,7 @@ import numpy as np
 
 from builder.engine.spec.words import Words
 from builder.planner.reference import vectors, vergence
-from builder.planner.reference.constants import AXIS_FREE, CONSTANTS
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, at_number, flag, place_of, select, there
 from builder.planner.reference.plan.follow_plan import PRINTED
 from builder.planner.reference.plan.formulas import FORMULAS, positions_of
@@ -129,7 +129,7 @@ def _before(values: Values) -> None:
         before_cylinder=np.where(there(worn.cylinder), worn.cylinder, -np.abs(first - second)),
         before_axis=np.where(there(eye.refraction_axis), worn.axis, np.nan),
         after_ring_cylinder=size,
-        after_ring_axis=np.where(size >= AXIS_FREE, vectors.fold_axis(eye.after_steep_axis), np.nan),
+        after_ring_axis=np.where(size >= CONSTANTS.axis_free, vectors.fold_axis(eye.after_steep_axis), np.nan),
     )
 
 

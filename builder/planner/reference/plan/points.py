@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from builder.engine.spec.errors import SpecError
 from builder.engine.spec.words import Words
-from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, WordArray, both_agree, diagnosed, there
 from builder.planner.reference.plan.surfaces import half_pairs
 
@@ -24,7 +24,7 @@ def count_there(*rows: NDArray[Any]) -> NDArray[np.int_]:
 
 def above(row: Array, limit: float) -> NDArray[np.bool_]:
     """Where a number is there and lies above a limit, rounding aside."""
-    return there(row) & (np.nan_to_num(row) > limit + SLACK)
+    return there(row) & (np.nan_to_num(row) > limit + CONSTANTS.rounding_slack)
 
 
 def of_each(computed: Mapping[str, Array], key: str, what: str) -> Array:
@@ -42,7 +42,7 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
     differs = w("word", "differs")
     typed_rule = (eye.k_rule_used == w("choice", "typed")) & there(eye.typed_k)
     with_candidates = typed_rule & there(eye.lowest_candidate)
-    reach = CONSTANTS.typed_k_reach + SLACK
+    reach = CONSTANTS.typed_k_reach + CONSTANTS.rounding_slack
     outside = typed_rule & ~there(eye.lowest_candidate) | with_candidates & (
         (eye.typed_k > eye.highest_candidate + reach) | (eye.typed_k < eye.lowest_candidate - reach)
     )
@@ -132,9 +132,15 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "formulas_disagree": above(eye.formula_spread - eye.formulas_limit, 0.0),
         "goal_above_zero": there(eye.goal_refraction) & (eye.goal_refraction > 0),
         "length_unusual": (eye.length_second_agrees == 0)
-        & ((length < CONSTANTS.short_eye - SLACK) | (length > CONSTANTS.long_eye + SLACK)),
+        & (
+            (length < CONSTANTS.short_eye - CONSTANTS.rounding_slack)
+            | (length > CONSTANTS.long_eye + CONSTANTS.rounding_slack)
+        ),
         "cornea_unusual": (eye.k_second_agrees == 0)
-        & ((mean < CONSTANTS.flat_cornea - SLACK) | (mean > CONSTANTS.steep_cornea + SLACK)),
+        & (
+            (mean < CONSTANTS.flat_cornea - CONSTANTS.rounding_slack)
+            | (mean > CONSTANTS.steep_cornea + CONSTANTS.rounding_slack)
+        ),
         "cylinder_high": (eye.cylinder_second_agrees == 0) & above(eye.cornea_cylinder, CONSTANTS.high_cylinder),
         "lengths_differ": ~both_agree(eye.length_second_agrees)
         & above(np.abs(length - fellow_length), CONSTANTS.eyes_differ_length),
@@ -143,8 +149,8 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "side_port_near": eye.side_port_rank < 3,
         "eyes_apart": above(np.abs(eye.eyes_difference), CONSTANTS.eyes_apart_limit),
         "pellucid_incision": diagnosed(eye, words, "pellucid")
-        & (eye.incision_meridian >= CONSTANTS.pellucid_from - SLACK)
-        & (eye.incision_meridian <= CONSTANTS.pellucid_to + SLACK),
+        & (eye.incision_meridian >= CONSTANTS.pellucid_from - CONSTANTS.rounding_slack)
+        & (eye.incision_meridian <= CONSTANTS.pellucid_to + CONSTANTS.rounding_slack),
         "back_not_measured": (eye.toric_wanted == 1) & (eye.back_unmeasured == 1),
         "verdict_against": (eye.toric_wanted == 1)
         & np.isin(eye.toric_verdict, [w("word", "verdict_not_supported"), w("word", "verdict_not_enough")]),
@@ -162,7 +168,7 @@ def _too_few_days(eye: EyeValues, words: Words) -> NDArray[np.bool_]:
     """Where contact lenses were left out for too short a time."""
     days, short = eye.days_out_of_contact_lens, np.zeros(eye.mean_k.shape, bool)
     for kind, needed in (("soft", CONSTANTS.soft_holiday), ("rigid", CONSTANTS.rigid_holiday)):
-        short |= (eye.contact_lens == words.get("choice", kind)) & (days < needed - SLACK)
+        short |= (eye.contact_lens == words.get("choice", kind)) & (days < needed - CONSTANTS.rounding_slack)
     return short
 
 

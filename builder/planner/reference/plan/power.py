@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from builder.engine.spec.words import Words
 from builder.planner.reference import vergence
-from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag, select, there
 from builder.planner.reference.plan.formulas import FORMULAS
 from builder.planner.reference.plan.lead import of_lead
@@ -23,7 +23,11 @@ def step(values: Values, words: Words) -> None:
     last = np.round((eye.chosen_power_to - eye.chosen_power_from) / eye.chosen_power_step, 6)
     taken = step_count(eye.exact_power, eye.chosen_power_from, eye.chosen_power_step, nearest)
     taken = np.where(there(eye.step_rule), taken, np.nan)
-    inside = (number >= -SLACK) & (number <= last + SLACK) & (taken <= last + SLACK)
+    inside = (
+        (number >= -CONSTANTS.rounding_slack)
+        & (number <= last + CONSTANTS.rounding_slack)
+        & (taken <= last + CONSTANTS.rounding_slack)
+    )
     power = np.where(inside, eye.chosen_power_from + taken * eye.chosen_power_step, np.nan)
     in_range = np.where(there(taken) & there(last), flag(inside), np.nan)
     said = select(
@@ -57,9 +61,9 @@ def _valid_here(eye: EyeValues) -> NDArray[np.bool_]:
     """In which eyes each formula (last axis) is within the range for which its position is trusted."""
     c, k = CONSTANTS, eye.position_k
     within = {
-        "srkt": eye.srkt_width_ratio <= c.srkt_leads_up_to + SLACK,
-        "hofferq": k <= c.hoffer_warning_k + SLACK,
-        "t2": k <= c.t2_steepest_k + SLACK,
+        "srkt": eye.srkt_width_ratio <= c.srkt_leads_up_to + CONSTANTS.rounding_slack,
+        "hofferq": k <= c.hoffer_warning_k + CONSTANTS.rounding_slack,
+        "t2": k <= c.t2_steepest_k + CONSTANTS.rounding_slack,
     }
     return np.stack([within.get(key, np.full(k.shape, True)) for key in FORMULAS], axis=-1)
 
@@ -84,7 +88,7 @@ def around(values: Values, words: Words) -> None:
     eye = EyeValues(values)
     off = np.arange(-4.0, 5.0)
     taken = eye.steps_taken[..., None] + off
-    inside = (taken >= 0) & (taken <= eye.steps_to_last[..., None] + SLACK)
+    inside = (taken >= 0) & (taken <= eye.steps_to_last[..., None] + CONSTANTS.rounding_slack)
     power = np.where(inside, eye.lens_power[..., None] + off * eye.chosen_power_step[..., None], np.nan)
     marked = (off == 0) & there(power)
     values.put("around", around_power=power, around_mark=select([(marked, words.get("word", "this_lens"))]))

@@ -7,7 +7,7 @@ from functools import partial
 import numpy as np
 
 from builder.engine.spec.words import Words
-from builder.planner.reference.constants import SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import EyeValues, Values, half_up, there
 
 
@@ -20,7 +20,11 @@ def another_lens(values: Values) -> None:
     first, last, step = (values.get("lenses", f"lens_power_{key}")[:, None] for key in ("from", "to", "step"))
     beyond = np.where(there(eye.power_in_range), 1 - eye.power_in_range, 0.0)
     exact = eye.exact_power[..., None]
-    reaches = (beyond == 1)[..., None] & (exact >= first - SLACK) & (exact <= last - step + SLACK)
+    reaches = (
+        (beyond == 1)[..., None]
+        & (exact >= first - CONSTANTS.rounding_slack)
+        & (exact <= last - step + CONSTANTS.rounding_slack)
+    )
     known = there(exact) & there(first + last + step)
     flags = np.where(known, reaches.astype(float), np.nan)
     values.put("lenses", reaches_right=flags[:, 0], reaches_left=flags[:, 1])
@@ -37,7 +41,7 @@ def another_lens(values: Values) -> None:
         other_lens_name=np.where(found, of_it("lens_name"), ""),
         other_from=start,
         other_step=rise,
-        other_power=start + np.ceil((eye.exact_power - start) / rise - SLACK) * rise,
+        other_power=start + np.ceil((eye.exact_power - start) / rise - CONSTANTS.rounding_slack) * rise,
     )
 
 
@@ -66,4 +70,4 @@ def ways_out(values: Values, words: Words) -> None:
 
 def _signed(number: float, minus: str) -> str:
     size = half_up(round(abs(float(number)), 8), 2)
-    return minus + size if number < -SLACK else size
+    return minus + size if number < -CONSTANTS.rounding_slack else size

@@ -46,7 +46,7 @@ class Reader:
         value = getattr(item, end)
         if not isinstance(value, str):
             return np.nan if value is None else value
-        return getattr(CONSTANTS, value) if value in vars(CONSTANTS) else self.values.get("eyes", value)
+        return getattr(CONSTANTS, value) if CONSTANTS.has(value) else self.values.get("eyes", value)
 
     def judged(self, key: str, names: Any = None) -> Judged:
         """State and value before contradictions."""

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.engine.spec.words import Words
-from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, diagnosed, there
 
 
@@ -20,10 +20,10 @@ def slip_points(values: Values, words: Words) -> dict[str, NDArray[np.bool_]]:
     fellow = eye.fellow_k_refused + eye.fellow_eye_refused + eye.fellow_plan_refused
 
     def over(row: Array, limit: float) -> NDArray[np.bool_]:
-        return np.nan_to_num(row) > limit + SLACK
+        return np.nan_to_num(row) > limit + CONSTANTS.rounding_slack
 
     return {
-        "same_in_both_eyes": same < SLACK,
+        "same_in_both_eyes": same < CONSTANTS.rounding_slack,
         "natural_far_apart": over(eye.natural_apart, c.natural_apart_confirm),
         "axes_exchanged": over(eye.worst_pair, c.pair_axes_limit),
         "own_a_unlikely": over(eye.a_beyond, 0.0),
@@ -41,11 +41,11 @@ def slip_points(values: Values, words: Words) -> dict[str, NDArray[np.bool_]]:
         "ring_unlike_zone": over(eye.ring_over_zone, c.ring_zone_limit),
         "second_unlike": over(eye.second_over_front, c.second_front_limit),
         "total_scale": over(eye.total_beyond, 0.0),
-        "peak_for_steep": eye.peak_nearest <= c.peak_near + SLACK,
+        "peak_for_steep": eye.peak_nearest <= c.peak_near + CONSTANTS.rounding_slack,
         "chamber_unlikely": over(eye.chamber_beyond, 0.0),
         "depth_and_lens_unlikely": over(eye.depth_beyond, 0.0),
-        "incision_nasal": eye.from_nasal <= c.nasal_half + SLACK,
-        "goal_deep": eye.goal_refraction < c.goal_deep_below - SLACK,
+        "incision_nasal": eye.from_nasal <= c.nasal_half + CONSTANTS.rounding_slack,
+        "goal_deep": eye.goal_refraction < c.goal_deep_below - CONSTANTS.rounding_slack,
         "goals_unlike": over(eye.goals_apart, c.goals_apart_limit),
         "prediction_off_goal": over(eye.off_goal, c.off_goal_limit),
         "hyperopia_likely": over(eye.hyperopia_here, c.hyperopia_likely_from),

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.engine.spec.words import Words
-from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import (
     Array,
     EyeValues,
@@ -41,7 +41,7 @@ def natural_lens(length: Array, net_k: Array, depth: Array, at_cornea: Array) ->
     height = 1 + angle * depth / index
     focus = -index * height / angle
     wanted = -index * height / (length - depth)
-    return focus, np.where(focus > 1 + SLACK, (angle - wanted) / height, np.nan)
+    return focus, np.where(focus > 1 + CONSTANTS.rounding_slack, (angle - wanted) / height, np.nan)
 
 
 def figures(values: Values, words: Words) -> None:
@@ -83,12 +83,12 @@ def figures(values: Values, words: Words) -> None:
         natural_apart=_apart(power),
         natural_between=np.where(
             known & there(_apart(power)),
-            np.where(cone | (_apart(power) > c.natural_apart_confirm + SLACK), 0.0, _apart(power)),
+            np.where(cone | (_apart(power) > c.natural_apart_confirm + CONSTANTS.rounding_slack), 0.0, _apart(power)),
             np.nan,
         ),
         lengths_apart=_apart(eye.axial_length),
         worn_apart=_apart(at_cornea),
-        lengths_alike=np.where(_apart(at_cornea) < c.worn_alike - SLACK, 1.0, 0.0)
+        lengths_alike=np.where(_apart(at_cornea) < c.worn_alike - CONSTANTS.rounding_slack, 1.0, 0.0)
         * np.where(there(_apart(at_cornea)), _apart(eye.axial_length), np.nan),
         ring_apart=_apart(eye.ring_flat) + _apart(eye.ring_steep),
         ring_over_zone=np.abs(eye.ring_flat_power + eye.ring_steep_power - eye.zone3_flat_power - eye.zone3_steep_power)
@@ -126,7 +126,7 @@ def figures(values: Values, words: Words) -> None:
         effect_here=_known(
             there(eye.incision_width),
             there(eye.incision_sia),
-            np.where(eye.incision_width <= c.small_incision_width + SLACK, eye.incision_sia, 0.0),
+            np.where(eye.incision_width <= c.small_incision_width + CONSTANTS.rounding_slack, eye.incision_sia, 0.0),
         ),
         goals_apart=_apart(eye.goal_refraction),
         off_goal=np.abs(eye.predicted_mean - eye.goal_refraction),
@@ -173,7 +173,7 @@ def _refused(values: Values, *keys: str) -> Array:
 def _peak_over(values: Values, key: str) -> Array:
     """How far the peak is from a steep reading of a cornea with much cylinder (D)."""
     flat, steep = (values.get("eyes", f"{key}_{end}_power") for end in ("flat", "steep"))
-    much = steep - flat > CONSTANTS.peak_cylinder + SLACK
+    much = steep - flat > CONSTANTS.peak_cylinder + CONSTANTS.rounding_slack
     return np.where(much, np.abs(values.get("eyes", "peak_power") - steep), np.nan)
 
 
@@ -181,7 +181,7 @@ def _pairs(values: Values) -> None:
     """The axes of each pair of sources with enough cylinder, and the worst of them."""
     size, axis = values.get("sources", "source_cylinder"), values.get("sources", "source_axis")
     single = np.array([key not in DERIVED for key in SOURCES])
-    counts = single & (np.nan_to_num(size) >= CONSTANTS.pair_axes_from - SLACK)
+    counts = single & (np.nan_to_num(size) >= CONSTANTS.pair_axes_from - CONSTANTS.rounding_slack)
     own = np.where(counts, axis, np.nan)
     shown = np.round(own, SHOWN)
     gaps = {
@@ -210,7 +210,7 @@ def _own_lens(values: Values, words: Words) -> None:
     factor = np.abs(eye.chosen_surgeon_factor - (c.surgeon_factor_slope * eye.chosen_a + c.surgeon_factor_offset))
     depth = np.abs(eye.chosen_hoffer_pacd - (c.hoffer_depth_slope * eye.chosen_a + c.hoffer_depth_offset))
     a0 = np.abs(eye.chosen_haigis_a0 - (c.haigis_a0_slope * eye.chosen_a + c.haigis_a0_offset))
-    slopes = np.where(there(usual), flag(usual < SLACK), np.nan)
+    slopes = np.where(there(usual), flag(usual < CONSTANTS.rounding_slack), np.nan)
     a0 = a0 * slopes
     number = values.get("plan", "file_number")
     demo = [str(text)[:4].upper() == words.get("word", "demo_mark") for text in number]
@@ -233,7 +233,7 @@ def _own_lens(values: Values, words: Words) -> None:
         if there(offered[at]):
             first_at[at] = 1 + int(np.flatnonzero(offered[at[:-1]] == offered[at])[0])
     top = np.where(there(offered), np.fmax.accumulate(offered, axis=-1), np.nan)
-    falls = (offered < top - SLACK) | (first_at <= np.arange(offered.shape[-1]))
+    falls = (offered < top - CONSTANTS.rounding_slack) | (first_at <= np.arange(offered.shape[-1]))
     values.put(
         "options",
         option_again=offered,

@@ -8,7 +8,7 @@ import numpy as np
 
 from builder.engine.spec.words import Words
 from builder.planner.reference import astigmatism, vectors
-from builder.planner.reference.constants import AXIS_FREE, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.keratometry import back_power, front_power, radius_of_k
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, at_number, by_rule, flag, select, there
 
@@ -33,7 +33,7 @@ def _parts(vector: np.ndarray) -> tuple[Array, Array]:
 
 def _half_angle(vector: np.ndarray) -> Array:
     """Half the angle of a double-angle vector, degrees, not folded; NaN where there is no axis."""
-    return np.where(np.abs(vector) < AXIS_FREE, np.nan, np.degrees(np.angle(vector)) / 2)
+    return np.where(np.abs(vector) < CONSTANTS.axis_free, np.nan, np.degrees(np.angle(vector)) / 2)
 
 
 def sources(values: Values, words: Words) -> None:
@@ -161,6 +161,6 @@ def _steep(values: Values, found: dict[str, Array]) -> Array:
     for key in SOURCES:
         axis_of = {"front_and_back": "back_steep_axis", "refraction": "refraction_axis"}.get(key, f"{key}_steep_axis")
         axis = values.get("eyes", axis_of) if key in found else np.full_like(found["ring"], np.nan)
-        sphere = np.abs(found.get(key, np.full_like(axis, np.nan))) < SLACK
+        sphere = np.abs(found.get(key, np.full_like(axis, np.nan))) < CONSTANTS.rounding_slack
         axes.append(np.where(there(axis), axis, np.where(sphere, 0.0, np.nan)))
     return np.stack(axes, axis=-1)

@@ -6,7 +6,7 @@ import numpy as np
 
 from builder.engine.spec.words import Words
 from builder.planner.reference import follow_up
-from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import EyeValues, Values, flag, there
 from builder.planner.reference.toric import step_count
 from builder.planner.reference.vectors import spectacle_to_cornea
@@ -36,7 +36,7 @@ def two_steps(values: Values, words: Words) -> None:
     steps = (power[..., 0] - eye.chosen_power_from) / eye.chosen_power_step
     nearest = eye.step_rule == w("choice", "nearest")
     count = step_count(power[..., 0], eye.chosen_power_from, eye.chosen_power_step, nearest)
-    inside = (count >= 0) & (count <= eye.steps_to_last + SLACK)
+    inside = (count >= 0) & (count <= eye.steps_to_last + CONSTANTS.rounding_slack)
     lens = np.where(inside, eye.chosen_power_from + count * eye.chosen_power_step, np.nan)
     left = arrived[0][..., 0] - lens
     light = 1000 * CONSTANTS.index_aqueous

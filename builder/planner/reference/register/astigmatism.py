@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from builder.planner.reference.constants import AXIS_FREE, CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.register.patients import of_fellow, of_mean, patients
 from builder.planner.reference.register.rows import Array, Rows, mean, sd
 from builder.planner.reference.vectors import ComplexArray, double_angle, magnitude_and_axis, spectacle_to_cornea
@@ -45,20 +45,20 @@ def _refraction(rows: Rows, key: str) -> ComplexArray:
     at_cornea = spectacle_to_cornea(sphere, cylinder, np.zeros(sphere.shape), CONSTANTS.vertex_of_formulas).cylinder
     rows.put("lines", **{f"{key}_cylinder": at_cornea})
     with np.errstate(invalid="ignore"):
-        return double_angle(np.where(-at_cornea < AXIS_FREE, 0.0, -at_cornea), axis + 90)
+        return double_angle(np.where(-at_cornea < CONSTANTS.axis_free, 0.0, -at_cornea), axis + 90)
 
 
 def _ring(rows: Rows, key: str) -> ComplexArray:
     cylinder, axis = rows.counted(f"{key}_cylinder"), rows.counted(f"{key}_axis")
-    return double_angle(np.where(cylinder < AXIS_FREE, 0.0, cylinder), axis)
+    return double_angle(np.where(cylinder < CONSTANTS.axis_free, 0.0, cylinder), axis)
 
 
 def _lens(rows: Rows, clouds: dict[str, ComplexArray]) -> None:
     """What was done of what was aimed for; the lens on its axis."""
     target, surgical = clouds["target"], clouds["surgical"]
-    aimed = np.abs(target) >= CONSTANTS.least_target - SLACK
+    aimed = np.abs(target) >= CONSTANTS.least_target - CONSTANTS.rounding_slack
     turn = np.round(np.rad2deg(np.angle(surgical / target)) / 2, DECIMALS)
-    aside = np.where(aimed & (np.abs(surgical) >= AXIS_FREE), turn, np.nan)
+    aside = np.where(aimed & (np.abs(surgical) >= CONSTANTS.axis_free), turn, np.nan)
     part = np.where(aimed, np.abs(surgical) / np.abs(target), np.nan)
     apart = rows.counted("lens_axis") - rows.counted("implanted_axis")
     turned = np.round(np.rad2deg(np.angle(np.exp(2j * np.deg2rad(apart)))) / 2, DECIMALS)
@@ -144,7 +144,7 @@ def _cloud(vectors: ComplexArray, patient: Array) -> dict[str, float]:
         values, directions = np.linalg.eigh(spread)
         values = np.maximum(values, 0)
         turn = float(np.rad2deg(np.arctan2(directions[1, 1], directions[0, 1])))
-        if (values[1] - values[0]) / 2 < AXIS_FREE**2:
+        if (values[1] - values[0]) / 2 < CONSTANTS.axis_free**2:
             turn = 0.0
         turn = turn - 180 if turn > 90 else turn + 180 if turn <= -90 else turn
     part = f_part(eyes)

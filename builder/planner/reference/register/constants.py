@@ -9,19 +9,24 @@ import numpy as np
 
 from builder.planner.reference import lens_position as place
 from builder.planner.reference import vergence
-from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.keratometry import light_numbers, radius_of_k
-from builder.planner.reference.lens_length import REGRESSION, adjusted_length_wang2011, share_of_adjustment
+from builder.planner.reference.lens_length import adjusted_length_wang2011, regression, share_of_adjustment
 from builder.planner.reference.plan.judge import name_key
 from builder.planner.reference.register.patients import of_fellow, of_mean, patients
 from builder.planner.reference.register.rows import FORMULAS, Array, RegisterBook, Rows, mean, sd
 
-SLOPES = dict.fromkeys(FORMULAS, 1.0) | dict.fromkeys(("srkt", "t2"), CONSTANTS.srkt_depth_slope)
+BY_A_CONSTANT = ("srkt", "t2")  # the others have a constant that is a length itself
 NAMES = dict(zip(FORMULAS, vergence.FORMULAS, strict=True))
 STEPS = (1, 2, 3, 4)
 ADJUSTED = 1.0  # place of the adjusted length among the length rules
 REGULAR = 1.0  # place of the regular cornea among the diagnoses
 IN_SULCUS = 2.0  # place of the sulcus among the seats
+
+
+def slope_of(formula: str) -> float:
+    """How far the lens moves (mm) with a formula's constant."""
+    return CONSTANTS.srkt_depth_slope if formula in BY_A_CONSTANT else 1.0
 
 
 def formula_table(rows: Rows) -> None:
@@ -33,9 +38,9 @@ def formula_table(rows: Rows) -> None:
         index_numerator=[float(vergence.corneal_power(NAMES[f], 1.0) * radius_of_k(1.0)) for f in FORMULAS],
         length_added=[float(length[f][0]) for f in FORMULAS],
         length_scale=[float(length[f][1] - length[f][0]) for f in FORMULAS],
-        adjust_slope=[REGRESSION[NAMES[f]][0] for f in FORMULAS],
-        adjust_offset=[REGRESSION[NAMES[f]][1] for f in FORMULAS],
-        position_slope=[SLOPES[f] for f in FORMULAS],
+        adjust_slope=[regression(NAMES[f])[0] for f in FORMULAS],
+        adjust_offset=[regression(NAMES[f])[1] for f in FORMULAS],
+        position_slope=[slope_of(f) for f in FORMULAS],
     )
 
 
@@ -99,7 +104,7 @@ def _members(book: RegisterBook, rows: Rows) -> None:
 
 
 def _formula(book: RegisterBook, rows: Rows, formula: str, base: Array) -> None:
-    slope, number, old = SLOPES[formula], rows.line("lens_regular"), rows.number(f"{formula}_constant")
+    slope, number, old = slope_of(formula), rows.line("lens_regular"), rows.number(f"{formula}_constant")
     listed = np.where(np.isnan(base) | np.isnan(old), np.nan, number)
     lenses = np.arange(1.0, book.lenses + 1)
     count = np.array([float((listed == lens).sum()) for lens in lenses])
@@ -111,7 +116,9 @@ def _formula(book: RegisterBook, rows: Rows, formula: str, base: Array) -> None:
     first = base + slope * of_lens(start, listed)
     reach, light = CONSTANTS.constant_reach, 1000 * CONSTANTS.index_aqueous
     optical = vergence.optical_length(NAMES[formula], rows.line(f"{formula}_length"))
-    inside = (first - reach >= CONSTANTS.shallowest_lens - SLACK) & (first + reach <= CONSTANTS.deepest_lens + SLACK)
+    inside = (first - reach >= CONSTANTS.shallowest_lens - CONSTANTS.rounding_slack) & (
+        first + reach <= CONSTANTS.deepest_lens + CONSTANTS.rounding_slack
+    )
     converging = light / (optical - first + reach) > rows.number("implanted_power")
     judged = np.where(inside & converging, listed, np.nan)
     cornea = vergence.corneal_power(NAMES[formula], rows.number("mean_k"))
@@ -182,7 +189,7 @@ def _put(
     moved = constants[1] - constants[0]
     slope = np.where(
         np.abs(moved) < CONSTANTS.rounding_slack,
-        CONSTANTS.usual_slope * SLOPES[formula],
+        CONSTANTS.usual_slope * slope_of(formula),
         np.abs((errors[1] - errors[0]) / moved),
     )
     slope = np.where(enough, slope, np.nan)
@@ -194,10 +201,10 @@ def _put(
             said.append("")
         elif not enough[n]:
             said.append(f"{w('word', 'constant_few')}{eyes[n]:.0f}{w('word', 'constant_few_of')}{of_lens[n]:.0f}")
-        elif abs(errors[3][n]) > CONSTANTS.precision_of_root + SLACK:
+        elif abs(errors[3][n]) > CONSTANTS.precision_of_root + CONSTANTS.rounding_slack:
             said.append(w("word", "constant_out_of_reach"))
         else:
-            change = abs(constants[3][n] - constants[0][n]) > margin[n] + SLACK
+            change = abs(constants[3][n] - constants[0][n]) > margin[n] + CONSTANTS.rounding_slack
             said.append(w("word", "constant_change" if change else "constant_keep"))
     steps = {f"constant{n}": constants[n - 1] for n in STEPS[1:]} | {f"mean{n}": errors[n - 1] for n in STEPS}
     found = {

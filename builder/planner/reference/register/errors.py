@@ -5,17 +5,17 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.register import patients
 from builder.planner.reference.register.rows import SERIES, Array, Rows, mean, sd
 
-LIMITS = {
-    "quarter": CONSTANTS.within_quarter,
-    "half": CONSTANTS.within_half,
-    "three_quarters": CONSTANTS.within_three_quarters,
-    "one": CONSTANTS.within_one,
-}
+LIMITS = ("quarter", "half", "three_quarters", "one")
 GROUPS = {"diagnosis": ("diagnoses", 9), "band": ("bands", 3), "period": ("periods", 5)}
+
+
+def limit(key: str) -> float:
+    """A limit (D) of what counts as within a quarter, a half ... of a dioptre; one of LIMITS."""
+    return float(getattr(CONSTANTS, f"within_{key}"))
 
 
 def wilson(inside: float, eyes: float) -> tuple[float, float]:
@@ -44,7 +44,7 @@ def proportions(key: str, inside: Array, eyes: Array, design: Array | float = 1.
 
 def _class(size: Array) -> Array:
     """1 to 4 by the limits, 5 beyond; NaN where nothing is."""
-    ends = np.array(list(LIMITS.values())) + SLACK
+    ends = np.array([limit(key) for key in LIMITS]) + CONSTANTS.rounding_slack
     return np.where(np.isnan(size), np.nan, np.searchsorted(ends, size) + 1.0)
 
 
@@ -134,8 +134,8 @@ def _statistics(error: Array, size: Array, centred: Array, patient: Array) -> di
             f"{prefix}median_absolute": float(np.median(some)) if eyes else np.nan,
             f"{prefix}root_mean_square": float(np.linalg.norm(some) / np.sqrt(eyes)) if eyes else np.nan,
         }
-        for key, limit in LIMITS.items():
-            found |= _shares(values <= limit + SLACK, there, patient, f"{prefix}{key}")
+        for key in LIMITS:
+            found |= _shares(values <= limit(key) + CONSTANTS.rounding_slack, there, patient, f"{prefix}{key}")
     return found
 
 
@@ -144,8 +144,17 @@ def groups(rows: Rows) -> None:
     error = rows.line("error_lead")
     there = ~np.isnan(error)
     k, years = rows.number("mean_k"), rows.line("line_years")
-    band = np.select([k < CONSTANTS.goal_band_low - SLACK, k <= CONSTANTS.goal_band_high + SLACK], [1.0, 2.0], 3.0)
-    period = np.where(np.isnan(years), np.nan, np.clip(np.ceil(years - SLACK), 1, GROUPS["period"][1]))
+    band = np.select(
+        [
+            k < CONSTANTS.goal_band_low - CONSTANTS.rounding_slack,
+            k <= CONSTANTS.goal_band_high + CONSTANTS.rounding_slack,
+        ],
+        [1.0, 2.0],
+        3.0,
+    )
+    period = np.where(
+        np.isnan(years), np.nan, np.clip(np.ceil(years - CONSTANTS.rounding_slack), 1, GROUPS["period"][1])
+    )
     diagnosis = rows.number("corneal_diagnosis")
     members = {"diagnosis": diagnosis, "band": np.where(np.isnan(k), np.nan, band), "period": period}
     members = {key: np.where(there, value, np.nan) for key, value in members.items()}
@@ -164,11 +173,11 @@ def groups(rows: Rows) -> None:
         _group(rows, name, [np.where(member == n, error, np.nan) for n in range(1, count + 1)])
     cones = [np.abs(error[cone == n]) for n in range(1, GROUPS["band"][1] + 1)]
     eyes = np.array([float(c.size) for c in cones])
-    rows.put("bands", cone_eyes=eyes, **{f"cone_{key}": _share(cones, LIMITS[key]) for key in ("half", "one")})
+    rows.put("bands", cone_eyes=eyes, **{f"cone_{key}": _share(cones, limit(key)) for key in ("half", "one")})
 
 
-def _share(groups: list[Array], limit: float) -> Array:
-    return np.array([100 * (g <= limit + SLACK).mean() if g.size else np.nan for g in groups])
+def _share(groups: list[Array], most: float) -> Array:
+    return np.array([100 * (g <= most + CONSTANTS.rounding_slack).mean() if g.size else np.nan for g in groups])
 
 
 def _group(rows: Rows, name: str, wholes: list[Array]) -> None:
@@ -193,8 +202,8 @@ def _group(rows: Rows, name: str, wholes: list[Array]) -> None:
     for whole in wholes:
         there = ~np.isnan(whole)
         found = patients.counted(patient, there)
-        for key, limit in LIMITS.items():
-            found |= _shares(np.abs(whole) <= limit + SLACK, there, patient, key)
+        for key in LIMITS:
+            found |= _shares(np.abs(whole) <= limit(key) + CONSTANTS.rounding_slack, there, patient, key)
         for row, value in found.items():
             table.setdefault(row, []).append(value)
     arrays = {row: np.array(values) for row, values in table.items()}

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.planner.reference.constants import CONSTANTS, SLACK
+from builder.planner.reference.constants import CONSTANTS, held
 from builder.planner.reference.plan.cells import Values
 from builder.planner.reference.plan.judge import conclude, judge
 from builder.planner.reference.register import astigmatism, constants, errors
@@ -22,7 +22,7 @@ BENCHMARKS = (("regular", 0), ("regular", 0), ("keratoconus", 1))  # whose eyes 
 def evaluate_register(book: RegisterBook, typed: Typed) -> Values:
     """The values of all rows for typed cells: a name (n,), columns (n, lines), as objects (None: blank)."""
     registers = len(typed["register_name"])
-    with np.errstate(all="ignore"):
+    with held(book.constants), np.errstate(all="ignore"):
         each = [_evaluate(book, {key: array[n] for key, array in typed.items()}).values for n in range(registers)]
     values = Values()
     for name, key in each[0]:
@@ -141,7 +141,13 @@ def _at_a_glance(book: RegisterBook, rows: Rows) -> None:
     eyes, error, margin = (rows.values["series", key][0] for key in ("eyes_counted", "mean_error", "mean_margin"))
     many = "no_eye_yet" if counted == 0 else "eyes_too_few" if counted < CONSTANTS.few_eyes else "eyes_a_hint"
     many = "eyes_enough" if counted >= CONSTANTS.many_eyes else many
-    off = "mean_hyperopic" if error > margin + SLACK else "mean_myopic" if error < -margin - SLACK else "mean_near_zero"
+    off = (
+        "mean_hyperopic"
+        if error > margin + CONSTANTS.rounding_slack
+        else "mean_myopic"
+        if error < -margin - CONSTANTS.rounding_slack
+        else "mean_near_zero"
+    )
     name = rows.values["plan", "register_name"].item()
     following = (
         w("word", "next_paste")
@@ -157,7 +163,7 @@ def _at_a_glance(book: RegisterBook, rows: Rows) -> None:
     if incision < CONSTANTS.few_eyes or np.isnan(reach) or np.isnan(planned):
         said = "incision_too_few"
     else:
-        said = "incision_differs" if abs(effect - planned) > reach + SLACK else "incision_agrees"
+        said = "incision_differs" if abs(effect - planned) > reach + CONSTANTS.rounding_slack else "incision_agrees"
     rows.put(
         "plan",
         lines_filled=filled,

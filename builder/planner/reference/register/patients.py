@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.planner.reference.constants import SLACK
+from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.register.rows import Array, Rows
 
 
@@ -68,7 +68,7 @@ def design(residual: Array, patient: Array) -> dict[str, float]:
     squares, within = float(sums @ sums), float(some @ some)
     least = 1.0 if people > 1 else eyes / people
     found = eyes / people
-    if within > SLACK:
+    if within > CONSTANTS.rounding_slack:
         robust = people / (people - 1) * squares / eyes**2 if people > 1 else 0.0
         naive = within / (eyes - 1) / eyes if eyes > 1 else np.inf
         found = max(least, robust / naive)

@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from builder.engine.spec.model import Input
 from builder.engine.spec.words import Words
+from builder.planner.reference.constants import Constants
 
 Array = NDArray[np.float64]
 FORMULAS = ("srkt", "holladay1", "hofferq", "haigis", "t2")
@@ -27,6 +28,7 @@ class RegisterBook:
     plan_edition: str
     listed: Mapping[str, tuple[str, ...]]  # the words of each list that an input may name
     lenses: int
+    constants: Constants
 
 
 @dataclass
