@@ -6,16 +6,16 @@ import pytest
 
 from builder.engine.exchange.cellvalues import Cells
 from builder.engine.exchange.engines import recalculate, shown_on_opening
-from builder.engine.exchange.office import convert_sheets
-from builder.engine.exchange.office_values import FILTER, OPTIONS, sheet_titles
-from builder.engine.model import Model
+from builder.engine.model import Model, load_model
 from builder.engine.spec.reading import SPECS
-from tests.support.filled import fill_many
-from tests.support.workbooks import differences, errors, expected, typed_case
+from builder.planner.books import PLAN, REGISTER
+from builder.planner.exchange.casefile import read_case
+from tests.opened import cells_apart
+from tests.support.filled import fill, fill_many
+from tests.support.witnesses import SHORT, short_registers
+from tests.support.workbooks import case_files, differences, errors, expected, typed_case
 
 NAMES = ("blank", sorted((SPECS / "cases").glob("*.toml"))[0].stem, "ready", "past-the-root", "refused-readings")
-# As the cells show it and not as it is: the ninth of the filter's options.
-AS_SHOWN = ",".join(["true" if at == 8 else option for at, option in enumerate(OPTIONS.split(","))])
 
 
 @pytest.fixture(scope="module")
@@ -44,21 +44,17 @@ def test_default_opening_shows_right_values(model: Model, books: list[Path], lib
     _compare(model, list(NAMES), shown_on_opening(books))
 
 
-def test_opening_shows_what_computing_shows(model: Model, books: list[Path], libreoffice: str, tmp_path: Path) -> None:
-    """Letter by letter as it is shown, blank and demo, before LibreOffice computes and after. `tests/test_witness.py`
-    holds every case to it, in numbers."""
-    files = books[:2]
-    titles, shown = [sheet_titles(path) for path in files], []
-    for computed in (False, True):
-        folder = tmp_path / str(computed)
-        folder.mkdir()
-        kind = f"csv:{FILTER}:{AS_SHOWN}"
-        shown.append([_lines(sheets) for sheets in convert_sheets(files, folder, kind, titles, computed)])
-    for name, stored, computed_ in zip(NAMES, *shown, strict=False):
-        assert sum(map(len, stored.values())) > 1000
-        apart = [pair for title, lines in stored.items() for pair in zip(lines, computed_[title], strict=True)]
-        assert [pair for pair in apart if pair[0] != pair[1]] == [], name
-
-
-def _lines(sheets: dict[str, Path]) -> dict[str, list[str]]:
-    return {title: file.read_text(encoding="utf-8").splitlines() for title, file in sheets.items()}
+@pytest.mark.parametrize(
+    ("name", "language", "office"), [(PLAN, "en", "en-US"), (PLAN, "es", "es-ES"), (REGISTER, "en", "en-US")]
+)
+def test_opening_shows_what_computing_shows(
+    name: str, language: str, office: str, libreoffice: str, tmp_path: Path
+) -> None:
+    """Letter by letter as it is shown, before LibreOffice computes and after, a demo and a register of twelve lines.
+    `tests/test_witness.py` holds every case to it, in numbers; `python -m tests.opened` all files, and their pages."""
+    model = load_model(name, language, lines=SHORT if name == REGISTER else None)
+    typed = short_registers(model)[f"{SHORT} lines"] if name == REGISTER else read_case(model, case_files()[NAMES[1]])
+    fill(model, typed, tmp_path / "book.xlsx")
+    lines, apart = cells_apart(tmp_path / "book.xlsx", tmp_path, office)
+    assert lines > 1000
+    assert not apart, "\n".join(apart)
