@@ -40,7 +40,17 @@ ROWS = {
     "a typed text searched for": (
         'formula = "MATCH(checked_by,fixed.lens_name,0)"',
         "searches for the typed text checked_by as it is",
-        "Refuse these signs in a row of its own",
+        "Refuse them in a row of its own",
+    ),
+    "a text calculated with": (
+        'formula = "mean_k+SUM(0)*mean_k_source"',
+        "calculates with the text mean_k_source",
+        "Calculate with numbers",
+    ),
+    "a star in what is counted": (
+        'formula = "COUNTIF(own_lens_name,word.name_taken)"',
+        "which holds a sign that programs take for other letters",
+        "Say it without * ? ~",
     ),
     "gaps left to TRIM": (
         'kind = "word", formula = "TRIM(checked_by)"',

@@ -8,7 +8,14 @@ from graphlib import CycleError, TopologicalSorter
 
 from builder.engine.addresses import CELL, COLUMN, TITLE
 from builder.engine.formula.compiled import Compiled
-from builder.engine.formula.dialect import LONGEST, bare_sides, faults, length_of_texts, searched_for
+from builder.engine.formula.dialect import (
+    LONGEST,
+    bare_sides,
+    calculated_with,
+    faults,
+    length_of_texts,
+    searched_for,
+)
 from builder.engine.formula.resolve import Reference, Resolver
 from builder.engine.formula.steady import steady
 from builder.engine.layout import Layout, Place, Slot, formula_slots
@@ -21,6 +28,7 @@ from builder.engine.spec.tokens import names, substitute
 COUNTED_CELL = re.compile(rf"(\b(?:COUNTIF|SUMIF|AVERAGEIF)\()((?:{TITLE})?({CELL})),")
 # A text, or a cell that moves when a formula is copied down: one without a dollar sign.
 FREE = ("text", "name", "identifier")  # kinds of inputs whose text is anybody's
+SEARCH_SIGN = re.compile(r'[*?~]|^"[<>=]')
 TEXT_OR_CELL = re.compile(rf'"(?:[^"]|"")*"|(?<![\w$.])({COLUMN})([0-9]+)(?![\w.(])')
 
 
@@ -75,7 +83,7 @@ def compile_slot(slot: Slot, resolver: Resolver) -> Compiled:
     if row.steady_digits is not None:
         formula = steady(formula, row.steady_digits)
     found = {name: resolver.resolve(name, slot) for name in names(formula)}
-    _refuse_free_texts(slot, formula, found, resolver)
+    _refuse_texts(slot, formula, found, resolver)
     if formula in found and len(found[formula].slots) > 1:
         wrong = f"is the whole list {formula} for '{slot.instance}', where one value must stand"
         raise SpecError(
@@ -101,8 +109,8 @@ def _picks_across(slot: Slot, resolver: Resolver) -> bool:
     return len({cell.place.column for cell in picked.slots}) > 1
 
 
-def _refuse_free_texts(slot: Slot, formula: str, found: dict[str, Reference], resolver: Resolver) -> None:
-    """A typed text is neither compared nor searched for as it is. Raises SpecError."""
+def _refuse_texts(slot: Slot, formula: str, found: dict[str, Reference], resolver: Resolver) -> None:
+    """A typed text is neither compared nor searched for as it is, and no text calculated with. Raises SpecError."""
     for name in bare_sides(formula):
         if name in found and _is_free_text(found[name], resolver):
             wrong = f"compares the typed text {name} as it is, and programs may heed capitals"
@@ -110,9 +118,14 @@ def _refuse_free_texts(slot: Slot, formula: str, found: dict[str, Reference], re
     for name in searched_for(formula):
         if name in found and _is_free_text(found[name], resolver, searched=True):
             wrong = f"searches for the typed text {name} as it is, and programs may take * ? ~ in it for other letters"
-            raise SpecError(
-                slot.row.file, slot.told, wrong, "Refuse these signs in a row of its own, and search for that"
-            )
+            raise SpecError(slot.row.file, slot.told, wrong, "Refuse them in a row of its own, and search for that")
+        if name in found and found[name].kind == "text" and SEARCH_SIGN.search(found[name].text):
+            wrong = f"searches for the text {found[name].text}, which holds a sign that programs take for other letters"
+            raise SpecError(slot.row.file, slot.told, wrong, "Say it without * ? ~ and without < > = at its beginning")
+    for name in calculated_with(formula):
+        if name in found and found[name].kind in ("word", "text"):
+            wrong = f"calculates with the text {name}, which programs may read as a number or not"
+            raise SpecError(slot.row.file, slot.told, wrong, "Calculate with numbers, and join texts with &")
 
 
 def _is_free_text(reference: Reference, resolver: Resolver, searched: bool = False) -> bool:

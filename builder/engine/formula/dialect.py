@@ -24,6 +24,8 @@ LITERALS = frozenset(["0", "0.5", "1", "2", "3", "4", "5", "90", "100", "180", "
 DIGITS_IN = ("ROUND", "FIXED", "INDEX", "LEFT")
 LONGEST = 8000
 TAKEN_OUT = {'""', '" "', *(f'"{sign}"' for sign in SIGNS), *(f'"{" " * gap}"' for gap in GAPS)}
+SEARCHED = {"MATCH": 0, "COUNTIF": 1, "SUMIF": 1, "AVERAGEIF": 1}  # which of their arguments is searched for
+ARITHMETIC, SIGNS_OF = ("+", "-", "*", "/", "^"), (Token.OP_IN, Token.OP_PRE)
 UNCLOSED = re.compile(r"(?<!LEN\()TRIM\((?!SUBSTITUTE\()|TRIM\(\w+\)\)(?!=0\b)", re.IGNORECASE)  # not of LEN(TRIM(x))=0
 TEXT = re.compile(r'"(?:[^"]|"")*"')
 
@@ -83,11 +85,27 @@ def bare_sides(formula: str) -> tuple[str, ...]:
 
 @lru_cache(maxsize=1 << 14)
 def searched_for(formula: str) -> tuple[str, ...]:
-    """The names that MATCH searches for as they are."""
+    """The names that MATCH, or a function that counts or adds up what is like them, searches for as they are."""
+    found: list[str] = []
+    calls = [("", 0)]  # the functions that are open, each with the arguments that were passed
+    for token in parts(formula):
+        if token.subtype == Token.OPEN:
+            calls.append((token.value.upper().rstrip("("), 0))
+        elif token.subtype == Token.CLOSE:
+            calls.pop()
+        elif token.type == Token.SEP:
+            calls[-1] = calls[-1][0], calls[-1][1] + 1
+        elif is_name(token) and SEARCHED.get(calls[-1][0]) == calls[-1][1]:
+            found.append(token.value)
+    return tuple(found)
+
+
+@lru_cache(maxsize=1 << 14)
+def calculated_with(formula: str) -> tuple[str, ...]:
+    """The names that stand beside a sign of arithmetic."""
     tokens = [token for token in parts(formula) if token.type != Token.WSPACE]
-    return tuple(
-        after.value for before, after in pairwise(tokens) if before.value.upper() == "MATCH(" and is_name(after)
-    )
+    beside = [pair for pair in pairwise(tokens) if any(t.value in ARITHMETIC and t.type in SIGNS_OF for t in pair)]
+    return tuple(token.value for pair in beside for token in pair if is_name(token))
 
 
 def _texts(calls: list[str]) -> Collection[str]:
