@@ -28,8 +28,6 @@ from tests.support.workbooks import Typed, case_files, expected, typed_case
 
 Group = tuple[str, str, int | None, dict[str, Typed]]  # workbook, language, lines, states
 BLANK, OWN = "blank", "cells"
-# `formulas` leaves gaps within a name as they are, which the text of that cell then shows.
-NOT_ASKED = {"formulas": ("gaps-within-names",)}
 
 
 def _plans(paths: Sequence[Path], language: str) -> dict[str, Typed]:
@@ -58,11 +56,9 @@ def _agree(group: Group, engine: str, folder: Path) -> Compared:
 
 
 def _groups(options: argparse.Namespace) -> Iterator[Group]:
-    passed_over = NOT_ASKED.get(options.engine, ())
     for language in (options.language,) if options.language else languages(SPECS):
         if language == ENGLISH or options.language or not options.cases:
-            states = _plans(options.cases, language)
-            yield PLAN, language, None, {case: typed for case, typed in states.items() if case not in passed_over}
+            yield PLAN, language, None, _plans(options.cases, language)
     if not (options.cases or options.language):
         yield REGISTER, ENGLISH, SHORT, short_registers(load_model(REGISTER, lines=SHORT))
 
