@@ -156,11 +156,9 @@ def _by_row(layout: Layout) -> tuple[dict[tuple[str, str], _Row], list[Place], l
         elif slot.instance in slot.row.cells:
             empty.append(slot.place)
         else:
-            shape = _shape(slot)
-            at = int(np.ravel_multi_index(_index(slot), shape)) if shape else 0
-            rows.setdefault(
-                (slot.block.instances.name, slot.row.key), _Row(shape, slot.row.steady_digits, [])
-            ).cells.append((slot, at))
+            key = slot.block.instances.name, slot.row.key
+            row = rows.get(key) or rows.setdefault(key, _Row(_shape(slot), slot.row.steady_digits, []))
+            row.cells.append((slot, int(np.ravel_multi_index(_index(slot), row.shape)) if row.shape else 0))
     return rows, empty, echoes, displayed
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from copy import copy
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -21,10 +22,10 @@ def file_words(specs: Path) -> Mapping[str, str]:
 
 
 @cache
-def words_of_files(workbook: str, specs: Path) -> Words:
-    """The English words of a workbook, with those of files where it shows others."""
-    words = load_words(workbook, ENGLISH, specs)
-    words.tables["choice"] = {**words.tables["choice"], **file_words(specs)}
+def words_of_files(workbook: str, specs: Path, english: Words | None = None) -> Words:
+    """The English words of a workbook, with those of files where it shows others; `english`: where they are at hand."""
+    words = copy(english or load_words(workbook, ENGLISH, specs))
+    words.tables = {**words.tables, "choice": {**words.tables["choice"], **file_words(specs)}}
     return words
 
 

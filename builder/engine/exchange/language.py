@@ -58,8 +58,10 @@ def title_of(workbook: str, specs: Path) -> str:
 
 def typed_in_language(model: Model, typed: Mapping[Place, Any]) -> dict[Place, Any]:
     """Typed cells of a workbook with the words that files have for its drop-downs, or English ones, in its language."""
-    typed = _reworded(model, typed, words_of_files(model.spec.name, model.spec.home), model.spec.words)
-    if model.spec.language == ENGLISH:
+    spec = model.spec
+    english = spec.words if spec.language == ENGLISH else None
+    typed = _reworded(model, typed, words_of_files(spec.name, spec.home, english), spec.words)
+    if english:
         return typed
     return _reworded(model, typed, _english(model.spec.name, model.spec.home), model.spec.words)
 
