@@ -10,6 +10,7 @@ from typing import Any
 from openpyxl.formula.tokenizer import Token
 
 from builder.engine.model import load_model
+from builder.engine.spec.patterns import read_patterns, spelt_out
 from builder.engine.spec.reading import SPECS, read_toml
 from builder.engine.spec.tokens import parts
 from builder.planner.books import PLAN, REGISTER
@@ -77,11 +78,12 @@ def in_cells() -> Iterator[tuple[str, str]]:
 
 
 def too_much() -> dict[str, dict[str, int]]:
-    """What is beyond each aim, by key: the longest typed, the deepest typed, the longest in cells."""
+    """What is beyond each aim, by key: the longest as typed, the deepest with its patterns, the longest in cells."""
     found: dict[str, dict[str, int]] = {"typed": {}, "deep": {}, "cells": {}}
+    patterns = read_patterns(SPECS / read_toml(SPECS / PLAN / "workbook.toml")["patterns"])
     for key, formula in typed():
         _note(found["typed"], key, len(formula), LONGEST_TYPED)
-        _note(found["deep"], key, depth(formula), DEEPEST_TYPED)
+        _note(found["deep"], key, depth(spelt_out(key, key, formula, patterns)), DEEPEST_TYPED)
     for key, formula in in_cells():
         _note(found["cells"], key, len(without_texts(formula)), LONGEST_IN_CELLS)
     return found

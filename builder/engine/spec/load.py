@@ -16,6 +16,7 @@ from builder.engine.spec.kinds import CHOICES
 from builder.engine.spec.lines import TABLE
 from builder.engine.spec.lists import read_about, read_lists, read_sides
 from builder.engine.spec.model import Block, Input, Point, Sheet
+from builder.engine.spec.patterns import read_patterns, spelt_out_in
 from builder.engine.spec.points import confirm_list, point_blocks, read_points
 from builder.engine.spec.proofs import proof_block
 from builder.engine.spec.reading import SPECS, Constant, read_constants, read_toml
@@ -59,6 +60,7 @@ def load_workbook_spec(
     sides, head = read_sides(about.get("sides", {})), about.get("head", {})
     lists, slack = read_lists(folder, lines, sides), about.get("slack", "")
     constants = _constants(specs / about["constants"]) if "constants" in about else {}
+    patterns = read_patterns(specs / about["patterns"]) if "patterns" in about else {}
     sheets: list[Sheet] = []
     points: tuple[Point, ...] = ()
     inputs: list[Input] = []
@@ -66,7 +68,7 @@ def load_workbook_spec(
     pending: Files = []
     files = sorted(path for path in folder.glob("[0-9]*.toml"))
     for path in (*folder.glob("rowsets.toml"), *files):
-        table = read_toml(path)
+        table = spelt_out_in(path.name, read_toml(path), patterns)
         pending.append((path, table))
         demand_shape(path.name, "sheet" if path in files else "row sets", table, SHEET if path in files else ROWSETS)
         for entry in table.get("block", []):

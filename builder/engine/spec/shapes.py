@@ -159,7 +159,7 @@ SOURCES = Shape({"source": SOURCE}, ("source",))
 WORKBOOK = Shape(
     {
         **{name: Kind(f"a table [{name}]", lambda v: isinstance(v, dict)) for name in ("sides", "head")},
-        **{name: TEXT for name in ("reference", "constants", "sources")},
+        **{name: TEXT for name in ("reference", "constants", "patterns", "sources")},
         **{name: KEY for name in ("takes_from", "compared", "codes", "edition", "edition_taken", "slack")},
         "retired_codes": list_of(WHOLE, 1),
     },
