@@ -49,7 +49,7 @@ def reference_book(model: Model) -> Book:
         if row.cells:
             examples[row.key] = [cited(model, row.cells.get(key, "")) for key in table[0].cells]
     needs = {row.key: row for row in model.layout.block_of["needs_table"].rows}
-    names, steps = needs["need_name"], needs["need_step"]
+    steps = needs["need_step"]
     return Book(
         constants=constants_of(model),
         inputs=spec.inputs,
@@ -63,7 +63,6 @@ def reference_book(model: Model) -> Book:
         fit_items=spec.lists["fit_items"].keys,
         edition=model.edition,
         need_steps={key: str(word).removeprefix("word.") for key, word in steps.cells.items()},
-        need_labels={key: str(label).removeprefix("label.") for key, label in names.cells.items()},
     )
 
 

@@ -99,14 +99,6 @@ def to_power_vector_thibos1997(sphere: ArrayLike, cylinder: ArrayLike, axis: Arr
     return PowerVector(mean, crossed.real, crossed.imag)
 
 
-def from_power_vector_thibos1997(mean: ArrayLike, j0: ArrayLike, j45: ArrayLike) -> SphereCylinder:
-    """Sphere, MINUS cylinder (D), axis (degrees) of M, J0, J45 (D).
-
-    The axis is NaN when the cylinder is under axis_free_below; all are NaN when one is absent (thibos1997).
-    """
-    return minus_cylinder_of_matrix(matrix_of_power_vector(mean, j0, j45))
-
-
 def power_matrix(mean: ArrayLike, cylinder: ArrayLike, strongest: ArrayLike) -> Array:
     """Dioptric power matrix (..., 2, 2), D, from mean, cylinder >= 0 (D) and the strongest meridian (degrees).
 

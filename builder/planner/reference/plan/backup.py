@@ -113,12 +113,8 @@ def backup(values: Values, words: Words) -> None:
         ],
         w("word", "sulcus_differs"),
     )
-    examples = names.shape[1] - values.get("own_lenses", "own_lens_name").shape[1]
-    invented = w("word", "colon") + w("word", "lens_is_example")
-    named = eye.sulcus_lens + select([(chosen & (hits.argmax(axis=-1) < examples), invented)])
     values.put(
         "eyes",
-        sulcus_named=select([(chosen, named)], w("word", "no_backup")),
         sulcus_place=np.where(chosen, hits.argmax(axis=-1) + 1.0, np.nan),
         sulcus_bag_position=bag,
         sulcus_power=power[..., 0],

@@ -27,7 +27,6 @@ class Book:
     checks: Sequence[Check]
     needs: Sequence[str]
     need_steps: Mapping[str, str]
-    need_labels: Mapping[str, str]
     fit_items: Sequence[str]
     edition: str
     constants: Constants

@@ -11,7 +11,6 @@ from builder.planner.reference.plan.book import Book
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag, select, there
 
 PLACE = 10_000  # the number of warnings leads, four digits say which
-LINES = 12  # how many warnings the sheet of warnings shows for each eye
 FACTORS = ("lens", "constant", "power", "cylinder", "axis", "goal", "incision", "mean", "residual")
 
 
@@ -77,7 +76,6 @@ def confirmations(book: Book, values: Values) -> None:
     said = values.get("to_confirm", "slip_yes") == book.words.get("choice", "yes")
     done = np.where(live[..., slips] == 1, flag(said & confirmed[..., None]), np.nan)
     values.put("to_confirm", slip_confirmed=done, slip_sentence=values.get("points", "point_sentence")[..., slips])
-    values.put("warning_lines", warning_line=_lines(sentence, LINES))
     values.put(
         "eyes",
         warnings_sum=summed,
@@ -86,12 +84,3 @@ def confirmations(book: Book, values: Values) -> None:
         warnings_confirmed=flag(confirmed),
         slips_open=live[..., slips].sum(axis=-1) - np.nansum(done, axis=-1),
     )
-
-
-def _lines(sentences: np.ndarray, room: int) -> np.ndarray:
-    """The first sentences of each eye, one a line."""
-    lines = np.full((*sentences.shape[:-1], room), "", dtype=object)
-    for at in np.ndindex(sentences.shape[:-1]):
-        told = [text for text in sentences[at] if text][:room]
-        lines[(*at, slice(len(told)))] = told
-    return lines

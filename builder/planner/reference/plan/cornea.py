@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from functools import partial
-
 import numpy as np
 
 from builder.engine.spec.words import Words
@@ -17,7 +15,6 @@ from builder.planner.reference.plan.cells import (
     by_rule,
     diagnosed,
     flag,
-    half_up,
     highest,
     lowest,
     place_of,
@@ -57,13 +54,6 @@ def candidates(values: Values, words: Words, discs: tuple[Array, Array]) -> dict
         candidate_count=there(table).sum(axis=-1).astype(float),
         joined_count=there(joining).sum(axis=-1).astype(float),
         total_shift=shift,
-        total_said=select(
-            [
-                (~there(powers["total3"]) & ~there(powers["total4"]), ""),
-                (there(offset), words.get("word", "total_shifted")),
-            ],
-            words.get("word", "total_shown_only"),
-        ),
         lowest_candidate=low,
         highest_candidate=high,
         candidate_spread=high - low,
@@ -106,30 +96,10 @@ def choose_power(values: Values, words: Words, powers: dict[str, Array]) -> None
             (there(mean), rule),
         ]
     )
-    said = select(
-        [
-            (there(eye.k_rule), w("word", "rule_chosen")),
-            (rule == w("choice", "after_laser"), w("word", "rule_default_laser")),
-        ],
-        w("word", "rule_default_lowest"),
-    )
-    lowest_of_all = np.fmin.reduce(values.get("candidates", "candidate_power"), axis=-1)
-    aside = (rule == w("choice", "lowest")) & (lowest_of_all < mean - CONSTANTS.rounding_slack)
-    values.put("eyes", rule_said=np.where(aside, w("word", "lowest_but_total"), rule).astype(object))
-    diagnosis = eye.corneal_diagnosis
     front_alone = (
         diagnosed(eye, words, "keratoconus", "ectasia_after_laser", "pellucid")
         & ~there(eye.measured_whole_k)
         & (np.nan_to_num(mean) > CONSTANTS.goal_band_low + CONSTANTS.rounding_slack)
-    )
-    note = select(
-        [
-            (diagnosis == "", ""),
-            (diagnosis == w("choice", "radial_cuts"), w("word", "note_radial_cuts")),
-            (diagnosis == w("choice", "ectasia_after_laser"), w("word", "note_ectasia_laser")),
-            (front_alone, w("word", "note_front_alone")),
-        ],
-        w("word", "note_peak"),
     )
     values.put(
         "eyes",
@@ -144,15 +114,13 @@ def choose_power(values: Values, words: Words, powers: dict[str, Array]) -> None
         mean_k=mean,
         mean_k_source=source,
         mean_radius=keratometry.radius_of_k(mean),
-        k_default_said=said,
-        cornea_note=note,
         front_alone=flag(front_alone),
     )
 
 
 def probable_error(values: Values, words: Words) -> None:
     """Which way mean K probably errs: nine traced cones in ten used no less than `used_least`."""
-    eye, w = EyeValues(values), partial(words.get, "word")
+    eye = EyeValues(values)
     ring, zone3 = (values.get("candidates", "candidate_power")[..., CANDIDATES.index(key)] for key in ("ring", "zone3"))
     told = diagnosed(eye, words, "keratoconus") & there(eye.mean_k) & there(ring) & there(zone3)
     ends = np.sort(np.stack([ring, zone3]), axis=0)
@@ -160,17 +128,6 @@ def probable_error(values: Values, words: Words) -> None:
     myopic, hyperopic = (
         np.where(told, np.clip(off, 0, None), np.nan) for off in (most - eye.mean_k, eye.mean_k - least)
     )
-    parts = {key: np.full(told.shape, "", dtype=object) for key in ("errs_amount", "errs_other", "errs_mostly")}
-    for at in zip(*np.nonzero(told), strict=True):
-        parts["errs_amount"][at], parts["errs_other"][at] = (
-            half_up(round(float(off[at]), 8), 1) for off in (myopic, hyperopic)
-        )
-        parts["errs_mostly"][at] = w(
-            "errs_to_myopia" if myopic[at] > hyperopic[at] + CONSTANTS.rounding_slack else "errs_to_hyperopia"
-        )
-    amount, other, mostly = parts.values()
-    said = w("errs_start") + amount + w("errs_middle") + other + w("errs_end") + mostly
-    said = np.where(told, said, w("errs_none"))
     values.put(
         "eyes",
         zone_over_ring=zone3 - ring,
@@ -179,8 +136,6 @@ def probable_error(values: Values, words: Words) -> None:
         used_least=np.where(told, least, np.nan),
         errs_myopic=myopic,
         errs_hyperopic=hyperopic,
-        errs_sentence=np.where(there(eye.mean_k), said, ""),
-        **parts,
     )
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from builder.engine.spec.words import Words
 from builder.planner.reference import toric, vectors
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.plan.cells import EyeValues, Values, at_number, select, there
+from builder.planner.reference.plan.cells import EyeValues, Values, at_number, there
 from builder.planner.reference.plan.trace import Trace, trace
 
 CYLINDERS = 12
@@ -86,16 +86,6 @@ def options(values: Values, words: Words) -> None:
     notation = np.broadcast_to(values.get("plan", "cylinder_notation")[:, None], cylinder.shape)
     plus, known = notation == w("choice", "plus"), there(notation)
     strongest = np.where(there(smallest), np.fmax.reduce(cylinders, axis=-1), np.nan)
-    short = (strongest < ideal - CONSTANTS.rounding_slack) & (cylinder == strongest)
-    said = select(
-        [
-            (~(there(cylinder) & there(ideal)), ""),
-            (~is_toric[..., 0], w("word", "lens_not_toric")),
-            (cylinder == 0, w("word", "no_cylinder_helps")),
-            (short, w("word", "strongest_falls_short")),
-        ],
-        w("word", "cylinder_chosen"),
-    )
     marks_axis = np.where(cylinder > 0, eye.total_axis, np.nan)
     beside = np.stack([np.fmin(number, 1.0), number - 1, number, number + 1], axis=-1)
     beside = np.where([True, False, True, True], beside, np.where(beside > 1, beside, np.nan))
@@ -122,7 +112,6 @@ def options(values: Values, words: Words) -> None:
         written_cylinder=np.where(known, np.where(plus, -cyl, cyl), np.nan),
         written_axis=np.where(known, np.where(plus, vectors.fold_axis(axis + 90), axis), np.nan),
         strongest_cylinder=strongest,
-        cylinder_said=said,
     )
     turns = toric.ROTATION_STEPS.astype(float)
     turned = np.where(

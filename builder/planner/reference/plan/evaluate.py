@@ -18,7 +18,6 @@ from builder.planner.reference.plan import (
     cylinder,
     fit,
     follow_cause,
-    follow_next,
     follow_turn,
     follow_up,
     follow_words,
@@ -47,7 +46,6 @@ from builder.planner.reference.plan.cells import (
     Values,
     diagnosed,
     place_of,
-    select,
     there,
 )
 from builder.planner.reference.plan.checked import second_check
@@ -55,7 +53,7 @@ from builder.planner.reference.plan.confirm import plan_code
 from builder.planner.reference.plan.lenses import read_lenses
 from builder.planner.reference.plan.readings import Reader, both, read_keratometry
 from builder.planner.reference.plan.reasons import count_typed, put_reasons
-from builder.planner.reference.plan.second import second_reading, second_sources, to_compare
+from builder.planner.reference.plan.second import second_reading, second_sources
 from builder.planner.reference.plan.sources import sources
 
 Typed = Mapping[str, NDArray[Any]]
@@ -120,12 +118,10 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     second_reading(values, words)
     second_sources(values, words)
     plan_code(values, words)
-    to_compare(book, values)
-    _goal_experience(values, words)
+    _published_goal(values, words)
     odds.what_if(values, words)
     odds.lessons(values)
     odds.safe_sides(values)
-    reach.ways_out(values, words)
     pair.both_eyes(values, words)
     incisions.clearances(values, words)
     marks.dial_reading(values, words)
@@ -145,35 +141,21 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     follow_turn.exchange(values)
     two_steps.two_steps(values, words)
     follow_words.answers(values, words)
-    follow_next.what_lacks(values, words, book.where)
     outcome.outcome(values, words, book.edition)
     return values
 
 
-def _goal_experience(values: Values, words: Words) -> None:
+def _published_goal(values: Values, words: Words) -> None:
     """The goal published for keratoconus, in a cornea that is planned like one; else that it does not apply."""
-    eye, slack, w = EyeValues(values), CONSTANTS.rounding_slack, words.get
+    eye, slack = EyeValues(values), CONSTANTS.rounding_slack
     low, middle = eye.mean_k < CONSTANTS.goal_band_low - slack, eye.mean_k <= CONSTANTS.goal_band_high + slack
     cone = diagnosed(eye, words, "keratoconus", "ectasia_after_laser", "pellucid")
-    said = select(
-        [
-            (~there(eye.mean_k) | ~there(eye.corneal_diagnosis), ""),
-            (diagnosed(eye, words, "radial_cuts"), w("word", "goal_cuts")),
-            (diagnosed(eye, words, "after_myopic_laser"), w("word", "goal_laser")),
-            (diagnosed(eye, words, "regular"), w("word", "goal_regular")),
-            (~cone, w("word", "goal_unknown")),
-            (low, w("word", "goal_low_band")),
-            (middle, w("word", "goal_middle_band")),
-        ],
-        w("word", "goal_high_band"),
-    )
-    published = np.where(cone, lead.published_goal(eye.mean_k), np.nan)
     band = np.where(~cone, 4.0, np.where(low, 1.0, np.where(middle, 2.0, 3.0)))
     known = there(eye.mean_k) & there(eye.corneal_diagnosis)
-    order = [w("choice", key) for key in DIAGNOSES]
+    order = [words.get("choice", key) for key in DIAGNOSES]
     values.put(
         "eyes",
         diagnosis_place=place_of(eye.corneal_diagnosis, order),
         goal_place=np.where(known, band, np.nan),
+        goal_published=np.where(cone, lead.published_goal(eye.mean_k), np.nan),
     )
-    values.put("eyes", goal_published=published, goal_experience=said)

@@ -64,7 +64,6 @@ def _formulas(given: Given, words: Words) -> Rows:
     shadow = _placed(given, words)
     formulas.side_by_side(shadow, words, formulas.positions(shadow))
     own: Rows = {key: np.diagonal(row[0]) for (owner, key), row in shadow.rows.items() if owner == "formulas"}
-    del own["formula_state"]
     focus = power.in_focus(own["cornea_for_vergence"], own["optical_length"], own["lens_position"], given["lens_power"])
     return {**_made(shadow, given), **own, **focus, "mean_radius": keratometry.radius_of_k(given["mean_k"])}
 

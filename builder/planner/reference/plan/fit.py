@@ -194,9 +194,7 @@ def _first_reasons(values: Values, words: Words, items: Sequence[str], states: W
     used = (values.get("eyes", "eye_used") == 1)[..., None]
     first = order[..., :REASONS]
     told = used & (np.take_along_axis(weight, first, axis=-1) < len(weights))
-    names = np.array([words.label(f"fit_items_{key}") for key in items], dtype=object)
-    reasons = names[first] + words.get("word", "colon") + np.take_along_axis(states, first, axis=-1)
-    values.put("fit_whys", why_line=np.where(told, first + 1.0, np.nan), why_reason=np.where(told, reasons, ""))
+    values.put("fit_whys", why_line=np.where(told, first + 1.0, np.nan))
 
 
 def missed_said(asymmetry: Array, words: Words) -> WordArray:

@@ -34,6 +34,7 @@ ENTRY = (
     "after_steep_axis",
 )
 SEEN = ("day", "sphere", "cylinder", "axis", "vertex", "acuity", "lens_axis")
+LENS = ("implanted_lens", "implanted_power", "implanted_cylinder", "implanted_axis")
 
 
 def read_inputs(reader: Reader) -> None:
@@ -50,6 +51,9 @@ def read_inputs(reader: Reader) -> None:
 def implanted(values: Values, words: Words) -> None:
     """What was implanted, as typed; a name left empty is the plan's. Its place in the eye by the lead formula."""
     eye, w = EyeValues(values), words.get
+    visits = [there(values.get("checkups", f"seen_{key}")).any(axis=-1) for key in SEEN if key != "vertex"]  # a default
+    begun = np.any([*(there(values.get("eyes", key)) for key in LENS), *visits], axis=0)
+    values.put("eyes", follow_begun=flag(begun))
     refused = np.sum([values.get("eyes", f"refused_{key}") for key in ENTRY], axis=0)
     refused = refused + np.sum([values.get("checkups", f"refused_seen_{key}").sum(axis=-1) for key in SEEN], axis=0)
     bare = np.where(there(eye.implanted_power), eye.lens_choice, "")

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -18,8 +17,6 @@ from builder.planner.reference.vectors import spectacle_to_cornea
 # Diagnoses in which an operation changed K, but not where a lens comes to lie.
 RESHAPED = ("after_myopic_laser", "after_hyperopic_laser", "ectasia_after_laser", "radial_cuts")
 FORMULAS = ("srkt", "holladay1", "hofferq", "haigis", "t2")
-# The K for the lens position (D) above which a formula places the lens too deep.
-STEEPEST = {"hofferq": "hoffer_warning_k", "t2": "t2_steepest_k"}
 LENS_CONSTANTS = ("a", "surgeon_factor", "hoffer_pacd", "haigis_a0", "haigis_a1", "haigis_a2")
 LENS_FIELDS = {
     "chosen_kind": "lens_kind",
@@ -54,15 +51,6 @@ def position_power(values: Values, words: Words) -> None:
         ],
         w("choice", "same"),
     )
-    said = select(
-        [
-            (chosen, w("word", "rule_chosen")),
-            (rule == w("choice", "same"), w("word", "position_default_same")),
-            (rule == w("choice", "before_laser"), w("word", "position_default_before")),
-            (past, w("word", "position_default_root")),
-        ],
-        w("word", "position_default_population"),
-    )
     k = by_rule(
         rule,
         {
@@ -78,7 +66,6 @@ def position_power(values: Values, words: Words) -> None:
         width_at_mean_k=at_mean.corneal_width,
         width_ratio_at_mean_k=at_mean.root_use,
         position_rule_used=rule,
-        position_said=said,
         position_k=k,
         position_radius=radius_of_k(k),
     )
@@ -172,7 +159,6 @@ def positions_of(values: Values, lens: str) -> Array:
 def side_by_side(values: Values, words: Words, raw: dict[str, Array]) -> None:
     """Kc, L, d and the powers for plano and for the goal."""
     eye = EyeValues(values)
-    w = words.get
     goal = spectacle_to_cornea(eye.goal_refraction, 0.0, 0.0, CONSTANTS.vertex_of_formulas).sphere
     values.put("eyes", goal_at_cornea=goal)
     rows: dict[str, list[Array]] = {
@@ -215,32 +201,3 @@ def side_by_side(values: Values, words: Words, raw: dict[str, Array]) -> None:
         for row, value in found.items():
             rows[row].append(value)
     values.put("formulas", **{row: np.stack(found, axis=-1) for row, found in rows.items()})
-    values.put("formulas", formula_state=_states(values, w, raw))
-
-
-def _states(values: Values, get: Callable[[str, str], str], raw: dict[str, Array]) -> np.ndarray:
-    eye, slack = EyeValues(values), CONSTANTS.rounding_slack
-    position = values.get("formulas", "lens_position")
-    asked = there(eye.mean_k) & there(eye.axial_length)
-    columns = []
-    for number, key in enumerate(FORMULAS):
-        computed = there(position[..., number])
-        late = select([(there(raw[key]), get("word", "position_out_of_reach"))], get("word", "waits_for_lens"))
-        cases: list[tuple[Any, Any]] = [(~asked, "")]
-        if key == "srkt":
-            ratio = eye.srkt_width_ratio
-            cases += [
-                (computed & (ratio > CONSTANTS.srkt_root_warning + slack), get("word", "near_root")),
-                (computed, get("word", "computed")),
-                (~there(ratio), get("word", "waits_for_position_k")),
-                (ratio > 2 + slack, get("word", "past_root")),
-            ]
-        elif key in STEEPEST:
-            deep = eye.position_k > getattr(CONSTANTS, STEEPEST[key]) + slack
-            cases += [(computed & deep, get("word", "hoffer_too_deep")), (computed, get("word", "computed"))]
-        elif key == "haigis":
-            cases += [(~there(eye.chamber_depth), get("word", "no_chamber_depth")), (computed, get("word", "computed"))]
-        else:
-            cases += [(computed, get("word", "computed"))]
-        columns.append(select([*cases, (asked, late)]))
-    return np.stack(columns, axis=-1)

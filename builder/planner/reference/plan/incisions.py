@@ -25,7 +25,6 @@ from builder.planner.reference.plan.cells import (
 Say = Callable[[str, str], str]
 WISHES = np.arange(-30.0, 31.0, 5.0)
 WISH_KEYS = [f"less{-n:.0f}" if n < 0 else f"plus{n:.0f}" if n else "wish" for n in WISHES]
-OPENINGS = {"main_opening": "main", "port1": "port1", "port2": "port2"}
 
 
 def clearances(values: Values, words: Words) -> None:
@@ -117,7 +116,6 @@ def clearances(values: Values, words: Words) -> None:
         incision_to_tunnel_degrees=gap[..., 0],
         incision_to_tunnel_mm=table["main_way"][..., 0],
         clear_meridians=clear,
-        limbus_said=select([(there(eye.white_to_white), w("word", "limbus_measured"))], w("word", "limbus_default")),
     )
 
 

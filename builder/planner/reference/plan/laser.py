@@ -49,10 +49,6 @@ def after_laser_powers(values: Values, words: Words, powers: dict[str, Array]) -
         ),
     }
     table = np.stack([methods[key] for key in METHODS], axis=-1)
-    known = there(eye.corneal_diagnosis)[..., None]
-    state = select(
-        [(~known & np.ones(table.shape, bool), ""), (there(table), w("word", "computed"))], w("word", "not_here")
-    )
     no_history = np.where(np.array(METHODS) == "history", np.nan, table)
     valid = np.sort(no_history, axis=-1)  # NaN go last
     number = there(no_history).sum(axis=-1)
@@ -62,7 +58,7 @@ def after_laser_powers(values: Values, words: Words, powers: dict[str, Array]) -
     measured_source = select([(there(powers[key]), w("choice", key)) for key in ("back", *TOTALS)])
     measured = by_rule(measured_source, {w("choice", key): powers[key] for key in ("back", *TOTALS)})
     chosen = np.where(there(measured), measured, median)
-    values.put("methods", method_power=table, method_state=state, no_history_power=no_history)
+    values.put("methods", method_power=table, no_history_power=no_history)
     term = CONSTANTS.haigis_index_numerator / after_laser.radius_haigis2008(keratometry.radius_of_k(k))
     values.put(
         "eyes",

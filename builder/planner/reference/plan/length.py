@@ -21,24 +21,14 @@ from builder.planner.reference.plan.power import in_focus
 
 
 def length_rule(values: Values, words: Words) -> None:
-    """Whether long eyes are adjusted, and why."""
+    """Whether long eyes are adjusted."""
     eye, w = EyeValues(values), words.get
     adjusted, measured = w("choice", "adjusted"), w("choice", "as_measured")
     known, typed = there(eye.axial_length) & there(eye.axial_length_method), there(eye.length_rule)
     long = eye.axial_length > CONSTANTS.adjusted_from + CONSTANTS.rounding_slack
     optical = eye.axial_length_method == w("choice", "optical")
     rule = select([(~known, ""), (typed, eye.length_rule), (long & optical, adjusted)], measured)
-    said = select(
-        [
-            (~known, ""),
-            (typed & (rule == adjusted), w("word", "length_chosen_adjusted")),
-            (typed, w("word", "length_chosen_measured")),
-            (rule == adjusted, w("word", "length_adjusted")),
-            (long, w("word", "length_not_optical")),
-        ],
-        w("word", "length_ordinary"),
-    )
-    values.put("eyes", length_rule_used=rule, length_said=said, **used_lengths(eye.axial_length, rule, words))
+    values.put("eyes", length_rule_used=rule, **used_lengths(eye.axial_length, rule, words))
 
 
 def used_lengths(axial_length: Array, rule: WordArray, words: Words) -> dict[str, Array]:

@@ -7,7 +7,7 @@ import numpy as np
 from builder.engine.spec.words import Words
 from builder.planner.reference import circle, corneal_map, vectors
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag, highest, select, there
+from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag, highest, there
 from builder.planner.reference.plan.surfaces import power_of_reading
 
 RINGS = ("d1", "d2", "d3", "d4")
@@ -18,7 +18,6 @@ WAVES = ("once", "twice", "thrice", "four", "five")
 def read_map(values: Values, words: Words) -> tuple[Array, Array]:
     """Map as K, its waves, its values unlike their neighbours; returns the means over the discs of 3 and 4 mm."""
     eye = EyeValues(values)
-    w = words.get
     powers = np.stack(
         [power_of_reading(values, words, values.get("meridians", f"map_{ring}")) for ring in RINGS], axis=-2
     )
@@ -41,23 +40,14 @@ def read_map(values: Values, words: Words) -> tuple[Array, Array]:
         corneal_map.DEGREES[np.nan_to_num(unlike, nan=-1).argmax(axis=-1)],
         np.nan,
     )
-    said = select([(there(most), w("word", "like_neighbours"))])
-    for place in np.argwhere(~np.isnan(at)):
-        where = f"{w('word', 'unlike_neighbours')}{at[tuple(place)]:.0f}{w('word', 'degrees_look')}"
-        said[tuple(place)] = where
     complete = there(waves.mean)
-    state = select(
-        [(counted == 0, w("word", "ring_empty")), (complete, w("word", "ring_complete"))], w("word", "ring_partly")
-    )
     no_axis = np.abs(regular) < CONSTANTS.axis_free
     size = np.where(complete, size, np.nan)
     values.put(
         "rings",
         ring_values=counted,
-        ring_state=state,
         unlike_most=most,
         unlike_at=at,
-        unlike_said=said,
         ring_mean_there=flag(complete),
         ring_mean=waves.mean,
         ring_asymmetry=size,

@@ -6,13 +6,13 @@ import numpy as np
 
 from builder.engine.spec.words import Words
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.plan.cells import Array, EyeValues, Values, select, there
+from builder.planner.reference.plan.cells import Array, EyeValues, Values, there
 from builder.planner.reference.vectors import spectacle_to_cornea
 
 
 def both_eyes(values: Values, words: Words) -> None:
     """The other eye's refraction (at its latest visit, else as it is, else as planned) less this eye's prediction."""
-    eye, say = EyeValues(values), words.get
+    eye = EyeValues(values)
     sphere, cylinder, axis, vertex = (
         values.get("checkups", f"seen_{key}") for key in ("sphere", "cylinder", "axis", "vertex")
     )
@@ -27,9 +27,6 @@ def both_eyes(values: Values, words: Words) -> None:
     present = (_at_formulas(now[0], eye.refraction_vertex) + _at_formulas(now[1], eye.refraction_vertex)) / 2
     other = [row[:, ::-1] for row in (last_mean, present, eye.predicted_mean)]
     refraction = np.where(there(other[0]), other[0], np.where(there(other[1]), other[1], other[2]))
-    source = select(
-        [(there(row), say("word", key)) for row, key in zip(other, FROM, strict=True)],
-    )
     values.put(
         "eyes",
         last_visit=last,
@@ -38,12 +35,8 @@ def both_eyes(values: Values, words: Words) -> None:
         last_mean=last_mean,
         present_mean=present,
         fellow_refraction=refraction,
-        fellow_refraction_from=source,
         eyes_difference=refraction - eye.predicted_mean,
     )
-
-
-FROM = ("fellow_last_visit", "fellow_present", "fellow_planned")
 
 
 def _at_formulas(power: Array, vertex: Array) -> Array:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from builder.engine.spec.errors import SpecError
 from builder.engine.spec.words import Words
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.plan.cells import Array, EyeValues, Values, WordArray, both_agree, diagnosed, there
+from builder.planner.reference.plan.cells import Array, EyeValues, Values, both_agree, diagnosed, there
 from builder.planner.reference.plan.surfaces import half_pairs
 
 Live = dict[str, Array]
@@ -200,10 +200,3 @@ def put_points(
         for level in ("stop", "confirm", "open", "soft")
     }
     return lives.sum(axis=-1), by_level
-
-
-def nth_sentence(numbers: Array, sentences: WordArray, wanted: int) -> WordArray:
-    """The sentence with a number, "" where there is none."""
-    hit = numbers == wanted
-    first = np.take_along_axis(sentences, hit.argmax(axis=-1)[..., None], axis=-1)[..., 0]
-    return np.where(hit.any(axis=-1), first, "").astype(object)

@@ -30,10 +30,6 @@ def step(values: Values, words: Words) -> None:
     )
     power = np.where(inside, eye.chosen_power_from + taken * eye.chosen_power_step, np.nan)
     in_range = np.where(there(taken) & there(last), flag(inside), np.nan)
-    said = select(
-        [(~there(in_range), ""), (inside & nearest, w("word", "step_nearest")), (inside, w("word", "step_myopic"))],
-        w("word", "no_lens_power"),
-    )
     cornea, length, position = (
         values.get("formulas", key) for key in ("cornea_for_vergence", "optical_length", "lens_position")
     )
@@ -53,7 +49,6 @@ def step(values: Values, words: Words) -> None:
         lens_power=power,
         predicted_mean=mean,
         formula_spread=np.where(there(mean), spread, np.nan),
-        step_said=said,
     )
 
 

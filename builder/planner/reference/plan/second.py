@@ -7,8 +7,6 @@ from numpy.typing import NDArray
 
 from builder.engine.spec.words import Words
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.eyes import EYES
-from builder.planner.reference.plan.book import Book
 from builder.planner.reference.plan.cells import (
     Array,
     EyeValues,
@@ -17,7 +15,6 @@ from builder.planner.reference.plan.cells import (
     at_number,
     by_rule,
     flag,
-    half_up,
     select,
     there,
 )
@@ -146,27 +143,3 @@ def _of(values: Values, words: Words, source: WordArray, keys: tuple[str, ...], 
 def is_own(values: Values) -> NDArray[np.bool_]:
     """Whether the chosen lens is one that the clinic typed: they stand behind the examples, (n, 2)."""
     return EyeValues(values).lens_place > len(values.get("lenses", "lens_name")[0]) - OWN
-
-
-def to_compare(book: Book, values: Values) -> None:
-    """What is held against the paper: the figure of a lens that the clinic typed, radii without a second entry."""
-    eye, w = EyeValues(values), book.words.get
-    own, back = is_own(values), w("choice", "back")
-    by_back = (eye.mean_k_source == back) | (eye.source_used == w("choice", "front_and_back"))
-    by_map = np.isin(eye.mean_k_source, [w("choice", "map3"), w("choice", "map4")])
-    origin, said = np.full(own.shape, "", dtype=object), np.full(own.shape, "", dtype=object)
-    for at in np.ndindex(own.shape):
-        if own[at] and not np.isnan(eye.chosen_a[at]):
-            origin[at] = f"{w('word', 'lens_is_own')}{half_up(float(eye.chosen_a[at]), 2)}{w('word', 'lens_own_end')}"
-        elif there(eye.lens_place)[at] and not own[at]:
-            origin[at] = w("word", "lens_is_example")
-        said[at] = origin[at]
-        for live, key, cell in (
-            (by_back, "compare_back", "back_steep_axis"),
-            (eye.mean_k_source == w("choice", "typed"), "compare_typed", "typed_k"),
-            (by_map, "compare_map", "map_center"),
-        ):
-            if live[at]:
-                said[at] += f"{w('word', key)}{book.where[cell, EYES[at[1]]]}"
-                break
-    values.put("eyes", lens_origin=origin, compare_said=said)

@@ -15,7 +15,6 @@ from builder.planner.reference.plan.cells import (
     flag,
     highest,
     lowest,
-    select,
     there,
 )
 from builder.planner.reference.plan.second import is_own
@@ -132,13 +131,6 @@ def figures(values: Values, words: Words) -> None:
         off_goal=np.abs(eye.predicted_mean - eye.goal_refraction),
         from_nasal=_turned(eye.incision_meridian - nasal),
         marks_apart=_turned(eye.marks_off),
-        natural_said=select(
-            [
-                (~there(eye.axial_length) | there(power), ""),
-                (~there(worn), w("word", "natural_no_refraction")),
-            ],
-            w("word", "natural_no_depth"),
-        ),
         fellow_k_refused=_refused(values, "ring_flat", "ring_steep", "zone3_flat", "zone3_steep"),
         fellow_eye_refused=_refused(values, "axial_length", "chamber_depth", "corneal_diagnosis"),
         fellow_plan_refused=_refused(values, "goal_refraction", "refraction_sphere", "refraction_cylinder"),

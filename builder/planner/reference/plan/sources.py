@@ -85,14 +85,6 @@ def sources(values: Values, words: Words) -> None:
         for key in ("total3", "front_and_back", "regression", "zone3", "ring")
     ]
     used = select(cases)
-    said = select(
-        [
-            (~there(used), ""),
-            (typed, w("word", "rule_chosen")),
-            (used == w("choice", "regression"), w("word", "source_regression")),
-        ],
-        w("word", "source_default"),
-    )
     from_front_alone = np.isin(used, [w("choice", "zone3"), w("choice", "ring")])
     irregular = there(eye.corneal_diagnosis) & (eye.corneal_diagnosis != w("choice", "regular"))
     place = by_rule(used, {w("choice", key): np.full(used.shape, n + 1.0) for n, key in enumerate(SOURCES[:5])})
@@ -124,7 +116,6 @@ def sources(values: Values, words: Words) -> None:
         regression_x=rx,
         regression_y=ry,
         source_used=used,
-        source_said=said,
         back_unmeasured=flag(from_front_alone & irregular),
         source_place=place,
         cornea_x=cx,

@@ -93,10 +93,6 @@ def back_surface(values: Values, words: Words) -> None:
     gaussian = keratometry.back_corrected_power(
         mean, eye.back_flat_radius, eye.back_steep_radius, eye.thickness_central
     )
-    said = select(
-        [(eye.state_thickness_central == w("word", "used"), w("word", "thickness_typed"))],
-        w("word", "thickness_default"),
-    )
     values.put(
         "eyes",
         front_source=source,
@@ -105,9 +101,7 @@ def back_surface(values: Values, words: Words) -> None:
         front_power=keratometry.front_power(keratometry.radius_of_k(mean)),
         back_mean_radius=radius,
         back_power=back,
-        thickness_said=np.where(there(back), said, ""),
         gaussian_power=gaussian,
-        back_zone_said=np.where(there(gaussian), w("word", "zones_alike"), ""),
         back_corrected_k=keratometry.equivalent_k(gaussian),
         over_reading=keratometry.over_reading_pinero2014(mean, gaussian),
         over_reading_excess=keratometry.over_reading_excess(mean, gaussian),
