@@ -24,7 +24,7 @@ def _digest(data: bytes) -> bytes:
 
 
 KINDS: Mapping[str, tuple[re.Pattern[str], Callable[[bytes], bytes]]] = {
-    "sheets": (re.compile(r"xl/worksheets/[^/]+\.xml"), structure_of),
+    "sheets": (re.compile(r"xl/worksheets/[^/]+\.xml"), lambda data: structure_of(data)),
     "drawings": (re.compile(r"xl/drawings/[^/]+\.xml"), _digest),
     "charts": (re.compile(r"xl/charts/[^/]+\.xml"), lambda data: _digest(_KEPT.sub(b"", data))),
 }

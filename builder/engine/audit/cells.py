@@ -21,21 +21,30 @@ def compare_cells(plan: Plan, built: BookView | None, found: BookView) -> Iterat
         sheet = found.sheets.get(title)
         if sheet is None:
             continue
-        before = built.sheets[title].cells if built else {}
-        sound: set[tuple[str, int, int]] = set()  # kinds of cells, with their styles, that look as they should
-        for address, planned in cells.items():
-            cell, style = sheet.cells.get(address, NO_CELL), before.get(address, NO_CELL).style
-            if planned.kind in ("label", "empty") and not _plainly_fixed(planned, cell):
-                yield from _fixed(title, address, planned, cell)
-            if isinstance(cell.value, RunsText):
-                yield from _runs(title, address, planned.key, cell.value, found.styles.look(cell.style), found.styles)
-            if (planned.kind, style, cell.style) not in sound:
-                was = built.styles.look(style) if built else None
-                odd = list(_look(title, address, planned, was, found.styles.look(cell.style)))
-                if not odd:
-                    sound.add((planned.kind, style, cell.style))
-                yield from odd
-        yield from _outside(sheet, cells, found.styles)
+        was = built.sheets[title] if built else None
+        yield from cells_of_sheet(cells, was, built.styles if built else None, sheet, found.styles)
+
+
+def cells_of_sheet(
+    cells: Mapping[str, Planned], was: SheetView | None, before: Styles | None, now: SheetView, after: Styles
+) -> list[Finding]:
+    """The cells of one sheet; `was` and its styles are None for an older edition."""
+    title, built = now.title, was.cells if was else {}
+    findings: list[Finding] = []
+    sound: set[tuple[str, int, int]] = set()  # kinds of cells, with their styles, that look as they should
+    for address, planned in cells.items():
+        cell, style = now.cells.get(address, NO_CELL), built.get(address, NO_CELL).style
+        if planned.kind in ("label", "empty") and not _plainly_fixed(planned, cell):
+            findings += _fixed(title, address, planned, cell)
+        if isinstance(cell.value, RunsText):
+            findings += _runs(title, address, planned.key, cell.value, after.look(cell.style), after)
+        if (planned.kind, style, cell.style) not in sound:
+            look = before.look(style) if before else None
+            odd = list(_look(title, address, planned, look, after.look(cell.style)))
+            if not odd:
+                sound.add((planned.kind, style, cell.style))
+            findings += odd
+    return findings + list(_outside(now, cells, after))
 
 
 def _plainly_fixed(planned: Planned, cell: Cell) -> bool:

@@ -39,7 +39,7 @@ def compare_results(model: Model, plan: Plan, found: BookView) -> Iterator[Findi
     """
     typed = typed_in(model, found)
     wanted = next(values_of_cases(model, [typed]))
-    at = {place: model.at(place) for place in wanted}
+    at = model.formula_cells
     seen = {place: _held(found, *at[place]) for place in wanted}
     if not any(value is not None for value in seen.values()):
         yield finding("result", what="results_none")

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from typing import NamedTuple
 from xml.etree.ElementTree import Element
 
 from builder.engine.addresses import COLUMNS, address, area
 from builder.engine.audit.book import BookView
-from builder.engine.audit.expected import Plan
+from builder.engine.audit.expected import Plan, Planned
 from builder.engine.audit.finding import Finding, finding
 from builder.engine.audit.formulas import meaning
 from builder.engine.audit.sheet import SheetView, boxes, is_on, moved
@@ -51,14 +51,18 @@ def compare_rules(plan: Plan, built: BookView, found: BookView) -> Iterator[Find
     """Data validations and conditional formats of the sheets that both have."""
     for title, was in built.sheets.items():
         now = found.sheets.get(title)
-        if now is None:
-            continue
-        if _size(now) > 2 * _size(was) + ROOM:
-            yield finding("many_rules", title, "", "", _size(was), _size(now))
-            continue
-        keys = {address: planned.key for address, planned in plan[title].items()}
-        yield from _validations(was, now, keys)
-        yield from _conditions(was, built.styles, now, found.styles)
+        if now is not None:
+            yield from rules_of_sheet(plan[title], was, built.styles, now, found.styles)
+
+
+def rules_of_sheet(
+    cells: Mapping[str, Planned], was: SheetView, before: Styles, now: SheetView, after: Styles
+) -> list[Finding]:
+    """Those of one sheet."""
+    if _size(now) > 2 * _size(was) + ROOM:
+        return [finding("many_rules", now.title, "", "", _size(was), _size(now))]
+    keys = {address: planned.key for address, planned in cells.items()}
+    return [*_validations(was, now, keys), *_conditions(was, before, now, after)]
 
 
 def _size(sheet: SheetView) -> int:

@@ -12,6 +12,7 @@ from builder.engine.audit.formulas import meaning, same_formula
 from builder.engine.audit.hidden import compare_hidden
 from builder.engine.audit.settings import compare_settings, compare_window, panes_lost
 from builder.engine.audit.sheet import SheetView, is_on, number
+from builder.engine.audit.styles import Styles
 
 CLOSED = ("formatCells", "insertColumns", "insertRows", "insertHyperlinks", "deleteColumns", "deleteRows")
 OPEN = ("objects", "scenarios", "selectUnlockedCells")  # what a lock forbids: default on, default off
@@ -39,12 +40,19 @@ def compare_structure(built: BookView | None, found: BookView) -> Iterator[Findi
             yield finding("sheet_hidden", title, "", "", "visible", sheet.state)
         if built is not None and title not in built.sheets:
             continue
-        was = built.sheets[title] if built is not None else None
-        yield from _protection(was or sheet, sheet)
-        yield from compare_hidden(was, sheet)
-        yield from _unlocked_bands(sheet, found)
-        yield from compare_settings(sheet if was is None else was, sheet)
-        yield from _surroundings(was or sheet, sheet)
+        yield from structure_of_sheet(built.sheets[title] if built is not None else None, sheet, found.styles)
+
+
+def structure_of_sheet(was: SheetView | None, now: SheetView, styles: Styles) -> list[Finding]:
+    """What stands around the cells of one sheet; `was` is None for an older edition."""
+    before = now if was is None else was
+    return [
+        *_protection(before, now),
+        *compare_hidden(was, now),
+        *_unlocked_bands(now, styles),
+        *compare_settings(before, now),
+        *_surroundings(before, now),
+    ]
 
 
 def _sheets(built: BookView, found: BookView) -> Iterator[Finding]:
@@ -120,10 +128,10 @@ def _protection(was: SheetView, now: SheetView) -> Iterator[Finding]:
         yield finding("password", now.title)
 
 
-def _unlocked_bands(sheet: SheetView, book: BookView) -> Iterator[Finding]:
+def _unlocked_bands(sheet: SheetView, styles: Styles) -> Iterator[Finding]:
     """Whole lines or columns whose empty cells are unlocked."""
-    lines = [line for line, sizes in sheet.lines.items() if not book.styles.look(int(number(sizes, "s", 0))).locked]
-    columns = [c for c in sheet.columns if not book.styles.look(int(number(c, "style", 0))).locked]
+    lines = [line for line, sizes in sheet.lines.items() if not styles.look(int(number(sizes, "s", 0))).locked]
+    columns = [c for c in sheet.columns if not styles.look(int(number(c, "style", 0))).locked]
     if lines:
         yield finding("lock", sheet.title, str(lines[0]), "", True, False, "unlocked_lines")
     if columns:
