@@ -40,7 +40,7 @@ LONG = (  # the files that take longest, longest first: handed out before the ot
     *("best_axis", "compare", "proof", "same_bytes", "gather", "room"),
 )
 SLOW = {  # their fixtures
-    *("engine", "formulas", "libreoffice", "gnumeric", "in_formulas", "in_ironcalc", "computed"),
+    *("engine", "formulas", "libreoffice", "gnumeric", "ironcalc", "in_formulas", "in_ironcalc", "computed"),
     *("blank", "books", "written", "built", "sent"),
 }
 
@@ -103,6 +103,12 @@ def libreoffice() -> str:
 def gnumeric() -> str:
     """For a test of Gnumeric alone."""
     return _demand("gnumeric")
+
+
+@pytest.fixture(scope="session")
+def ironcalc() -> str:
+    """For a test of IronCalc alone."""
+    return _demand("ironcalc")
 
 
 @pytest.fixture(scope="session")

@@ -42,13 +42,20 @@ def parts_of(path: Path) -> Parts:
 
 
 @pytest.mark.parametrize(
-    ("book", "language", "case"),
-    [(PLAN, "en", "every-limit"), (PLAN, "es", None), (REGISTER, "en", None), (REGISTER, "es", None)],
+    ("book", "language", "case", "lines"),
+    [
+        (PLAN, "en", "every-limit", None),
+        (PLAN, "es", None, None),
+        (REGISTER, "en", None, None),
+        (REGISTER, "es", None, 12),
+    ],
 )
-def test_each_workbook_keeps_the_limits(book: str, language: str, case: str | None, tmp_path: Path) -> None:
-    """Blank and filled, plan and register, in both languages."""
+def test_each_workbook_keeps_the_limits(
+    book: str, language: str, case: str | None, lines: int | None, tmp_path: Path
+) -> None:
+    """Blank and filled, plan and register, in both languages; `python -m tests.validated` takes the files as given."""
     path = tmp_path / "book.xlsx"
-    fill(load_model(book, language), typed_case(case) if case else {}, path)
+    fill(load_model(book, language, lines=lines), typed_case(case) if case else {}, path)
     assert list(faults_of(parts_of(path))) == []
 
 

@@ -107,13 +107,17 @@ def test_every_cell_of_the_register(
     assert not wrong, "\n".join(wrong)
 
 
-def test_every_cell_of_a_short_register_in_the_library(short: Model, tmp_path: Path, formulas: str) -> None:
+@pytest.mark.parametrize("library", ["formulas", "ironcalc"])
+def test_every_cell_of_a_short_register_in_a_library(
+    short: Model, tmp_path: Path, library: str, request: pytest.FixtureRequest
+) -> None:
     """The same with twelve lines, two of them spoilt and one eye twice."""
+    request.getfixturevalue(library)
     lines = invented_lines(SHORT, seed=2)
     lines[3] |= {"mean_k": "43,5"}
     lines[5] |= {"cylinder": True}
     lines[7] = dict(lines[6])
-    wrong = compare(short, written(short, {"short": register_cells(short, lines)}, tmp_path), formulas)
+    wrong = compare(short, written(short, {"short": register_cells(short, lines)}, tmp_path), library)
     assert not wrong, "\n".join(wrong)
 
 
