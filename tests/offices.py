@@ -146,10 +146,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
                     found += otherwise(model, typed, path, locale, folder)
                     sentences += len(with_sign(model, read_values(path)))
             print(*found[:TOLD], sep="\n", end="\n" if found else "")
-            count = sum(map(len, cases))
-            print(
-                f"{locale} | {language} | {len(cases)} files, {count} cells typed | {len(found)} otherwise", flush=True
-            )
+            done = f"{len(cases)} files, {sum(map(len, cases))} cells typed, {sentences} sentences with a decimal sign"
+            print(f"{locale} | {language} | {done} | {len(found)} otherwise", flush=True)
             wrong += len(found)
     return 1 if wrong else 0
 

@@ -14,7 +14,6 @@ from builder.engine.same import same, says_the_same
 from builder.engine.spec.model import Row
 from builder.engine.spec.reading import SPECS
 from builder.engine.values import cell_values
-from builder.planner.books import PLAN
 from builder.planner.exchange.casefile import read_case
 from builder.planner.values import evaluate_cases
 
@@ -79,7 +78,7 @@ def plainly_same(row: Row, wanted: Any, seen: Any) -> bool:
 
 def comma_elsewhere(model: Model) -> bool:
     """Whether the language's sentences have another decimal sign than the engines, which are set to English."""
-    return model.spec.name == PLAN and model.spec.words.get("text", "decimal_sign") != "."
+    return model.spec.words.decimal_sign != "."
 
 
 def agrees(row: Row, wanted: Any, seen: Any, comma: bool = False) -> bool:

@@ -10,7 +10,7 @@ from itertools import pairwise
 from openpyxl.formula.tokenizer import Token
 
 from builder.engine.spec.grammar import broken
-from builder.engine.spec.texts import GAPS, SIGNS
+from builder.engine.spec.texts import CAPITALS, GAPS, SIGNS
 from builder.engine.spec.tokens import is_name, parts
 
 _NAMES = """
@@ -23,7 +23,7 @@ ONLY_IN_THE_JUDGE = frozenset(("ISERROR", "ISLOGICAL"))
 LITERALS = frozenset(["0", "0.5", "1", "2", "3", "4", "5", "90", "100", "180", "360", "1000"])
 DIGITS_IN = ("ROUND", "FIXED", "INDEX", "LEFT")
 LONGEST = 8000
-TAKEN_OUT = {'""', '" "', *(f'"{sign}"' for sign in SIGNS), *(f'"{" " * gap}"' for gap in GAPS)}
+TAKEN_OUT = {'""', '" "', *(f'"{sign}"' for sign in (*SIGNS, *CAPITALS)), *(f'"{" " * gap}"' for gap in GAPS)}
 SEARCHED = {"MATCH": 0, "COUNTIF": 1, "SUMIF": 1, "AVERAGEIF": 1}  # which of their arguments is searched for
 ARITHMETIC, SIGNS_OF = ("+", "-", "*", "/", "^"), (Token.OP_IN, Token.OP_PRE)
 UNCLOSED = re.compile(r"(?<!LEN\()TRIM\((?!SUBSTITUTE\()|TRIM\(\w+\)\)(?!=0\b)", re.IGNORECASE)  # not of LEN(TRIM(x))=0

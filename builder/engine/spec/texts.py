@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 GAPS = (14, 6, 3, 2, 2)  # spaces taken for one, one after the other: together they close a gap of up to 399
+CAPITALS = ("İ", "I")  # in a Turkish office UPPER makes the first of an i, everywhere else the second
 SIGNS = ("*", "?", "~")  # what a search takes for other letters
 
 

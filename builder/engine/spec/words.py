@@ -37,6 +37,11 @@ class Words:
             near = nearest(key, self.tables.get(table, {}))
             raise SpecError(self.file, f"{table}.{key}", "has no text", f"Write it under [{table}]; {near}") from None
 
+    @property
+    def decimal_sign(self) -> str:
+        """What stands in a sentence before the decimals of a number."""
+        return self.tables.get("text", {}).get("decimal_sign", ".")
+
     def has(self, table: str, key: str) -> bool:
         """Whether `table.key` has a text."""
         return key in self.tables.get(table, {})

@@ -8,6 +8,7 @@ from typing import Any
 from builder.engine.layout import Place
 from builder.engine.model import Model
 from builder.engine.witness.book import Book, Cell
+from builder.engine.witness.functions import DECIMAL_SIGN
 from builder.engine.witness.workbook import fixed_cells
 
 
@@ -35,7 +36,11 @@ class Displayed:
         """The value of each cell that only displays, from these values (None: empty text) of the cells it reads."""
         given = {cell: "" if cells[place] is None else cells[place] for place, cell in self.read.items()}
         self._book.type(self._fixed | given)
-        return dict(zip(self.digits, self._book.values(self._cells), strict=True))
+        before = DECIMAL_SIGN.set(self.model.spec.words.decimal_sign)
+        try:
+            return dict(zip(self.digits, self._book.values(self._cells), strict=True))
+        finally:
+            DECIMAL_SIGN.reset(before)
 
     def _cell(self, place: Place) -> Cell:
         return self._titles[place.sheet], place.line, place.column

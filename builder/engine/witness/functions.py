@@ -9,12 +9,15 @@ import math
 import re
 import statistics
 from collections.abc import Callable
+from contextvars import ContextVar
 from decimal import ROUND_DOWN, ROUND_HALF_UP, ROUND_UP, Decimal
 from typing import Any
 
 from builder.engine.spec.model import ErrorValue
 from builder.engine.witness import lists
 from builder.engine.witness.operands import Fault, count, flat, number, numbers, some, text, truth
+
+DECIMAL_SIGN = ContextVar("DECIMAL_SIGN", default=".")
 
 
 def rounded(value: Any, digits: Any, how: str = ROUND_HALF_UP) -> float:
@@ -29,10 +32,10 @@ def _decimal(value: Any, digits: Any, how: str) -> Decimal:
 
 
 def fixed(value: Any, digits: Any, plain: Any) -> str:
-    """FIXED without separators."""
+    """FIXED without separators, as an office with this decimal sign writes it."""
     if not truth(plain):
         raise Fault("#VALUE!")
-    return f"{_decimal(value, digits, ROUND_HALF_UP):.{int(number(digits))}f}"
+    return f"{_decimal(value, digits, ROUND_HALF_UP):.{int(number(digits))}f}".replace(".", DECIMAL_SIGN.get())
 
 
 def choose(place: Any, *choices: Callable[[], Any]) -> Any:

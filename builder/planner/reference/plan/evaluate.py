@@ -61,7 +61,7 @@ Typed = Mapping[str, NDArray[Any]]
 
 def evaluate(book: Book, typed: Typed) -> Values:
     """The values of all rows for typed cells: plan (n,), eyes (n, 2), own lenses (n, 6), as objects (None: blank)."""
-    before = DECIMAL_SIGN.set(book.words.get("text", "decimal_sign"))
+    before = DECIMAL_SIGN.set(book.words.decimal_sign)
     try:
         with held(book.constants), np.errstate(all="ignore"):
             return _evaluate(book, typed)

@@ -38,7 +38,7 @@ def squeeze(text: str) -> str:
 
 def name_key(name: str) -> str:
     """What is compared of a name: neither spaces nor small letters."""
-    return name.replace(" ", "").upper()
+    return name.replace(" ", "").upper().replace("İ", "I")
 
 
 def first_match(typed: str, names: Sequence[str]) -> int | None:
