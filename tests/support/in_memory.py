@@ -6,7 +6,7 @@ from collections.abc import Callable, Hashable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from unittest.mock import patch
 
-from builder.engine.audit import book, by_hand, cells, drawings, rules, sheets, structure
+from builder.engine.audit import book, by_hand, cells, computing, drawings, rules, sheets, structure
 from builder.engine.audit.verify import Report, verify_package
 from builder.engine.exchange.untrusted import TEXTS, Package, Refused, judged
 from builder.engine.model import Model
@@ -62,6 +62,7 @@ REMEMBERED = (
     _Remembered(drawings, "read_chart"),
     _Remembered(drawings, "_sound"),
     _Remembered(by_hand, "structure_of", lambda data: data),
+    _Remembered(computing, "computing_of_sheet"),
     _Remembered(cells, "cells_of_sheet"),
     _Remembered(rules, "rules_of_sheet"),
     _Remembered(structure, "structure_of_sheet"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from builder.engine.audit.expected import Plan
+from builder.engine.audit.expected import Plan, Planned
 from builder.engine.audit.finding import Finding, finding
 from builder.engine.audit.formulas import same_formula, same_value
 from builder.engine.audit.sheet import SheetView
@@ -17,24 +17,34 @@ def compare_computing(planned: Plan, sheets: Mapping[str, SheetView]) -> Iterato
         if sheet is None:
             yield finding("sheet_missing", title)
             continue
-        for address, plan in cells.items():
-            cell = sheet.cells.get(address)
-            if plan.kind == "formula":
-                if cell is None or cell.formula is None:
-                    found = None if cell is None else cell.value
-                    yield finding("formula", title, address, plan.key, "=" + plan.content, found, "formula_lost")
-                elif cell.form:
-                    yield finding("formula", title, address, plan.key, "", cell.form, "formula_form")
-                elif cell.formula != plan.content and not same_formula(plan.content, cell.formula):
-                    yield finding("formula", title, address, plan.key, "=" + plan.content, "=" + cell.formula)
-            elif cell is not None and cell.formula is not None:
-                kind = "input_formula" if plan.kind == "typed" else "constant"
-                yield finding(kind, title, address, plan.key, plan.content, "=" + cell.formula)
-            elif plan.kind == "constant" and not same_value(plan.content, None if cell is None else cell.value):
-                yield finding("constant", title, address, plan.key, plan.content, None if cell is None else cell.value)
+        yield from computing_of_sheet(cells, sheet)
     for title, sheet in sheets.items():
         for address, cell in sheet.cells.items():
             if cell.formula is not None and address not in planned.get(title, {}):
                 yield finding("extra", title, address, "", None, "=" + cell.formula)
         for address in sheet.twice:
             yield finding("twice", title, address)
+
+
+def computing_of_sheet(cells: Mapping[str, Planned], sheet: SheetView) -> list[Finding]:
+    """What differs in the planned cells of one sheet."""
+    return list(_computing(cells, sheet))
+
+
+def _computing(cells: Mapping[str, Planned], sheet: SheetView) -> Iterator[Finding]:
+    title = sheet.title
+    for address, plan in cells.items():
+        cell = sheet.cells.get(address)
+        if plan.kind == "formula":
+            if cell is None or cell.formula is None:
+                found = None if cell is None else cell.value
+                yield finding("formula", title, address, plan.key, "=" + plan.content, found, "formula_lost")
+            elif cell.form:
+                yield finding("formula", title, address, plan.key, "", cell.form, "formula_form")
+            elif cell.formula != plan.content and not same_formula(plan.content, cell.formula):
+                yield finding("formula", title, address, plan.key, "=" + plan.content, "=" + cell.formula)
+        elif cell is not None and cell.formula is not None:
+            kind = "input_formula" if plan.kind == "typed" else "constant"
+            yield finding(kind, title, address, plan.key, plan.content, "=" + cell.formula)
+        elif plan.kind == "constant" and not same_value(plan.content, None if cell is None else cell.value):
+            yield finding("constant", title, address, plan.key, plan.content, None if cell is None else cell.value)

@@ -108,7 +108,7 @@ def built_prints(which: Which) -> Prints:
     return _built(which)[1]
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=3)
 def _built(which: Which) -> tuple[BookView, Prints]:
     with tempfile.TemporaryDirectory(prefix="edition-") as folder:
         fill(which.model(), {}, Path(folder) / "blank.xlsx")
@@ -116,7 +116,7 @@ def _built(which: Which) -> tuple[BookView, Prints]:
     return view_of(package), prints_of(package.parts)
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=3)
 def every_cell(which: Which) -> Plan:
     """As planned_cells of this edition, with the labels and the empty cells of the layout."""
     cells = {title: dict(plan) for title, plan in planned_cells(which).items()}

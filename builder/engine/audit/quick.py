@@ -17,7 +17,7 @@ from builder.engine.audit.computing import compare_computing
 from builder.engine.audit.expected import Planned, Which, planned_cells, which_of
 from builder.engine.audit.finding import Finding
 from builder.engine.audit.formulas import same_value
-from builder.engine.audit.sheets import open_sheet, open_sheets, shared_texts
+from builder.engine.audit.sheets import open_sheet, shared_texts
 from builder.engine.audit.stored import BrokenSheet, sound
 from builder.engine.audit.written import SPACE, Contents, Written, digest
 from builder.engine.audit.written import written as written_sheet
@@ -65,13 +65,25 @@ def changed_formulas(path: Path) -> list[Finding]:
 
 def changed_in(package: Package) -> list[Finding]:
     """As changed_formulas, of a file that has passed the guard."""
-    which = which_of({title for title, _ in package.sheets})
     try:
-        if values_of_unchanged(package, which) is not None:
-            return []
-        return list(compare_computing(planned_cells(which), open_sheets(package)))
+        return changes_of(package, which_of({title for title, _ in package.sheets}))
     except BrokenSheet as error:
         raise Refused("odd_content", package.name, error) from None
+
+
+def changes_of(package: Package, which: Which) -> list[Finding]:
+    """As changed_in, of a workbook of this edition; only the sheets that were changed are read whole.
+
+    Raises Refused, BrokenSheet.
+    """
+    plan, texts = planned_cells(which), shared_texts(package)
+    lost = {title: cells for title, cells in plan.items() if title not in dict(package.sheets)}
+    found = list(compare_computing(lost, {}))
+    for title, part in package.sheets:
+        cells = plan.get(title, {})
+        if _typed_on(package, (title, part), which, cells, texts) is None:
+            found += compare_computing({title: cells}, {title: open_sheet(package, title, part, texts)})
+    return found
 
 
 def values_of_unchanged(package: Package, which: Which) -> Cells | None:

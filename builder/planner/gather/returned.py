@@ -8,18 +8,16 @@ from pathlib import Path
 from typing import Any
 
 from builder.engine.audit.book import book_settings
-from builder.engine.audit.computing import compare_computing
-from builder.engine.audit.expected import Plan, Which, planned_cells
-from builder.engine.audit.quick import values_of_unchanged
-from builder.engine.audit.sheet import SheetView
-from builder.engine.audit.sheets import open_sheets, part_tree
+from builder.engine.audit.expected import Which
+from builder.engine.audit.quick import changes_of, values_of_unchanged
+from builder.engine.audit.sheets import open_sheet, part_tree, shared_texts, stored_values
 from builder.engine.audit.stored import BrokenSheet
 from builder.engine.audit.structure import other_days
 from builder.engine.exchange.cellvalues import Cells
 from builder.engine.exchange.language import language_of, typed_in_english
 from builder.engine.exchange.untrusted import BOOK, Package, Refused, open_untrusted
 from builder.engine.layout import Place
-from builder.engine.model import load_model
+from builder.engine.model import Model, load_model
 from builder.planner.books import PLAN
 from builder.planner.exchange.casefile import input_slots
 
@@ -39,7 +37,7 @@ def typed_in(path: Path) -> dict[Place, Any]:
         if any(other_days(book_settings(part_tree(package, BOOK)))):
             cells = None
         if cells is None:
-            cells = _slowly(package, planned_cells(Which(PLAN, language)))
+            cells = _slowly(package, Which(PLAN, language))
     except BrokenSheet as error:
         raise Refused("odd_content", package.name, error) from None
     typed = {place: cells.get(at) for at, place in entries(language).items()}
@@ -54,24 +52,24 @@ def entries(language: str) -> Mapping[tuple[str, str], Place]:
     return {model.at(place): place for place in places}
 
 
-def _slowly(package: Package, plan: Plan) -> Cells:
+def _slowly(package: Package, which: Which) -> Cells:
     """The values of a file that says where it was changed. Raises Refused, BrokenSheet."""
-    sheets = open_sheets(package)
-    _refuse_another_edition(package.name, sheets)
-    found = [finding.sentence for finding in compare_computing(plan, sheets)]
+    _refuse_another_edition(package, which.model())
+    found = [finding.sentence for finding in changes_of(package, which)]
     found += [finding.sentence for finding in other_days(book_settings(part_tree(package, BOOK)))]
     if found:
         more = f" + {len(found) - NAMED}" if len(found) > NAMED else ""
         raise Refused("changed", package.name, "; ".join(found[:NAMED]) + more)
-    return {(title, at): cell.value for title, sheet in sheets.items() for at, cell in sheet.cells.items()}
+    return stored_values(package)
 
 
-def _refuse_another_edition(name: str, sheets: Mapping[str, SheetView]) -> None:
-    model = load_model(language=language_of(sheets))
+def _refuse_another_edition(package: Package, model: Model) -> None:
     title, address = model.edition_cell()
-    cell = sheets[title].cells.get(address) if title in sheets else None
+    part = dict(package.sheets).get(title)
+    view = None if part is None else open_sheet(package, title, part, shared_texts(package))
+    cell = None if view is None else view.cells.get(address)
     edition = None if cell is None or cell.formula is not None else cell.value
     if not isinstance(edition, str):
-        raise Refused("not_ours", name)
+        raise Refused("not_ours", package.name)
     if edition != model.edition:
-        raise Refused("other_edition", name, edition[:40], model.edition)
+        raise Refused("other_edition", package.name, edition[:40], model.edition)
