@@ -111,12 +111,12 @@ def _lines(path: Path) -> Any:
     return found.lines or sorted(refusal.key for refusal in found.refusals)
 
 
-def _alike(one: Any, other: Any) -> bool:
+def alike(one: Any, other: Any) -> bool:
     """Two answers of `read`: axes are stored with six decimals, texts say the same."""
     if isinstance(one, dict):
-        return one.keys() == other.keys() and all(_alike(value, other[key]) for key, value in one.items())
+        return one.keys() == other.keys() and all(alike(value, other[key]) for key, value in one.items())
     if isinstance(one, list):
-        return len(one) == len(other) and all(_alike(a, b) for a, b in zip(one, other, strict=True))
+        return len(one) == len(other) and all(alike(a, b) for a, b in zip(one, other, strict=True))
     return same(one, other, axis=True) or says_the_same(one, other)
 
 
@@ -127,7 +127,7 @@ def judged(file: Honest, saved: Path) -> dict[str, str]:
     if not file.is_plan:
         return told
     try:
-        told["read"] = "yes" if _alike(read_workbook(file.path), read_workbook(saved)) else "other values"
+        told["read"] = "yes" if alike(read_workbook(file.path), read_workbook(saved)) else "other values"
     except Told as error:
         told["read"] = str(error)
     told["gather"] = "yes" if _lines(saved) == _lines(file.path) else f"other lines: {_lines(saved)}"

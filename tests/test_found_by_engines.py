@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import zipfile
 from pathlib import Path
@@ -9,10 +10,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from builder.cli import main
 from builder.engine.model import Model, load_model
 from builder.planner.books import REGISTER
 from builder.planner.exchange.casefile import typed_cells
+from builder.planner.reading import read_workbook
 from builder.planner.reference import circle
+from tests.saved import alike, by_openpyxl
 from tests.support.filled import fill
 from tests.support.witnesses import compare, witness
 from tests.support.workbooks import Typed, by_key, expected, typed_case
@@ -63,3 +67,17 @@ def test_an_empty_result_is_stored_as_a_text(name: str, tmp_path: Path) -> None:
     ]
     assert len(empty) > 500
     assert [head for head in empty if 't="str"' not in head] == []
+
+
+def test_read_asks_ironcalc_for_what_is_not_stored(
+    model: Model, tmp_path: Path, ironcalc: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A file saved without results, by openpyxl, gives by `read --engine` what the file as built has stored."""
+    built = tmp_path / "built.xlsx"
+    fill(model, typed_case("1-cone-both-eyes"), built)
+    (saved,) = by_openpyxl([built], tmp_path)
+    assert main(["read", str(saved), "--json", "--engine", ironcalc]) == 0
+    found, wanted = json.loads(capsys.readouterr().out), read_workbook(built)
+    assert alike(json.loads(json.dumps(wanted, default=str)), found)
+    assert wanted["right"]["status"] == "ready"
+    assert not alike(wanted, read_workbook(saved))

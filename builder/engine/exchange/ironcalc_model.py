@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import tempfile
+import zipfile
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
@@ -12,6 +14,7 @@ from builder.engine.addresses import address, spot
 from builder.engine.exchange.cellvalues import Cells, Value
 from builder.engine.exchange.office import EngineFailed, EngineMissing
 
+SHEETS, EMPTY_NUMBER = "xl/worksheets/", re.compile(rb'(<c [^>]*?) t="n"([^>]*/>)')
 LOCALE = ("en", "UTC", "en")  # of numbers, of the clock, of the function names
 
 
@@ -33,12 +36,13 @@ class IronCalcModel:
     def __init__(self, path: Path) -> None:
         """Loads a workbook. Raises EngineMissing; EngineFailed when the library cannot read it."""
         ironcalc = library()
-        try:
-            self._book = ironcalc.load_from_xlsx(str(path), *LOCALE)
-        except (ironcalc.WorkbookError, BaseException) as error:  # it panics, which is no Exception
-            if isinstance(error, KeyboardInterrupt | SystemExit):
-                raise
-            raise EngineFailed(f"IronCalc did not load {path}: {error}") from error
+        with tempfile.TemporaryDirectory(prefix="loaded-") as folder:
+            try:
+                self._book = ironcalc.load_from_xlsx(str(_with_blanks(path, Path(folder))), *LOCALE)
+            except (ironcalc.WorkbookError, BaseException) as error:  # it panics, which is no Exception
+                if isinstance(error, KeyboardInterrupt | SystemExit):
+                    raise
+                raise EngineFailed(f"IronCalc did not load {path}: {error}") from error
         self._titles = [sheet["name"] for sheet in self._book.get_worksheets_properties()]
         self._sheet = {title: number for number, title in enumerate(self._titles)}
         self._at = {
@@ -104,6 +108,23 @@ class IronCalcModel:
             path = Path(folder) / "book.xlsx"
             self._book.save_to_xlsx(str(path))
             return path.read_bytes()
+
+
+def _with_blanks(path: Path, folder: Path) -> Path:
+    """The file, or a copy in which no empty cell is called a number, as openpyxl does: the library takes it for 0."""
+    try:
+        with zipfile.ZipFile(path) as archive:
+            parts = {name: archive.read(name) for name in archive.namelist()}
+    except (OSError, zipfile.BadZipFile):
+        return path  # the library says what is wrong with it
+    changed = {name: EMPTY_NUMBER.sub(rb"\1\2", data) for name, data in parts.items() if name.startswith(SHEETS)}
+    if all(parts[name] == data for name, data in changed.items()):
+        return path
+    copy = folder / path.name
+    with zipfile.ZipFile(copy, "w") as archive:
+        for name, data in (parts | changed).items():
+            archive.writestr(name, data)
+    return copy
 
 
 def _value(value: Value) -> Value:
