@@ -24,21 +24,22 @@ class Displayed:
         shown = {place: cell for place, cell in model.compiled.items() if cell.slot.row.display}
         self.digits = {place: cell.slot.row.steady_digits for place, cell in shown.items()}
         self._titles = {sheet.key: model.spec.sheet_title(sheet.key) for sheet in model.spec.sheets}
-        self._cells = [self._cell(place) for place in shown]
-        self._book = Book({self._cell(place): cell.formula for place, cell in shown.items()}, {})
+        cells = {self._cell(place): cell.formula for place, cell in shown.items()}
+        self._book = Book(cells, {})
         leaves, keys = self._book.leaves, {title: key for key, title in self._titles.items()}
         places = [Place(keys[title], line, column) for title, line, column in leaves]
-        self.read = {place: cell for place, cell in zip(places, leaves, strict=True) if place in model.compiled}
-        fixed = fixed_cells(model)
-        self._fixed = {cell: fixed.get(place) for place, cell in zip(places, leaves, strict=True)}
+        fixed = fixed_cells(model, set(places))
+        self._book.type({cell: fixed.get(place) for place, cell in zip(places, leaves, strict=True)})
+        self.read = dict.fromkeys(place for place in places if place in model.compiled)
+        self._reads = self._book.nodes(self._cell(place) for place in self.read)
+        self._shown = self._book.nodes(cells)
 
     def values(self, cells: Mapping[Place, Any]) -> dict[Place, Any]:
         """The value of each cell that only displays, from these values (None: empty text) of the cells it reads."""
-        given = {cell: "" if cells[place] is None else cells[place] for place, cell in self.read.items()}
-        self._book.type(self._fixed | given)
+        self._book.put(self._reads, ["" if cells[place] is None else cells[place] for place in self.read])
         before = DECIMAL_SIGN.set(self.model.spec.words.decimal_sign)
         try:
-            return dict(zip(self.digits, self._book.values(self._cells), strict=True))
+            return dict(zip(self.digits, self._book.take(self._shown), strict=True))
         finally:
             DECIMAL_SIGN.reset(before)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from typing import Any
 
 from builder.engine.layout import Layout, Place
@@ -46,13 +46,15 @@ class Witness:
         return self._titles[place.sheet], place.line, place.column
 
 
-def fixed_cells(model: Model) -> dict[Place, Any]:
-    """What formulas may read that is neither typed nor computed: constants, and the labels of rows."""
+def fixed_cells(model: Model, wanted: Container[Place] | None = None) -> dict[Place, Any]:
+    """What formulas may read that is neither typed nor computed: constants, and the labels of rows.
+
+    `wanted`: of these cells alone."""
     spec, of_plan = model.spec, plan_edition(model)
     held: dict[Place, Any] = labels(model.layout, model)
     held |= {place: spec.constants[key].value for key, place in model.constants.items()}
     for slot in model.layout.slots:
-        if slot.row.role(slot.instance) == "constant":
+        if (wanted is None or slot.place in wanted) and slot.row.role(slot.instance) == "constant":
             value = constant_value(spec, slot.row, slot.instance, model.edition, of_plan)
             held[slot.place] = None if value == "" else value
     return held
