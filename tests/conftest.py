@@ -32,7 +32,7 @@ WAITS = "gw2"
 # figures, that ask no engine and no file.
 QUICK = (
     *("one_direction", "house_rules", "grammar", "spec_mistakes", "translation", "good_practice", "short_formulas"),
-    *("witness", "same", "invented", "laws", "odds_in_the_workbook", "displays"),
+    *("witness", "same", "invented", "laws", "odds_in_the_workbook", "displays", "imports"),
 )
 LONG = (  # the files that take longest, longest first: handed out before the others
     *("three_engines", "bad_input", "verify_register", "verify", "register", "theatre_page", "spanish", "seen"),

@@ -37,7 +37,7 @@ NO_FORMULAS = {
     "SUM()": "gives SUM 0 arguments",
     "MATCH(mean_k,all.ring_flat,1)": "searches by MATCH without a last 0",
     'IF(lens_name=" ",1,0)': 'holds the text " "',
-    "TRIM(lens_name)": "uses TRIM on what is no typed text",
+    "TRIM(lens_name)": "uses TRIM on a text with gaps",
     "mean_k%": "'%' after 'mean_k'",
     "": "ends",
 }

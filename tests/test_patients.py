@@ -17,7 +17,7 @@ from builder.engine.model import Model, load_model
 from builder.planner.books import REGISTER
 from builder.planner.exchange.register import register_cells
 from builder.planner.reference.plan.cells import Values
-from builder.planner.reference.register.errors import LIMITS, wilson
+from builder.planner.reference.register.errors import LIMITS, limit, wilson
 from builder.planner.reference.register.patients import design
 from builder.planner.values import evaluate_cases
 from tests.support.register_lines import invented_lines
@@ -74,8 +74,8 @@ def test_the_limits_are_those_of_the_sandwich(register: Model, seed: int) -> Non
     assert robust > 1.5 * errors[there].var(ddof=1) / there.sum(), "the pairs of this register go together"
     assert of_series(values, "mean_margin") == pytest.approx(Z * np.sqrt(robust), rel=1e-9)
     assert of_series(values, "patients_counted") == len(set(groups[there]))
-    for key, limit in LIMITS.items():
-        inside = (np.abs(errors[there]) <= limit + 1e-9).astype(float)
+    for key in LIMITS:
+        inside = (np.abs(errors[there]) <= limit(key) + 1e-9).astype(float)
         share, eyes = inside.mean(), there.sum()
         effect = max(1.0, sandwich(inside, groups[there]) / (share * (1 - share) / (eyes - 1)))
         low, high = wilson(inside.sum() / effect, eyes / effect)
@@ -124,8 +124,8 @@ def test_one_eye_a_patient_has_the_limits_of_print(register: Model) -> None:
     errors = values.get("lines", "error_lead")[0]
     some = errors[~np.isnan(errors)]
     assert of_series(values, "mean_margin") == pytest.approx(Z * some.std(ddof=1) / np.sqrt(some.size), rel=1e-9)
-    for key, limit in LIMITS.items():
-        of_scipy = binomtest(int((np.abs(some) <= limit + 1e-9).sum()), some.size).proportion_ci(method="wilson")
+    for key in LIMITS:
+        of_scipy = binomtest(int((np.abs(some) <= limit(key) + 1e-9).sum()), some.size).proportion_ci(method="wilson")
         assert of_series(values, f"wilson_low_{key}") == pytest.approx(100 * of_scipy.low, abs=2e-3)
         assert of_series(values, f"wilson_high_{key}") == pytest.approx(100 * of_scipy.high, abs=2e-3)
 

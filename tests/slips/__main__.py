@@ -1,6 +1,6 @@
 """`python -m tests.slips [EACH]`: plays the whole catalogue, each slip in up to EACH right eyes (30), and prints it.
 
-`--engine ironcalc | libreoffice | gnumeric | cells`: has a program compute the spoilt cases and compares every cell.
+`--engine`: has an engine compute the spoilt cases and compares every cell.
 """
 
 from __future__ import annotations
@@ -15,9 +15,7 @@ from builder.engine.model import load_model
 from tests.slips.catalogue import CATALOGUE
 from tests.slips.played import in_cells, play, spoil
 from tests.slips.right import right_cases
-from tests.support.compiled import Compiled
-from tests.support.programs import PROGRAMS, Program
-from tests.support.witnesses import witness
+from tests.support.asked import ENGINES, asked
 
 EACH, COSTLY = 30, 1.0  # D
 
@@ -52,13 +50,7 @@ def compared(each: int, engine: str) -> int:
     model, begun, names = load_model(), time.monotonic(), list(CATALOGUE)
     spoilt = spoil(right_cases(model), names, each)
     with tempfile.TemporaryDirectory(prefix="slips-") as name:
-        seen = (
-            Program(model, engine, Path(name))
-            if engine in PROGRAMS
-            else Compiled.written(model, Path(name))
-            if engine == "ironcalc"
-            else witness()
-        )
+        seen = asked(engine, model, Path(name))
         found = in_cells(model, spoilt, names, seen)
     print(*found.told(model), sep="\n", end="\n" if found.wrong else "")
     verdict = "DIFFER" if found.wrong else "agree"
@@ -69,6 +61,6 @@ def compared(each: int, engine: str) -> int:
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(prog="python -m tests.slips", description=__doc__)
     parser.add_argument("each", type=int, nargs="?", default=EACH)
-    parser.add_argument("--engine", choices=("cells", "ironcalc", *PROGRAMS))
+    parser.add_argument("--engine", choices=ENGINES)
     options = parser.parse_args()
     sys.exit(compared(options.each, options.engine) if options.engine else main(options.each))

@@ -16,11 +16,10 @@ from builder.engine.values import stored
 from builder.planner.exchange.casefile import typed_cells
 from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.cells import Values
-from tests.draw import Seen
 from tests.slips import single  # noqa: F401  enters its slips
 from tests.slips.catalogue import AFTER_CHECK, CATALOGUE
 from tests.slips.right import Case, evaluated
-from tests.support.programs import Program
+from tests.support.asked import Asked, together
 from tests.support.witnesses import Compared, compare
 
 PUT = 0
@@ -87,11 +86,10 @@ def spoil(rights: Sequence[Case], names: Sequence[str], each: int, seed: int = 1
     return spoilt
 
 
-def in_cells(model: Model, spoilt: Sequence[Spoilt], names: Sequence[str], seen: Seen) -> Compared:
+def in_cells(model: Model, spoilt: Sequence[Spoilt], names: Sequence[str], seen: Asked) -> Compared:
     """The reference against the cells as a witness or a program has them, in every spoilt case."""
     states = {f"{names[place]}, case {n}": typed_cells(model, case) for place, n, _, case in spoilt}
-    if isinstance(seen, Program):
-        seen.ask(list(states.values()))
+    together(seen, list(states.values()))
     return compare(model, states, seen)
 
 
