@@ -46,11 +46,13 @@ def kept(name: str, make: Callable[[], Made]) -> Made:
 
 
 def _read(path: Path) -> Any:
-    """Its objects last, so a search for dead ones among them while they are made is a waste: half of the time."""
+    """Its objects last: a search for dead ones among them, now or later, is a waste, which was half of the time."""
     on = gc.isenabled()
     gc.disable()
     try:
-        return pickle.loads(path.read_bytes())
+        found = pickle.loads(path.read_bytes())
+        gc.freeze()
+        return found
     finally:
         if on:
             gc.enable()

@@ -12,9 +12,9 @@ import re
 import zipfile
 import zlib
 from collections.abc import Iterator, Mapping
+from html import unescape
 from pathlib import Path
 from typing import Any
-from xml.sax.saxutils import unescape
 
 from builder.engine.addresses import PLAIN
 
@@ -101,7 +101,7 @@ def parts(path: Path) -> dict[str, str]:
 def sheet_titles(book: Mapping[str, str]) -> dict[str, str]:
     """The tab of each sheet's part; the writer numbers the parts in the order of the tabs."""
     tabs = re.findall(r'<sheet name="([^"]*)"', book.get("xl/workbook.xml", ""))
-    return {f"xl/worksheets/sheet{n}.xml": unescape(title, {"&quot;": '"'}) for n, title in enumerate(tabs, start=1)}
+    return {f"xl/worksheets/sheet{n}.xml": unescape(title) for n, title in enumerate(tabs, start=1)}
 
 
 def shared_texts(book: Mapping[str, str]) -> list[str]:

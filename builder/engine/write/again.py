@@ -11,10 +11,10 @@ import tempfile
 import zipfile
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from html import unescape
 from io import StringIO
 from pathlib import Path
 from typing import Any, NamedTuple
-from xml.sax.saxutils import unescape
 
 from xlsxwriter.sharedstrings import SharedStrings
 
