@@ -1,4 +1,9 @@
-"""Corneal power after laser surgery on a regular cornea. K in D for the index 1.3375, before and after the rule."""
+"""Corneal power after laser surgery on a regular cornea. K in D for the index 1.3375, before and after the rule.
+
+Another method: k_history takes refractions to the cornea by vergence matrices, where the cells divide by 1 less vertex
+times power.
+An echo: the published lines and their ranges as the cells compute them.
+"""
 
 import numpy as np
 from numpy.typing import ArrayLike

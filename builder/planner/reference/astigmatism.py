@@ -1,6 +1,9 @@
 """What a toric lens has to correct: the astigmatism of the cornea from several sources, and what the incision takes.
 
 Vectors are complex double-angle numbers X + iY (D) at the STEEP meridian; see vectors.magnitude_and_axis.
+
+Another method: complex numbers and power matrices, where the cells reckon X and Y apart by cosines and sines.
+An echo: regression_abulafia2016, two straight lines as the cells compute them.
 """
 
 import numpy as np

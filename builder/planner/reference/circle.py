@@ -1,6 +1,10 @@
 """Positions round the limbus as unit vectors (complex numbers): no angle is ever wrapped by hand.
 
 Angles are degrees as the examiner faces the patient, 0 at the examiner's right, counter-clockwise.
+
+Another method: apart and turn by complex unit vectors, where the cells wrap by MOD; half_width by an arc sine, where
+they ask ATAN2.
+An echo: whole and along_limbus, a rounding and a product as the cells compute them.
 """
 
 import numpy as np

@@ -1,6 +1,8 @@
 """The constants of medicine, physics and judgement that are computed with: those that a caller holds.
 
 Nothing keeps one of them at import: a table at the top of a module, or a default, names a constant by its key.
+
+An echo: the constants themselves, read from the file that the cells' constants are read from; nothing is computed.
 """
 
 from collections.abc import Iterator

@@ -2,6 +2,10 @@
 
 Axial power in D, half-meridians 0 to 330 degrees by 30 as the last axis. Waves: textbook Fourier analysis,
 no single source.
+
+Another method: least squares for the waves, where the cells take sums of products; Gauss-Legendre for the disc, where
+they take fixed weights.
+An echo: unlike_neighbours, a difference from a mean as the cells compute it.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""The eyes, in the order in which rows of both hold them: the sides of the planning workbook."""
+"""The eyes, in the order in which rows of both hold them: the sides of the planning workbook.
+
+An echo: the sides and their order as the cells have them, read from the same file; nothing is computed.
+"""
 
 from builder.engine.spec.reading import SPECS, read_toml
 

@@ -2,6 +2,10 @@
 
 Marks lie on the lens's WEAKEST meridian; axes in degrees. Sources: harris1988 (matrices), langenbucher2004 (vergence),
 holladay1993 (power from the refraction).
+
+Another method: vergence matrices, where the cells have one meridian at a time in closed form; positions_in_focus by
+three rays and eigenvalues, where they solve a quadratic equation.
+An echo: net_power, a proportion as the cells compute it.
 """
 
 from __future__ import annotations

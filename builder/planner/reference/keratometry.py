@@ -1,6 +1,10 @@
 """Corneal power: what keratometers read, what front and back do together, and the K that stands for it.
 
 Keratometric K is in D for the index 1.3375. Sources: gullstrand, lioubrennan1997, pinero2014.
+
+Another method: gaussian_power_gullstrand, and all that builds on it, by ray-transfer matrices, where the cells have the
+equation of a thick lens.
+An echo: powers from radii and indices, means and differences as the cells compute them.
 """
 
 import numpy as np

@@ -1,4 +1,7 @@
-"""The axial length that a formula takes in a long eye."""
+"""The axial length that a formula takes in a long eye.
+
+An echo: straight lines, the share between two limits and the lesser length as the cells compute them.
+"""
 
 import numpy as np
 from numpy.typing import ArrayLike

@@ -2,6 +2,10 @@
 
 position_k is the K for the lens position (D, 1.3375), which need not be the K of the vergence (aramberri2003).
 All equations are written from memory and cross-checked; lengths in mm.
+
+Another method: cap_height by the half-angle of the cap, where the cells take a square root; tan^2 K of Hoffer Q by the
+cosine, where they take the tangent.
+An echo: the other terms and the regressions of the formulas as the cells compute them.
 """
 
 from typing import NamedTuple

@@ -1,4 +1,7 @@
-"""How wrong a prediction may go: chances by a normal curve. Source: brogan2019 (heavier tails)."""
+"""How wrong a prediction may go: chances by a normal curve. Source: brogan2019 (heavier tails).
+
+Another method: the complementary error function, where the cells ask NORMSDIST.
+"""
 
 from __future__ import annotations
 

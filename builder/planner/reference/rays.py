@@ -2,6 +2,8 @@
 
 A ray is (height in m, reduced slope = index x slope). Matrices have the shape of the eyes followed by (2, 2).
 Textbook paraxial optics, no single source.
+
+Another method: ray-transfer matrices, where the cells have vergence equations in closed form.
 """
 
 import numpy as np

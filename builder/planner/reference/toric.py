@@ -1,6 +1,10 @@
 """Astigmatic vergence through a toric lens, by 2x2 dioptric power matrices, and what is chosen from it.
 
 Sources: harris1988, langenbucher2004, famlim2007. Marks lie on the lens's WEAKEST meridian. Axes in degrees.
+
+Another method: power matrices and their eigenvalues, where the cells trace one meridian at a time;
+ideal_cylinder_famlim2007 by iteration, where they have a closed form.
+An echo: step_count and choose_cylinder, roundings and comparisons as the cells compute them.
 """
 
 from typing import NamedTuple

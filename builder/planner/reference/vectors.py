@@ -2,6 +2,10 @@
 
 Double-angle vectors are complex numbers C exp(2i axis): real part X, imaginary part Y.
 Sources: thibos1997 (power vectors), harris1988 (power matrices), savininaeser2015 (vector arithmetic).
+
+Another method: complex numbers, power matrices and eigenvalues, where the cells have cosines, square roots, ATAN2 and
+each meridian by itself.
+An echo: fold_axis and axis_difference, remainders of half a turn as the cells compute them.
 """
 
 from typing import NamedTuple

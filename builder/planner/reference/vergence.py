@@ -2,6 +2,10 @@
 
 Light meets spectacles, air, a thin cornea Kc, aqueous to the lens at d, the lens P, and aqueous to the retina at L.
 A plan is in focus when a ray that enters parallel to the axis ends on the axis at the retina.
+
+Another method: lens_power and refraction by ray-transfer matrices, where the cells have vergence equations in closed
+form.
+An echo: corneal_power, optical_length and position_is_valid, quotients, sums and limits as the cells compute them.
 """
 
 import numpy as np

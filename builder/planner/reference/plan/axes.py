@@ -1,4 +1,9 @@
-"""Axes of the sources and zones compared, and how stable the cornea is."""
+"""Axes of the sources and zones compared, and how stable the cornea is.
+
+Another method: the distance of two sources as the absolute value of a complex number, where the cells take a root of
+squares.
+An echo: gaps of axes, greatest gaps and the signs of stability as the cells compute them.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,9 @@
-"""The backup lens if the bag does not hold: three pieces in the sulcus, in this eye and by the published rule."""
+"""The backup lens if the bag does not hold: three pieces in the sulcus, in this eye and by the published rule.
+
+Another method: powers and refractions by ray-transfer matrices (vergence), where the cells have vergence equations in
+closed form; heights by half-angles (lens_position), where they take roots.
+An echo: the look-up of the lens, the step and the published rule as the cells compute them.
+"""
 
 from __future__ import annotations
 

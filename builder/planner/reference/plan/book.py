@@ -1,4 +1,7 @@
-"""What the calculation of a plan must know of the workbook beside medicine."""
+"""What the calculation of a plan must know of the workbook beside medicine.
+
+An echo: inputs, words and points as the cells have them, read from the same specs; nothing is computed.
+"""
 
 from __future__ import annotations
 

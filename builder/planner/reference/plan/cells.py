@@ -1,4 +1,8 @@
-"""Arrays of cells: numbers with NaN for empty, words (object arrays) with "" for empty; and what they are kept in."""
+"""Arrays of cells: numbers with NaN for empty, words (object arrays) with "" for empty; and what they are kept in.
+
+Another method: half_up in decimal arithmetic, where the cells ask FIXED.
+An echo: look-ups, choices, least and greatest values as the cells compute them.
+"""
 
 from __future__ import annotations
 

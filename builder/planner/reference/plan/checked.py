@@ -1,4 +1,7 @@
-"""What the second person has done for each eye, and what is still missing."""
+"""What the second person has done for each eye, and what is still missing.
+
+An echo: counts, comparisons and the first flag that holds as the cells compute them.
+"""
 
 from __future__ import annotations
 

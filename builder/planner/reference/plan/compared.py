@@ -1,4 +1,7 @@
-"""By which entries the two eyes are compared, and where the first refused one of them stands."""
+"""By which entries the two eyes are compared, and where the first refused one of them stands.
+
+An echo: the first flag that holds as the cells find it.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Confirmation by content: the codes of a plan and of its warnings, and the yes of each point that stops a plan."""
+"""Confirmation by content: the codes of a plan and of its warnings, and the yes of each point that stops a plan.
+
+An echo: sums of products, remainders and comparisons as the cells compute them.
+"""
 
 from __future__ import annotations
 

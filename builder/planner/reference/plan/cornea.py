@@ -1,4 +1,9 @@
-"""Sheet of the cornea, second part: candidates, rule, chosen mean power."""
+"""Sheet of the cornea, second part: candidates, rule, chosen mean power.
+
+Another method: probable_error sorts two readings, where the cells take MAX and MIN of their difference; a total power
+becomes a K by ray-transfer matrices (keratometry), where they have the equation of a thick lens.
+An echo: means, least and greatest candidate and the choice by rule as the cells compute them.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,9 @@
-"""Sheet of the cylinder, second part: what each cylinder of the lens leaves, the chosen one, rotations."""
+"""Sheet of the cylinder, second part: what each cylinder of the lens leaves, the chosen one, rotations.
+
+Another method: power matrices and iteration (trace, toric), where the cells have closed forms; what a rigid lens leaves
+by complex numbers, where they take roots of squares.
+An echo: the order of the cylinders, the choice among them and the notation as the cells compute them.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,8 @@
-"""Runs the whole calculation in its order and gathers a value for every row."""
+"""Runs the whole calculation in its order and gathers a value for every row.
+
+An echo: the band of the published goal by comparisons as the cells compute it; all else is called from the other
+modules.
+"""
 
 from __future__ import annotations
 

@@ -1,6 +1,10 @@
 """The examples of the sheet of proof, computed by the functions that compute the patient.
 
 An example list has one column an example: rows (k,).
+
+Another method: that of the functions which compute the patient, named in their modules; _ratios and _misaligned follow
+a ray, where the cells have the lens factor in closed form.
+An echo: _lengths, _lenses and _choices, straight lines and comparisons as the cells compute them.
 """
 
 from __future__ import annotations

@@ -1,4 +1,8 @@
-"""Whether the centre of the cornea is fit for a toric lens: each point with its state, and the verdict."""
+"""Whether the centre of the cornea is fit for a toric lens: each point with its state, and the verdict.
+
+Another method: _first_reasons sorts the reasons by weight, where the cells count them by COUNTIF.
+An echo: values against limits, counts of states and the verdict as the cells compute them.
+"""
 
 from __future__ import annotations
 

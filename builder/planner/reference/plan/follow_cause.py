@@ -1,4 +1,9 @@
-"""Sheets of the follow-up, second part: errors of the visits, their causes, and what would explain them."""
+"""Sheets of the follow-up, second part: errors of the visits, their causes, and what would explain them.
+
+Another method: power matrices, eigenvalues and complex numbers, where the cells have X and Y apart; _explained by the
+roots of positions_in_focus, where they solve a quadratic equation.
+An echo: the values of the judged visit, effective_k and limits as the cells compute them.
+"""
 
 from __future__ import annotations
 

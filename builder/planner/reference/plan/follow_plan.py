@@ -1,4 +1,9 @@
-"""The plan as it was operated by: today's while its code is the one typed or checked then, else what was printed."""
+"""The plan as it was operated by: today's while its code is the one typed or checked then, else what was printed.
+
+Another method: the printed refraction as a power matrix, where the cells move each meridian and turn it by cosine and
+sine.
+An echo: which plan counts, and printed_first and printed_second, as the cells compute them.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,10 @@
-"""Sheets of the follow-up, third part: turning, changing, adding, half of the other eye's error shown only."""
+"""Sheets of the follow-up, third part: turning, changing, adding, half of the other eye's error shown only.
+
+Another method: vergence matrices and eigenvalues for what each axis and lens leaves, where the cells have closed forms;
+the incision's effect by turning a complex number, where they have cosine and sine.
+An echo: the turn between two axes, the multiplier of the rule and what counts of the other eye as the cells compute
+them.
+"""
 
 from __future__ import annotations
 

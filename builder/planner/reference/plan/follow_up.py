@@ -1,4 +1,9 @@
-"""Sheets of the follow-up, first part: what was implanted, the visits, and which of them is judged."""
+"""Sheets of the follow-up, first part: what was implanted, the visits, and which of them is judged.
+
+Another method: visits as power matrices, where the cells have each meridian by itself; _positions places both lenses by
+the whole formulas, where they take differences of constants.
+An echo: what was implanted, which visits agree and which is judged, by comparisons as the cells compute them.
+"""
 
 from __future__ import annotations
 

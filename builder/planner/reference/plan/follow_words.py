@@ -1,4 +1,7 @@
-"""Sheet of the follow-up: its answers in words, one sentence a question."""
+"""Sheet of the follow-up: its answers in words, one sentence a question.
+
+An echo: comparisons, and sentences put together, as the cells have them.
+"""
 
 from __future__ import annotations
 

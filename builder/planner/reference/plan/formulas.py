@@ -1,4 +1,10 @@
-"""Sheet of the lens power, first part: position K, the chosen lens, the formulas side by side."""
+"""Sheet of the lens power, first part: position K, the chosen lens, the formulas side by side.
+
+Another method: powers by ray-transfer matrices (vergence), where the cells have vergence equations in closed form;
+corneal heights by half-angles (lens_position), where they take roots.
+An echo: the rule for the position K, the look-up of the lens and what is left before the focus as the cells compute
+them.
+"""
 
 from __future__ import annotations
 

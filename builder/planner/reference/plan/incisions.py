@@ -1,4 +1,9 @@
-"""Incisions and what they keep clear of, the reading of the dial, the opening of the capsule."""
+"""Incisions and what they keep clear of, the reading of the dial, the opening of the capsule.
+
+Another method: angles between positions by complex unit vectors (circle), where the cells wrap by MOD; half-widths by
+an arc sine, where they ask ATAN2.
+An echo: ranks, room to the segments and what is missing, by comparisons as the cells compute them.
+"""
 
 from __future__ import annotations
 

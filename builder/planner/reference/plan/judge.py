@@ -1,6 +1,9 @@
 """Judges typed cells: what is used, what is refused and in which words.
 
 One cell at a time, as a careful clerk would.
+
+Another method: first_match by regular expressions, where the cells ask MATCH.
+An echo: kinds of cells, limits and conflicts, by comparisons as the cells compute them.
 """
 
 from __future__ import annotations

@@ -1,4 +1,9 @@
-"""Sheet of the cornea, third part: corneal power after laser surgery, and the range of K that is in doubt."""
+"""Sheet of the cornea, third part: corneal power after laser surgery, and the range of K that is in doubt.
+
+Another method: after_laser_powers takes the middle of sorted methods, where the cells ask MEDIAN, and refractions to
+the cornea by vergence matrices, where they divide.
+An echo: which methods count, the measured cornea and the range, by comparisons as the cells compute them.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,9 @@
-"""Sheet of the lens power, second part: the formula that leads, and the goal that was published."""
+"""Sheet of the lens power, second part: the formula that leads, and the goal that was published.
+
+Another method: at_ends by ray-transfer matrices and half-angles (vergence, lens_position), where the cells have closed
+forms.
+An echo: which formula is used, by comparisons as the cells compute it.
+"""
 
 from __future__ import annotations
 

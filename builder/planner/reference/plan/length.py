@@ -1,4 +1,9 @@
-"""Sheet of the lens power: the length that each formula takes, and the lens in the eye as it was measured."""
+"""Sheet of the lens power: the length that each formula takes, and the lens in the eye as it was measured.
+
+Another method: as_measured by ray-transfer matrices and half-angles (vergence, lens_position), where the cells have
+closed forms; lead_lengths finds length_share by two trial lengths, where they write the slope.
+An echo: the rule for long eyes and the regressions as the cells compute them.
+"""
 
 from __future__ import annotations
 

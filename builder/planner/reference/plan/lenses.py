@@ -1,4 +1,7 @@
-"""The table of lenses: the examples, and what the clinic typed."""
+"""The table of lenses: the examples, and what the clinic typed.
+
+An echo: look-ups, comparisons and straight lines as the cells compute them.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,9 @@
-"""The typed map and the dated visits: waves of the rings, means over a disc, slips of typing, change a year."""
+"""The typed map and the dated visits: waves of the rings, means over a disc, slips of typing, change a year.
+
+Another method: waves by least squares and discs by Gauss-Legendre (corneal_map), where the cells take sums of products
+and fixed weights; _trend by deviations from the means, where they subtract products of the means.
+An echo: counts, greatest values and values unlike their neighbours as the cells compute them.
+"""
 
 from __future__ import annotations
 

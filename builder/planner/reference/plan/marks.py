@@ -1,4 +1,7 @@
-"""The reading of the dial, where openings are read on the marker, and how far the optic overlaps the capsule."""
+"""The reading of the dial, where openings are read on the marker, and how far the optic overlaps the capsule.
+
+An echo: differences, folded axes and whole degrees as the cells compute them.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""What a plan cannot do without, and what of it is lacking."""
+"""What a plan cannot do without, and what of it is lacking.
+
+An echo: flags of what is there and what is wanted as the cells compute them.
+"""
 
 from __future__ import annotations
 

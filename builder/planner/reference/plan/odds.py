@@ -1,4 +1,9 @@
-"""Sheet of the odds: what-if, error budget, chances, the lessons of peak, turning and doubtful vectors."""
+"""Sheet of the odds: what-if, error budget, chances, the lessons of peak, turning and doubtful vectors.
+
+Another method: ray-transfer matrices and the error function (vergence, odds), where the cells have closed forms and
+NORMSDIST; _turned and _vectors by complex numbers, where they have the law of cosines and roots of squares.
+An echo: slopes, the sum of variances, the bands of doubt and the safe sides as the cells compute them.
+"""
 
 from __future__ import annotations
 

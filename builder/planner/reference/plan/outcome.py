@@ -1,6 +1,10 @@
 """Sheet of the register line: what was planned, implanted and seen of an eye, in the columns of the register.
 
 Refractions come to 12 mm by power matrices, lens positions anew from the implanted lens's own constants.
+
+Another method: refractions by power matrices and eigenvalues, predictions by ray-transfer matrices (vergence), where
+the cells have each meridian and each vergence in closed form.
+An echo: which line is shown, and its columns, as the cells have them.
 """
 
 from __future__ import annotations

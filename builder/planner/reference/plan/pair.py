@@ -1,4 +1,9 @@
-"""The two eyes side by side: how far apart they are once this one is operated on."""
+"""The two eyes side by side: how far apart they are once this one is operated on.
+
+Another method: last_first and last_second by vergence matrices, where the cells divide; means moved from plane to plane
+in one step, where they go by way of the cornea.
+An echo: which refraction of the other eye counts, and the difference, as the cells compute them.
+"""
 
 from __future__ import annotations
 

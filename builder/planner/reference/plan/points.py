@@ -1,4 +1,7 @@
-"""What holds a plan back: needs, points of the plan and of each eye, their sentences."""
+"""What holds a plan back: needs, points of the plan and of each eye, their sentences.
+
+An echo: comparisons and counts as the cells compute them.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,9 @@
-"""Sheet of the lens power, second part: the step to a lens, the powers around it, other corneal powers."""
+"""Sheet of the lens power, second part: the step to a lens, the powers around it, other corneal powers.
+
+Another method: in_focus, around and other_powers by ray-transfer matrices (vergence), where the cells have vergence
+equations in closed form.
+An echo: the step to a lens, what lies in range and the spread as the cells compute them.
+"""
 
 from __future__ import annotations
 

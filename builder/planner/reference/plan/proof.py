@@ -1,6 +1,10 @@
 """The sheet of proof: the examples, and each check of what they should give.
 
 What is computed is the same for every patient.
+
+Another method: the discs by Gauss-Legendre (corneal_map), where the cells take fixed weights; the other examples as
+their modules name it.
+An echo: differences against what is allowed, and their count, as the cells compute them.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""No lens reaches the goal: what it would take, and the two ways out."""
+"""No lens reaches the goal: what it would take, and the two ways out.
+
+An echo: comparisons, the first lens that reaches and the step to it as the cells compute them.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""From typed cells to used values: limits that depend on unit and index, contradictions, defaults."""
+"""From typed cells to used values: limits that depend on unit and index, contradictions, defaults.
+
+An echo: limits and comparisons as the cells compute them.
+"""
 
 from __future__ import annotations
 

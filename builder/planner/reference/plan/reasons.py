@@ -1,4 +1,7 @@
-"""The reasons that hold a plan back, each as a sentence that says where to go, and how many there are of each level."""
+"""The reasons that hold a plan back, each as a sentence that says where to go, and how many there are of each level.
+
+An echo: comparisons, counts, and sentences put together, as the cells have them.
+"""
 
 from __future__ import annotations
 

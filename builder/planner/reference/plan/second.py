@@ -1,4 +1,7 @@
-"""The second reading: which source is typed again, and whether it agrees."""
+"""The second reading: which source is typed again, and whether it agrees.
+
+An echo: look-ups, differences and comparisons as the cells compute them.
+"""
 
 from __future__ import annotations
 

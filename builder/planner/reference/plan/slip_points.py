@@ -1,4 +1,7 @@
-"""The points that the figures of the slips make live."""
+"""The points that the figures of the slips make live.
+
+An echo: comparisons as the cells compute them.
+"""
 
 from __future__ import annotations
 

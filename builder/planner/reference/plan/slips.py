@@ -1,4 +1,8 @@
-"""Slips: what lies within its limits and is yet unlikely beside the rest, with the figure behind each."""
+"""Slips: what lies within its limits and is yet unlikely beside the rest, with the figure behind each.
+
+Another method: natural_lens follows a ray through the eye, where the cells take the difference of two vergences.
+An echo: differences, limits and counts as the cells compute them.
+"""
 
 from __future__ import annotations
 

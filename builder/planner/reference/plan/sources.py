@@ -1,4 +1,9 @@
-"""Sheet of the cylinder, first part: the astigmatism of every source as a vector, and the one in force."""
+"""Sheet of the cylinder, first part: the astigmatism of every source as a vector, and the one in force.
+
+Another method: complex numbers, power matrices and vergence matrices (astigmatism, vectors), where the cells reckon X
+and Y apart by cosines and sines.
+An echo: the cylinders, and the source in force by comparisons, as the cells compute them.
+"""
 
 from __future__ import annotations
 

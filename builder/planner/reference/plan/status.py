@@ -1,4 +1,7 @@
-"""The state of each eye, and what is released."""
+"""The state of each eye, and what is released.
+
+An echo: comparisons as the cells compute them.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,9 @@
-"""Sheet of the cornea, first part: readings as K at 1.3375, the normal cornea, front and back surface."""
+"""Sheet of the cornea, first part: readings as K at 1.3375, the normal cornea, front and back surface.
+
+Another method: equivalent powers by ray-transfer matrices (keratometry), where the cells have the equation of a thick
+lens.
+An echo: readings as K, pairs and means as the cells compute them.
+"""
 
 from __future__ import annotations
 

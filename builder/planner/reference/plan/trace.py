@@ -1,4 +1,8 @@
-"""The trace of light through a toric lens: what a lens cylinder at its marks leaves."""
+"""The trace of light through a toric lens: what a lens cylinder at its marks leaves.
+
+Another method: power matrices and their eigenvalues, where the cells have each meridian by itself in closed form.
+An echo: trace_along and trace_across, sums as the cells compute them.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,9 @@
-"""The lens later, from the refraction without one, when no corneal power can be trusted."""
+"""The lens later, from the refraction without one, when no corneal power can be trusted.
+
+Another method: vergence matrices to the cornea and to the lens, and the distance of the focus on the way back, where
+the cells have vergence equations in closed form.
+An echo: the step to a lens as the cells compute it.
+"""
 
 from __future__ import annotations
 

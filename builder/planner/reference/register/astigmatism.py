@@ -1,4 +1,9 @@
-"""Astigmatism of the lines as double-angle vectors, by power matrices; clouds by eigenvalues; turns; the incision."""
+"""Astigmatism of the lines as double-angle vectors, by power matrices; clouds by eigenvalues; turns; the incision.
+
+Another method: complex numbers for vectors and turns, power matrices for refractions and eigenvalues for ellipses,
+where the cells have X and Y apart, ATAN2 and roots.
+An echo: means, counts and the factors of the ellipses as the cells compute them.
+"""
 
 from __future__ import annotations
 

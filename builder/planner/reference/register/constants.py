@@ -1,6 +1,10 @@
 """For each lens and formula the constant that zeroes the mean error of its regular corneas, recomputed at each step.
 
 The steps are those of the workbook (a usual slope, then the secant twice); the refraction is found by ray matrices.
+
+Another method: refractions by ray-transfer matrices (vergence) and heights by half-angles (lens_position), where the
+cells have closed forms; spreads by deviations, where they subtract squares of the mean.
+An echo: the steps to the constant, their limits and the verdict as the cells compute them.
 """
 
 from __future__ import annotations

@@ -1,4 +1,9 @@
-"""How far the refraction came out from its prediction: errors, their statistics, shares with limits, groups."""
+"""How far the refraction came out from its prediction: errors, their statistics, shares with limits, groups.
+
+Another method: wilson solves a quadratic equation, where the cells have its closed form; group medians sort each group,
+where the cells ask SMALL of all lines; spreads by deviations, where they subtract squares of the mean.
+An echo: errors, counts and shares as the cells compute them.
+"""
 
 from __future__ import annotations
 

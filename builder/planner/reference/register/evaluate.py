@@ -1,4 +1,7 @@
-"""Runs the calculation of a register in its order and gathers a value for every row."""
+"""Runs the calculation of a register in its order and gathers a value for every row.
+
+An echo: comparisons, counts, products and sentences as the cells have them; all else is called from the other modules.
+"""
 
 from __future__ import annotations
 

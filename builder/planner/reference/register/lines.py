@@ -1,4 +1,7 @@
-"""Judges the pasted lines: what is used of each cell, and whether a line counts."""
+"""Judges the pasted lines: what is used of each cell, and whether a line counts.
+
+An echo: kinds of cells, limits, look-ups and the first line of a name as the cells compute them.
+"""
 
 from __future__ import annotations
 

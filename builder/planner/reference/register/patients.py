@@ -1,6 +1,10 @@
 """Two eyes of a patient are no two patients: what so many eyes are worth, by the variance between patients.
 
 The sandwich estimator with working independence (liangzeger1986, from memory), times G/(G - 1) for G patients.
+
+Another method: design by sums over each patient's residuals, where the cells multiply the two eyes of each pair;
+counted counts patients, where they take half the paired eyes away.
+An echo: the look-up of the other eye as the cells make it.
 """
 
 from __future__ import annotations

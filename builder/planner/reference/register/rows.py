@@ -1,4 +1,7 @@
-"""The rows of one register: numbers with NaN for empty, words as objects with "" for empty, by list and key."""
+"""The rows of one register: numbers with NaN for empty, words as objects with "" for empty, by list and key.
+
+An echo: means and standard deviations as the cells compute them.
+"""
 
 from __future__ import annotations
 
