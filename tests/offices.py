@@ -28,45 +28,28 @@ from builder.engine.spec.words import languages
 from builder.planner.books import PLAN
 from builder.planner.exchange.casefile import DAY_ZERO, read_case
 from tests.saved import Honest, judged
-from tests.support.typing_macro import play_macro
+from tests.support.typing_macro import play_macro, procedure
 from tests.support.workbooks import at, case_files
 
 OFFICES = {"es-ES": ",", "de-DE": ",", "tr-TR": ",", "en-US": "."}  # and what each takes for a decimal sign
 CASES = ("1-cone-both-eyes", "followup-five-visits", "own-lenses")
 TOLD = 5  # of what is otherwise
 SIGN = re.compile(r"(?<![\d.,])\d+([.,])\d+(?![\d.,]*[\d])")
-_MACRO = """
-Sub Play(jobs As String)
-  Dim files, lines, document, frame, part, office, options(0) As New com.sun.star.beans.PropertyValue
+_SAVED = """
+  Dim frame, office, saved(0) As New com.sun.star.beans.PropertyValue
   Dim place(0) As New com.sun.star.beans.PropertyValue
   Dim entry(0) As New com.sun.star.beans.PropertyValue
-  Dim saved(0) As New com.sun.star.beans.PropertyValue
-  options(0).Name = "Hidden" : options(0).Value = True
   place(0).Name = "ToPoint" : entry(0).Name = "StringName"
   saved(0).Name = "FilterName" : saved(0).Value = "Calc MS Excel 2007 XML"
-  files = createUnoService("com.sun.star.ucb.SimpleFileAccess")
-  lines = createUnoService("com.sun.star.io.TextInputStream")
   office = createUnoService("com.sun.star.frame.DispatchHelper")
-  lines.setInputStream(files.openFileRead(jobs))
-  lines.setEncoding("UTF-8")
-  Do While Not lines.isEOF()
-    part = Split(lines.readLine(), Chr(9))
-    If part(0) = "open" Then
-      document = StarDesktop.loadComponentFromURL(part(1), "_blank", 0, options())
+"""
+_TYPED = """ ' as a person: to the cell, and the letters into it
       frame = document.CurrentController.Frame
-    ElseIf part(0) = "save" Then
-      document.storeToURL(part(1), saved())
-      document.close(True)
-    ElseIf UBound(part) = 3 Then ' as a person: to the cell, and the letters into it
       document.CurrentController.setActiveSheet(document.Sheets.getByName(part(1)))
       place(0).Value = part(2)
       office.executeDispatch(frame, ".uno:GoToCell", "", 0, place())
       entry(0).Value = part(3)
       office.executeDispatch(frame, ".uno:EnterString", "", 0, entry())
-    End If
-  Loop
-  lines.closeInput()
-End Sub
 """
 
 
@@ -95,7 +78,7 @@ def typed_in(locale: str, model: Model, cases: Sequence[Mapping[Place, Any]], fo
     with office.profile(recalculate=True, locale=locale) as home:
         jobs = folder / "jobs.txt"
         jobs.write_text("\n".join(script), encoding="utf-8")
-        play_macro(home, _MACRO, jobs)
+        play_macro(home, procedure(_SAVED, _TYPED), jobs)
     missing = [str(path) for path in made if not path.exists()]
     if missing:
         raise office.EngineFailed(f"LibreOffice set to {locale} saved nothing: {', '.join(missing)}")

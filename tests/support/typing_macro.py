@@ -15,13 +15,11 @@ from builder.engine.exchange.office_values import FILTER, OPTIONS, sheet_titles,
 
 Typed = Mapping[tuple[str, str], float | str | None]
 
-_MACRO = """
+_FRAME = """
 Sub Play(jobs As String)
-  Dim files, lines, document, cell, part, options(0) As New com.sun.star.beans.PropertyValue
-  Dim saved(1) As New com.sun.star.beans.PropertyValue
+  Dim files, lines, document, part, options(0) As New com.sun.star.beans.PropertyValue
+{before}
   options(0).Name = "Hidden" : options(0).Value = True
-  saved(0).Name = "FilterName" : saved(0).Value = "{filter}"
-  saved(1).Name = "FilterOptions" : saved(1).Value = "{options}"
   files = createUnoService("com.sun.star.ucb.SimpleFileAccess")
   lines = createUnoService("com.sun.star.io.TextInputStream")
   lines.setInputStream(files.openFileRead(jobs))
@@ -34,15 +32,23 @@ Sub Play(jobs As String)
       document.storeToURL(part(1), saved())
       document.close(True)
     ElseIf UBound(part) = 3 Then
-      cell = document.Sheets.getByName(part(1)).getCellRangeByName(part(2))
-      If part(0) = "number" Then cell.setValue(Val(part(3)))
-      If part(0) = "text" Then cell.setString(part(3))
-      If part(0) = "blank" Then cell.clearContents(1023 - 32)
+{typed}
     End If
   Loop
   lines.closeInput()
 End Sub
+"""
+_SAVED = """
+  Dim cell, saved(1) As New com.sun.star.beans.PropertyValue
+  saved(0).Name = "FilterName" : saved(0).Value = "{filter}"
+  saved(1).Name = "FilterOptions" : saved(1).Value = "{options}"
 """.replace("{filter}", FILTER).replace("{options}", OPTIONS)
+_TYPED = """
+      cell = document.Sheets.getByName(part(1)).getCellRangeByName(part(2))
+      If part(0) = "number" Then cell.setValue(Val(part(3)))
+      If part(0) = "text" Then cell.setString(part(3))
+      If part(0) = "blank" Then cell.clearContents(1023 - 32)
+"""
 _LIBRARY = """<?xml version="1.0" encoding="UTF-8"?>
 <!DOCTYPE library:library PUBLIC "-//OpenOffice.org//DTD OfficeDocument 1.0//EN" "library.dtd">
 <library:library xmlns:library="http://openoffice.org/2000/library" library:name="Standard" library:readonly="false"
@@ -53,6 +59,15 @@ _MODULE = """<?xml version="1.0" encoding="UTF-8"?>
 <script:module xmlns:script="http://openoffice.org/2000/script" script:name="Typing" script:language="StarBasic">{code}
 </script:module>
 """
+
+
+def procedure(before: str, typed: str) -> str:
+    """A procedure Play that opens, types into and saves the workbooks of a script of lines with tabs.
+
+    `before`: what it declares, `saved()` (how a file is saved) among it; `typed`: what it does with a line of four
+    parts, of which the second and third are the sheet and the cell.
+    """
+    return _FRAME.format(before=before.strip("\n"), typed=typed.strip("\n"))
 
 
 def play_macro(home: Path, code: str, play: Path) -> None:
@@ -83,7 +98,7 @@ def type_into(jobs: Sequence[tuple[Path, Typed]]) -> list[Cells]:
             script.append(f"save\t{copy.as_uri()}")
         play = Path(name) / "jobs.txt"
         play.write_text("\n".join(script), encoding="utf-8")
-        play_macro(home, _MACRO, play)
+        play_macro(home, procedure(_SAVED, _TYPED), play)
         told = [
             {title: copy.with_name(f"{copy.stem}-{title}.csv") for title in sheet_titles(path)}
             for (path, _), copy in zip(jobs, copies, strict=True)

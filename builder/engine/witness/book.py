@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from graphlib import CycleError
+from graphlib import TopologicalSorter
 from itertools import pairwise
 from typing import Any
 
@@ -44,7 +44,8 @@ class Book:
                     written[cell[0], name] = self._named(cell[0], name)
                 reads.append(written[cell[0], name])
             self._made[self._cell(cell)] = patterns[pattern], tuple(reads)
-        self._order = _in_order(self._made)
+        order = TopologicalSorter({node: reads for node, (_, reads) in self._made.items()}).static_order()
+        self._order = [node for node in order if node in self._made]
         self._readers: list[list[int]] = [[] for _ in self._values]
         for node, (_, all_read) in self._made.items():
             for read in set(all_read):
@@ -146,31 +147,6 @@ class Book:
                 self._areas[node] = tuple(nodes)
                 self._made[node] = _area_of(width), tuple(nodes)
         return self._node[key]
-
-
-def _in_order(made: Mapping[int, tuple[Compute, tuple[int, ...]]]) -> list[int]:
-    """The nodes that are computed, each after all that it reads. Raises CycleError."""
-    order: list[int] = []
-    done: dict[int, bool] = {}
-    for first in made:
-        if first in done:
-            continue
-        waiting = [(first, iter(made[first][1]))]
-        done[first] = False
-        while waiting:
-            node, reads = waiting[-1]
-            for read in reads:
-                if read in made and not done.get(read):
-                    if read in done:
-                        raise CycleError("nodes are in a cycle", [read, node])
-                    done[read] = False
-                    waiting.append((read, iter(made[read][1])))
-                    break
-            else:
-                done[node] = True
-                order.append(node)
-                waiting.pop()
-    return order
 
 
 def _area_of(width: int) -> Compute:
