@@ -68,7 +68,7 @@ def sheet_blocks(
                 if key not in known:
                     raise SpecError(file, item["use"], f"publishes the unknown row '{key}'", nearest(key, known))
         elif item.get("typed_count"):
-            rows.append(_typed_count(file, item["key"], lists, pending))
+            rows += _typed_counts(file, item["key"], lists, pending)
         else:
             rows.append(read_row(file, item, block.instances.keys))
     if entry.get("display"):
@@ -118,17 +118,17 @@ def leads(pending: Files) -> dict[str, str]:
     }
 
 
-def _typed_count(file: str, key: str, lists: dict[str, InstanceList], pending: Files) -> Row:
-    """How many cells of a side are typed: those in use and those refused."""
-    groups = [
-        e["key"]
-        for _, t in pending
-        for e in t.get("block", [])
-        if "inputs" in e and lists[e["instances"]].per == "sides"
-    ]
-    places = [f"rows.{group}" for group in groups]
-    typed = [e for _, t in pending for e in t.get("block", []) if "inputs" in e and e.get("layout") == "down"]
-    places += [f"block.{e['key']}" for e in typed]
-    used = "+".join(f"COUNTIF({place}_state,word.used)" for place in places)
-    refused = ",".join(f"{place}_refused" for place in places)
-    return Row(key=key, file=file, decimals=0, formula=f"{used}+SUM({refused})", guarded=False)
+def _typed_counts(file: str, key: str, lists: dict[str, InstanceList], pending: Files) -> list[Row]:
+    """How many cells of a side are typed, those in use and those refused: on each sheet, and on all."""
+    rows = []
+    for _, table in pending:
+        places = [
+            f"rows.{entry['key']}" if lists[entry["instances"]].per == "sides" else f"block.{entry['key']}"
+            for entry in table.get("block", [])
+            if "inputs" in entry and (lists[entry["instances"]].per == "sides" or entry.get("layout") == "down")
+        ]
+        if places:
+            used = "+".join(f"COUNTIF({place}_state,word.used)" for place in places)
+            refused = ",".join(f"{place}_refused" for place in places)
+            rows.append(Row(f"{key}_{table['key']}", file, decimals=0, formula=f"{used}+SUM({refused})", guarded=False))
+    return [*rows, Row(key, file, decimals=0, formula=f"SUM({','.join(row.key for row in rows)})", guarded=False)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Container
 from dataclasses import replace
 from typing import Any
 
@@ -77,8 +78,15 @@ def read_row_of_each(file: str, table: dict[str, Any], each: str, instances: tup
     return replace(read_row(file, put(table), instances), label=table["key"].replace("#", "each"), of=each)
 
 
-def read_input(file: str, block: str, table: dict[str, Any], choices: dict[str, list[str]]) -> Input:
-    """One input of a block, with the words of its choices."""
+def read_input(
+    file: str,
+    sheet: str,
+    block: str,
+    table: dict[str, Any],
+    choices: dict[str, list[str]],
+    constants: Container[str],
+) -> Input:
+    """One input of a sheet's block, with the words of its choices."""
     key = table["key"]
     check_name(file, key)
     values = dict(table)
@@ -90,7 +98,9 @@ def read_input(file: str, block: str, table: dict[str, Any], choices: dict[str, 
         values["list"] = f"fixed.offered_{values['choices']}"
         values["choices"] = tuple(choices[values["choices"]])
     demand_formula(file, key, table.get("conflict"))
-    item = Input(block=block, file=file, **values)
+    limits = (table.get(end) for end in ("lowest", "highest"))
+    values["awaits"] = tuple(limit for limit in limits if isinstance(limit, str) and limit not in constants)
+    item = Input(block=block, file=file, sheet=sheet, **values)
     _check_type(item, table)
     return item
 

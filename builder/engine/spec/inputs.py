@@ -41,9 +41,8 @@ def _judge(item: Input, typed: str, empty: str, slack: str) -> str:
             used = f"IF({typed}=ROUND({typed},0),word.used,word.out_of_limits)"
         outside = f"outside_{item.key}" if item.thousandths else "word.out_of_limits"
         number = f"IF({inside},{used},{outside})"
-        named = [end for end in (item.lowest, item.highest) if isinstance(end, str)]
-        if named:  # a limit that is computed may not be there yet
-            number = f"IF(COUNT({','.join(named)})<{len(named)},word.waits_for_unit,{number})"
+        if item.awaits:
+            number = f"IF(COUNT({','.join(item.awaits)})<{len(item.awaits)},word.waits_for_unit,{number})"
     elif item.type in LOOKED_UP:  # a search may take * and ? for any letters: what it found is compared
         text = f"IF(UPPER(INDEX({item.list},1,MAX(place_{item.key},1)))=UPPER({typed}),word.used,word.unlisted)"
     else:

@@ -26,11 +26,13 @@ class Input:
     key: str
     block: str
     file: str
+    sheet: str
     type: str = "number"
     unit: str = ""
     decimals: int = 2
     lowest: float | str | None = None
     highest: float | str | None = None
+    awaits: tuple[str, ...] = ()  # the limits that are rows, so may not be there yet; constants always are
     show_lowest: str | None = None
     show_highest: str | None = None
     default: str | None = None
