@@ -34,7 +34,7 @@ def test_no_warning_is_raised_in_more_than_a_quarter_but_those_named(found: tupl
 def test_every_slip_and_warning_is_counted_in_every_kind_of_cornea(
     model: Model, found: tuple[list[Alarm], float]
 ) -> None:
-    assert {alarm.key for alarm in found[0]} == {p.key for p in model.spec.points if p.code and not p.of_plan}
+    assert {alarm.key for alarm in found[0]} == {p.key for p in model.spec.points if p.code and not p.of_whole}
     eyes = found[0][0].eyes
     assert eyes.keys() == KINDS.keys() and min(eyes.values()) >= 10 and sum(eyes.values()) == 120
     lines = list(told(model))

@@ -53,7 +53,7 @@ def test_roles_are_said_and_not_spelt(loan: Model) -> None:
     told = read_about(loan.spec.home / "loan")
     house = read_about(SPECS / "plan")
     assert told["edition"] != house["edition"] and not set(told["head"].values()) & set(house["head"].values())
-    assert constant_value(loan.spec, loan.layout.cells("plan", told["edition"])["", "plan"].row, "plan", "1", "") == "1"
+    assert constant_value(loan.spec, loan.layout.cells("book", told["edition"])["", "book"].row, "book", "1", "") == "1"
     for sheet in loan.spec.sheets:
         assert {row.echo for row in loan.layout.block_of[f"{sheet.key}_head"].rows} == set(told["head"].values())
 
@@ -65,12 +65,12 @@ def test_every_program_computes_the_loan(loan: Model, files: Mapping[str, Path],
     payment, after = owed(float(given["principal"]), float(given["yearly_rate"]), "payment_time" in given)
     for source in ("stored", engine):
         cells = recalculate([files[name]], source)[0]
-        assert seen(loan, cells, "plan", "yearly_payment") == [pytest.approx(payment, rel=1e-9)], source
+        assert seen(loan, cells, "book", "yearly_payment") == [pytest.approx(payment, rel=1e-9)], source
         assert seen(loan, cells, "years", "owed_after") == [pytest.approx(rest, abs=1e-6) for rest in after], source
 
 
 def test_a_rate_beyond_its_limits_is_refused(loan: Model, files: Mapping[str, Path], engine: str) -> None:
     cells = recalculate([files["refused"]], engine)[0]
-    assert seen(loan, cells, "plan", "state_yearly_rate") == [loan.spec.words.get("word", "out_of_limits")]
-    assert seen(loan, cells, "plan", "yearly_payment") == [None]
+    assert seen(loan, cells, "book", "state_yearly_rate") == [loan.spec.words.get("word", "out_of_limits")]
+    assert seen(loan, cells, "book", "yearly_payment") == [None]
     assert set(seen(loan, cells, "years", "owed_after")) == {None}

@@ -49,7 +49,7 @@ def test_a_file_is_clean_as_it_was_written(loan: Model, files: Mapping[str, Path
 
 
 def _formula(copy: Copy) -> tuple[str, str]:
-    place = copy.place("plan", "yearly_payment")
+    place = copy.place("book", "yearly_payment")
     copy.formula(place, lambda formula: formula.replace("-1", "-2", 1))
     return place
 
@@ -67,7 +67,7 @@ def _unlocked(copy: Copy) -> tuple[str, str]:
 
 
 def _result(copy: Copy) -> tuple[str, str]:
-    place = copy.place("plan", "growth")
+    place = copy.place("book", "growth")
     copy.cell(place, lambda cell: re.sub(r"<v>[^<]*</v>", "<v>1.06</v>", cell))
     return place
 
@@ -145,7 +145,7 @@ def test_a_released_version_is_not_changed(loan: Model, tmp_path: Path) -> None:
     changed = load_model(specs=specs)
     with pytest.raises(SpecError, match="Raise the version"):
         store.refuse_changed_release(changed, tmp_path)
-    with pytest.raises(SpecError, match=r"at the end, plan\.yearly_payment"):
+    with pytest.raises(SpecError, match=r"at the end, book\.yearly_payment"):
         record.demand_entry(changed, _cases(changed), tmp_path)
     assert record.changed_constants(changed, tmp_path) == ["whole_in_percent: 100 is now 101"]
 

@@ -225,7 +225,7 @@ def test_each_needs_its_own_yes(model: Model) -> None:
             states[-1]["right"] |= {"confirmed_slips": yes, "warnings_confirmed_code": typed}
     values = evaluated(model, states)
     live = first.get("points", "point_live")[0, EYE]
-    keys = [p.key for p in model.spec.points if not p.of_plan and p.level == "confirm"]
+    keys = [p.key for p in model.spec.points if not p.of_whole and p.level == "confirm"]
     order = list(model.spec.lists["points"].keys)
     assert [key for key in keys if live[order.index(key)]] == wanted
     assert values.get("eyes", "slips_open")[:, EYE].tolist() == [2, 2, 2, 1, 2, 0]

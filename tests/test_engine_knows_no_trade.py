@@ -9,7 +9,7 @@ ENGINE = Path(__file__).resolve().parents[1] / "builder" / "engine"
 TRADE = re.compile(
     r"eyes?|fellow|lens(?:es)?|corneas?|corneal|keratometry|toric|astigmatism|cylinder|refractions?|dioptres?|limbus|biometry|iol"
     r"|surgeons?|surgery|theatre|clinics?|clinical|patients?|diagnos[ei]s|medic\w*|incisions?|hyperopia|myopia|laser"
-    r"|register"
+    r"|register|plans?"
 )
 WORD = re.compile(r"[A-Za-z]+")
 

@@ -22,7 +22,6 @@ LONGER = {
     "specs/plan/instances.toml": "every list has one home",
     "specs/plan/16-points.toml": "the points in the order in which they are told",
     "specs/plan/16a-proof.toml": "one sheet, a check a line",
-    "tests/long_formulas.toml": "generated, a formula a line; it only shrinks",
     "tests/support/deceits_seen.py": "one catalogue, a deceit an entry",
     "tests/cases/every-limit.toml": "every input once, each at its limit",
     "tests/cases/past-every-limit.toml": "every input once, each past its limit",

@@ -18,7 +18,6 @@ from builder.engine.formula.compiled import Compiled
 from builder.engine.layout import Layout, Place, Slot
 from builder.engine.spec import WorkbookSpec
 
-PLAN_LOOK = "look | plan | "
 HERE = Path(__file__).resolve().parent
 ELSEWHERE = {  # of an entry: its name, its file, what stands in the lines of cells, who computes it, and its parts
     *("key", "file", "formula", "formulas", "cells", "needs", "any_of", "echo", "decision", "guarded", "judges"),
@@ -39,11 +38,11 @@ def dump_lines(
     layout: Layout,
     constants: Mapping[str, Place],
     compiled: Mapping[Place, Compiled],
-    of_plan: str = "",
+    taken: str = "",
 ) -> Iterator[str]:
     """Cell, key, role, what it holds, style, lock and limits; the edition, which comes from these lines, is left out.
 
-    `of_plan`: the edition of the workbook whose lines this one takes, which it shows.
+    `taken`: the edition of the workbook whose lines this one takes, which it shows.
     """
     for constant in spec.constants.values():
         place = constants[constant.key]
@@ -75,8 +74,8 @@ def dump_lines(
         for key, text in texts.items():
             yield f"words | {table}.{key} | {text}"
     yield from look_lines(spec)
-    if of_plan:
-        yield f"{PLAN_LOOK}{of_plan}"
+    if taken:
+        yield f"look | {spec.takes_from} | {taken}"
 
 
 def is_dumped(slot: Slot) -> bool:

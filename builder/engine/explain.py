@@ -103,7 +103,9 @@ def _row(model: Model, slots: list[Slot]) -> Iterator[str]:
         yield f"  checked  by {twins(model).get(at, ITS_PARTS)}"
     held = {s.instance: row.cells[s.instance] for s in slots if row.role(s.instance) == "constant"}
     if held:
-        yield "  holds    " + ", ".join(f"{value} {'' if i == 'plan' else i}".strip() for i, value in held.items())
+        yield "  holds    " + ", ".join(
+            f"{value} {'' if slots[0].block.instances.once else i}".strip() for i, value in held.items()
+        )
     for source in row.source.split():
         yield from _source(model, source)
     yield f"  fed by   {_listed(_feeders(model, slots))}"
@@ -117,7 +119,7 @@ def _areas(slots: list[Slot]) -> Iterator[str]:
         first, last = group[0], group[-1]
         one, other = first.place, last.place
         cells = area(one.column + 1, one.line + 1, other.column + 1, other.line + 1)
-        named = [_whose(s) for s in ((first, last) if len(group) > 1 else (first,)) if s.instance != "plan"]
+        named = [_whose(s) for s in ((first, last) if len(group) > 1 else (first,)) if not s.block.instances.once]
         yield f"{cells} {' to '.join(named)}".strip()
 
 

@@ -29,7 +29,7 @@ class Place(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Slot:
-    """One cell of a row: of which block, which side ("" for the plan's own) and which instance."""
+    """One cell of a row: of which block, which side ("" for none) and which instance."""
 
     block: Block
     row: Row
@@ -75,6 +75,10 @@ class Layout:
     def cells(self, list_name: str, key: str) -> dict[tuple[str, str], Slot]:
         """The slots of a row by (side, instance)."""
         return self.by_row[list_name, key]
+
+    def once(self, name: str, key: str) -> Slot:
+        """The slot of a row of what is there once, whose list has this name."""
+        return self.by_row[name, key]["", name]
 
 
 def _columns(block: Block) -> int:

@@ -45,10 +45,10 @@ class Model:
 
     def edition_cell(self) -> tuple[str, str]:
         """The cell that shows the edition."""
-        return self.at(self.layout.cells("plan", self.spec.edition)["", "plan"].place)
+        return self.at(self.layout.once(self.spec.once, self.spec.edition).place)
 
 
-def plan_edition(model: Model) -> str:
+def edition_taken(model: Model) -> str:
     """The edition of the workbook whose lines this one takes; its own if it takes none."""
     taken = model.spec.takes_from
     return load_model(taken, model.spec.language, model.spec.home).edition if taken else model.edition
@@ -69,10 +69,10 @@ def cited_text(spec: WorkbookSpec, value: Any) -> Any:
     return value
 
 
-def constant_value(spec: WorkbookSpec, row: Row, instance: str, edition: str, edition_of_plan: str) -> Any:
+def constant_value(spec: WorkbookSpec, row: Row, instance: str, edition: str, taken: str) -> Any:
     """What a constant cell holds: a number, a cited text, or an edition."""
     if row.key in (spec.edition, spec.edition_taken):
-        return edition if row.key == spec.edition else edition_of_plan
+        return edition if row.key == spec.edition else taken
     value = row.cells[instance]
     if isinstance(value, str) and value.startswith("="):
         return value.removeprefix("=")  # as it stands: a key is the same in every language
@@ -112,6 +112,6 @@ def build_model(name: str, language: str, specs: Path, lines: int | None) -> Mod
     if circle:
         names = " -> ".join(slot.row.key for slot in circle)
         raise SpecError(circle[0].row.file, circle[0].row.key, f"reads itself: {names}", "Break the circle")
-    of_plan = load_model(spec.takes_from, language, specs).edition if spec.takes_from else ""
-    dump = tuple(dump_lines(spec, layout, constants, compiled, of_plan))
+    taken = load_model(spec.takes_from, language, specs).edition if spec.takes_from else ""
+    dump = tuple(dump_lines(spec, layout, constants, compiled, taken))
     return Model(spec, layout, constants, compiled, dump, edition_of(spec.version, dump))

@@ -9,7 +9,7 @@ from typing import Any
 
 from builder.engine.formula.resolve import Reference, Resolver
 from builder.engine.layout import Layout, Place, Slot
-from builder.engine.model import Model, constant_value, plan_edition
+from builder.engine.model import Model, constant_value, edition_taken
 
 
 def followed(model: Model, cells: Mapping[Place, Any], slots: Iterable[Slot]) -> dict[Place, Any]:
@@ -39,7 +39,7 @@ class _Shown:
         place = slot.place
         if slot.row.role(slot.instance) == "constant":
             model = self.model
-            return constant_value(model.spec, slot.row, slot.instance, model.edition, plan_edition(model))
+            return constant_value(model.spec, slot.row, slot.instance, model.edition, edition_taken(model))
         if place not in self.slots:
             return self.cells[place]
         if place not in self.found:

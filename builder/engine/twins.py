@@ -24,7 +24,7 @@ _found: WeakKeyDictionary[Layout, Twins] = WeakKeyDictionary()  # asked again fo
 
 
 def twins(model: Model) -> Twins:
-    """File and function by list and row, as `builder/planner/reference/plan/power.py, in_focus`.
+    """File and function by list and row, as `builder/house/reference/payment.py, yearly`.
 
     A row that is not there follows from its parts: the reference does not compute it.
     """

@@ -165,7 +165,7 @@ def _by_row(layout: Layout) -> tuple[dict[tuple[str, str], _Row], list[Place], l
 def _shape(slot: Slot) -> tuple[int, ...]:
     """The shape of a row for one case: (), (2,), (k,) or (2, k)."""
     instances = slot.block.instances
-    if instances.name == "plan":
+    if instances.once:
         return ()
     return (len(instances.owners), len(instances.keys)) if instances.per == "side" else (len(instances.keys),)
 
@@ -173,7 +173,7 @@ def _shape(slot: Slot) -> tuple[int, ...]:
 def _index(slot: Slot) -> tuple[int, ...]:
     """Where a slot stands in its row."""
     instances = slot.block.instances
-    if instances.name == "plan":
+    if instances.once:
         return ()
     at = instances.place_of[slot.instance]
     return (instances.owners.index(slot.side), at) if instances.per == "side" else (at,)

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from builder.engine.layout import Place
-from builder.engine.model import Model, plan_edition
+from builder.engine.model import Model, edition_taken
 from builder.engine.spec import Row
 from builder.engine.spec.proofs import CHECKS
 from builder.engine.spec.reading import demand
@@ -106,7 +106,7 @@ def register_book(model: Model) -> RegisterBook:
         inputs=model.spec.inputs,
         words=model.spec.words,
         edition=model.edition,
-        plan_edition=plan_edition(model),
+        plan_edition=edition_taken(model),
         listed={key: tuple(_listed(model, key)) for key in lists},
         lenses=len(model.spec.lists["lens_rows"].keys),
     )

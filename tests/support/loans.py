@@ -31,7 +31,7 @@ def copied_loan(folder: Path) -> Path:
 
 def typed_loan(loan: Model, given: Mapping[str, object]) -> dict[Place, object]:
     """The typed cells of a loan."""
-    return {loan.layout.cells("plan", f"typed_{key}")["", "plan"].place: value for key, value in given.items()}
+    return {loan.layout.cells("book", f"typed_{key}")["", "book"].place: value for key, value in given.items()}
 
 
 def fill_loans(loan: Model, folder: Path) -> dict[str, Path]:

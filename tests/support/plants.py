@@ -30,7 +30,7 @@ class Copy:
 
     def place(self, owner: str, key: str, *where: str) -> tuple[str, str]:
         """Sheet title and address of a row's cell: of an eye ("right") or of an eye and an instance."""
-        found = (where * 2)[:2] if owner == "eyes" else where or ("", "plan")
+        found = (where * 2)[:2] if owner == "eyes" else where or ("", self.model.spec.once)
         return at(self.model, self.model.layout.cells(owner, key)[found[0], found[1]].place)
 
     def constant(self, key: str) -> tuple[str, str]:

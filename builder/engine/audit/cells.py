@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from builder.engine.audit.book import BookView
-from builder.engine.audit.expected import Plan, Planned
+from builder.engine.audit.expected import Planned, PlannedCells
 from builder.engine.audit.finding import Finding, finding
 from builder.engine.audit.formulas import same_value
 from builder.engine.audit.sheet import Cell, SheetView
@@ -15,9 +15,9 @@ from builder.engine.audit.styles import Look, Styles, Traits, read_font
 NO_CELL = Cell(None, "", None, 0)
 
 
-def compare_cells(plan: Plan, built: BookView | None, found: BookView) -> Iterator[Finding]:
+def compare_cells(planned: PlannedCells, built: BookView | None, found: BookView) -> Iterator[Finding]:
     """All cells of the sheets that both have, besides formulas and constants; `built` is None for an older edition."""
-    for title, cells in plan.items():
+    for title, cells in planned.items():
         sheet = found.sheets.get(title)
         if sheet is None:
             continue

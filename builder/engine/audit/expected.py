@@ -16,7 +16,7 @@ from builder.engine.editions.store import EDITIONS
 from builder.engine.exchange.fill import fill
 from builder.engine.exchange.language import language_of, workbook_of
 from builder.engine.exchange.untrusted import open_untrusted
-from builder.engine.model import Model, constant_value, load_model, plan_edition
+from builder.engine.model import Model, constant_value, edition_taken, load_model
 from builder.engine.spec.lists import takers
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import ENGLISH
@@ -30,7 +30,7 @@ class Planned(NamedTuple):
     key: str
 
 
-Plan = Mapping[str, Mapping[str, Planned]]
+PlannedCells = Mapping[str, Mapping[str, Planned]]
 
 
 class Which(NamedTuple):
@@ -56,7 +56,7 @@ def which_of(titles: Collection[str], lines: int | None = None, specs: Path = SP
     return Which(workbook, language_of(titles, workbook, specs), lines, specs)
 
 
-def planned_cells(which: Which, edition: str = "") -> Plan:
+def planned_cells(which: Which, edition: str = "") -> PlannedCells:
     """Every cell of an edition that computes or is typed into, by sheet title and address; "": of this edition.
 
     Raises UnknownEdition.
@@ -65,7 +65,7 @@ def planned_cells(which: Which, edition: str = "") -> Plan:
 
 
 @lru_cache(maxsize=8)
-def _planned(which: Which, edition: str) -> Plan:
+def _planned(which: Which, edition: str) -> PlannedCells:
     model = which.model()
     if edition == model.edition:
         known = _of_model(model)
@@ -88,13 +88,13 @@ def _of_dump(edition: Edition) -> Iterator[tuple[tuple[str, str], Planned]]:
 def _of_model(model: Model) -> Iterator[tuple[tuple[str, str], Planned]]:
     for key, place in model.constants.items():
         yield model.at(place), Planned("constant", model.spec.constants[key].value, key)
-    of_plan = plan_edition(model)
+    taken = edition_taken(model)
     for slot in model.layout.slots:
         role, content = slot.row.role(slot.instance), None
         if role == "formula":
             content = model.compiled[slot.place].formula
         elif role == "constant":
-            content = constant_value(model.spec, slot.row, slot.instance, model.edition, of_plan)
+            content = constant_value(model.spec, slot.row, slot.instance, model.edition, taken)
         yield model.at(slot.place), Planned(role, content, name_of(slot))
 
 
@@ -117,9 +117,9 @@ def _built(which: Which) -> tuple[BookView, Prints]:
 
 
 @lru_cache(maxsize=3)
-def every_cell(which: Which) -> Plan:
+def every_cell(which: Which) -> PlannedCells:
     """As planned_cells of this edition, with the labels and the empty cells of the layout."""
-    cells = {title: dict(plan) for title, plan in planned_cells(which).items()}
+    cells = {title: dict(planned) for title, planned in planned_cells(which).items()}
     for title, sheet in built_book(which).sheets.items():
         for address, cell in sheet.cells.items():
             kind = "label" if cell.value is not None else "empty"

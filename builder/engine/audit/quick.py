@@ -76,11 +76,11 @@ def changes_of(package: Package, which: Which) -> list[Finding]:
 
     Raises Refused, BrokenSheet.
     """
-    plan, texts = planned_cells(which), shared_texts(package)
-    lost = {title: cells for title, cells in plan.items() if title not in dict(package.sheets)}
+    planned, texts = planned_cells(which), shared_texts(package)
+    lost = {title: cells for title, cells in planned.items() if title not in dict(package.sheets)}
     found = list(compare_computing(lost, {}))
     for title, part in package.sheets:
-        cells = plan.get(title, {})
+        cells = planned.get(title, {})
         if _typed_on(package, (title, part), which, cells, texts) is None:
             found += compare_computing({title: cells}, {title: open_sheet(package, title, part, texts)})
     return found
@@ -91,13 +91,13 @@ def values_of_unchanged(package: Package, which: Which) -> Cells | None:
 
     Raises Refused, BrokenSheet.
     """
-    plan = planned_cells(which)
-    if not plan.keys() <= {title for title, _ in package.sheets}:
+    planned = planned_cells(which)
+    if not planned.keys() <= {title for title, _ in package.sheets}:
         return None
     texts = shared_texts(package)
     values: Cells = {}
     for title, part in package.sheets:
-        found = _typed_on(package, (title, part), which, plan.get(title, {}), texts)
+        found = _typed_on(package, (title, part), which, planned.get(title, {}), texts)
         if found is None:
             return None
         values |= {(title, address): value for address, value in found.items()}
@@ -105,12 +105,12 @@ def values_of_unchanged(package: Package, which: Which) -> Cells | None:
 
 
 def _typed_on(
-    package: Package, sheet: tuple[str, str], which: Which, plan: Mapping[str, Planned], texts: Sequence[str]
+    package: Package, sheet: tuple[str, str], which: Which, planned: Mapping[str, Planned], texts: Sequence[str]
 ) -> dict[str, Any] | None:
     """What the typed cells of one sheet hold; None when a formula or constant differs."""
     title, part = sheet
-    if len(plan) <= FEW_FORMULAS and all(cell.kind == "formula" for cell in plan.values()):
-        return {} if _is_bare(package, sheet, which, plan, texts) else None
+    if len(planned) <= FEW_FORMULAS and all(cell.kind == "formula" for cell in planned.values()):
+        return {} if _is_bare(package, sheet, which, planned, texts) else None
     known, written = _known(title, which), written_sheet(package.parts[part])
     sure = sound(b" ".join(filter(None, (*written.held, *written.inline))))
     places = known.get(written.structure) if sure else None
@@ -119,15 +119,15 @@ def _typed_on(
             return None
         return {address: written.value(number, address, texts) for number, address in places.typed}
     view = open_sheet(package, title, part, texts)
-    if any(compare_computing({title: plan}, {title: view})):
+    if any(compare_computing({title: planned}, {title: view})):
         return None
     if sure and len(known) < MOST_KNOWN and _is_plain(written):
-        known[written.structure] = _places(written, plan)
-    return {at: view.cells[at].value for at, cell in plan.items() if cell.kind == "typed" and at in view.cells}
+        known[written.structure] = _places(written, planned)
+    return {at: view.cells[at].value for at, cell in planned.items() if cell.kind == "typed" and at in view.cells}
 
 
 def _is_bare(
-    package: Package, sheet: tuple[str, str], which: Which, plan: Mapping[str, Planned], texts: Sequence[str]
+    package: Package, sheet: tuple[str, str], which: Which, planned: Mapping[str, Planned], texts: Sequence[str]
 ) -> bool:
     """Whether a sheet from which nothing is taken, such as the list of formulas, has the planned formulas alone."""
     title, part = sheet
@@ -135,7 +135,7 @@ def _is_bare(
     structure = digest(0, [_VALUE.sub(b"<v></v>", data)])
     if structure in known and sound(data):
         return True
-    if any(compare_computing({title: plan}, {title: open_sheet(package, title, part, texts)})):
+    if any(compare_computing({title: planned}, {title: open_sheet(package, title, part, texts)})):
         return False
     if len(known) < MOST_KNOWN:
         known[structure] = Known((), (), (), [], set())
@@ -177,8 +177,8 @@ def _is_plain(written: Written) -> bool:
     return all(_LINES.fullmatch(gap) and b"xmlns" not in gap for gap in between)
 
 
-def _places(written: Written, plan: Mapping[str, Planned]) -> Known:
+def _places(written: Written, planned: Mapping[str, Planned]) -> Known:
     at = {head.split(b'"')[1].decode(): number for number, head in enumerate(written.heads)}
-    constants = [(at[address], address, cell) for address, cell in plan.items() if cell.kind == "constant"]
-    typed = [(at[address], address) for address, cell in plan.items() if cell.kind == "typed" and address in at]
+    constants = [(at[address], address, cell) for address, cell in planned.items() if cell.kind == "constant"]
+    typed = [(at[address], address) for address, cell in planned.items() if cell.kind == "typed" and address in at]
     return Known(constants, typed, [number for number, _, _ in constants], [], set())

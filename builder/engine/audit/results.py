@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from builder.engine.audit.book import BookView
-from builder.engine.audit.expected import Plan
+from builder.engine.audit.expected import PlannedCells
 from builder.engine.audit.finding import Finding, finding
 from builder.engine.layout import Place, Slot
 from builder.engine.model import Model
@@ -31,7 +31,7 @@ def _held(found: BookView, title: str, address: str) -> Any:
     return None if cell is None else cell.value
 
 
-def compare_results(model: Model, plan: Plan, found: BookView) -> Iterator[Finding]:
+def compare_results(model: Model, planned: PlannedCells, found: BookView) -> Iterator[Finding]:
     """Each formula cell whose stored value is not what the reference has.
 
     A cell that reads typed cells and differs has not been recalculated since they were typed, or was overwritten; so
@@ -55,7 +55,7 @@ def compare_results(model: Model, plan: Plan, found: BookView) -> Iterator[Findi
         title, address = at[place]
         if place in wrong and title in found.sheets:
             what = "result_stale" if place in stale else "result"
-            yield finding("result", title, address, plan[title][address].key, wanted[place], seen[place], what)
+            yield finding("result", title, address, planned[title][address].key, wanted[place], seen[place], what)
 
 
 def _stale(model: Model, wrong: set[Place], typed: Mapping[Place, Any]) -> set[Place]:

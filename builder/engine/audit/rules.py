@@ -9,7 +9,7 @@ from xml.etree.ElementTree import Element
 
 from builder.engine.addresses import COLUMNS, address, area
 from builder.engine.audit.book import BookView
-from builder.engine.audit.expected import Plan, Planned
+from builder.engine.audit.expected import Planned, PlannedCells
 from builder.engine.audit.finding import Finding, finding
 from builder.engine.audit.formulas import meaning
 from builder.engine.audit.sheet import SheetView, boxes, is_on, moved
@@ -47,12 +47,12 @@ class Condition(NamedTuple):
     looks: Traits
 
 
-def compare_rules(plan: Plan, built: BookView, found: BookView) -> Iterator[Finding]:
+def compare_rules(planned: PlannedCells, built: BookView, found: BookView) -> Iterator[Finding]:
     """Data validations and conditional formats of the sheets that both have."""
     for title, was in built.sheets.items():
         now = found.sheets.get(title)
         if now is not None:
-            yield from rules_of_sheet(plan[title], was, built.styles, now, found.styles)
+            yield from rules_of_sheet(planned[title], was, built.styles, now, found.styles)
 
 
 def rules_of_sheet(

@@ -120,10 +120,10 @@ def verify_package(package: Package, lines: int | None = None, seen: bool = Fals
 
 
 def _compare(which: Which, package: Package, book: BookView) -> Iterator[Finding]:
-    built, plan, computing = built_book(which), every_cell(which), planned_cells(which)
+    built, planned, computing = built_book(which), every_cell(which), planned_cells(which)
     yield from compare_computing(computing, book.sheets)
-    yield from compare_cells(plan, built, book)
-    yield from compare_rules(plan, built, book)
+    yield from compare_cells(planned, built, book)
+    yield from compare_rules(planned, built, book)
     yield from compare_structure(built, book)
     yield from compare_pictures(built.pictures, book.pictures, book.values)
     yield from compare_by_hand(built_prints(which), package.parts)
@@ -132,14 +132,15 @@ def _compare(which: Which, package: Package, book: BookView) -> Iterator[Finding
 
 def _compare_older(which: Which, package: Package, book: BookView, edition: str) -> Iterator[Finding]:
     """What a dump can tell: formulas, constants and locks; and what hides or unlocks in any workbook."""
-    plan = planned_cells(which, edition)
-    yield from compare_computing(plan, book.sheets)
-    yield from compare_cells({title: _texts_of(book, title) | dict(cells) for title, cells in plan.items()}, None, book)
+    planned = planned_cells(which, edition)
+    yield from compare_computing(planned, book.sheets)
+    shown = {title: _texts_of(book, title) | dict(cells) for title, cells in planned.items()}
+    yield from compare_cells(shown, None, book)
     yield from compare_structure(None, book)
-    yield from (finding("sheet_extra", title) for title in book.sheets if title not in plan)
+    yield from (finding("sheet_extra", title) for title in book.sheets if title not in planned)
     engine = engine_at_hand()
     if engine:
-        yield from compare_recomputed(plan, package, book, engine)
+        yield from compare_recomputed(planned, package, book, engine)
     else:
         yield finding("not_computed", found=" or ".join(ENGINES))
     yield finding("older", expected=which.model().edition, found=edition)

@@ -121,15 +121,15 @@ def _meaning(
             return '""' if not text else '"…"'
         at = (cited["sheet"] or sheet).removesuffix("!").strip("'")
         ends = [cited[end].replace("$", "") for end in ("first", "last") if cited[end]]
-        return ":".join(_seen_from(cell.name, named.get((at, end), "label")) for end in ends)
+        return ":".join(_seen_from(cell.name, named.get((at, end), "label"), edition.once) for end in ends)
 
     return Meaning("formula", CITED.sub(by_name, cell.holds.removeprefix("=")), tuple(text for text in texts if text))
 
 
-def _seen_from(home: str, name: str) -> str:
-    """A name as a formula of the specs writes it: without the instance, the side or the plan that is its own."""
+def _seen_from(home: str, name: str, once: str) -> str:
+    """A name as a formula of the specs writes it: without the instance, the side or the workbook that is its own."""
     owner = home.rpartition(".")[0]
-    for prefix in dict.fromkeys((owner, owner.partition(".")[0], "plan")):
+    for prefix in dict.fromkeys((owner, owner.partition(".")[0], once)):
         if name.rpartition(".")[0] == prefix:
             return name.rpartition(".")[2]
     return name

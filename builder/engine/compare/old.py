@@ -90,7 +90,8 @@ def _from_workbook(path: Path, spec: WorkbookSpec, folder: Path) -> Edition:
         words = {}
     language = language_of({sheet for sheet, _ in held}, spec.name, spec.home)
     title = spec.name if language == ENGLISH else f"{spec.name}-{language}"
-    return Edition(edition, title, cells, words, units, shown_in=(spec.edition, spec.edition_taken))
+    shown = spec.edition, spec.edition_taken
+    return Edition(edition, title, cells, words, units, shown_in=shown, takes_from=spec.takes_from, once=spec.once)
 
 
 def _plain(value: Any) -> Any:

@@ -19,7 +19,7 @@ from builder.engine.editions.compact import BAR, COPIES, cut, moved
 from builder.engine.model import Model
 from builder.engine.spec import SpecError
 from builder.engine.spec.errors import nearest
-from builder.engine.spec.lists import read_about
+from builder.engine.spec.lists import ONCE, read_about
 from builder.engine.spec.reading import SPECS
 from builder.engine.spec.words import ENGLISH
 from builder.engine.told import Told
@@ -52,7 +52,8 @@ class Edition:
     """A whole edition.
 
     Cells by (sheet title, address), units of the constants, texts by `table.key`, looks by what they are of
-    (`style.title`, as JSON). `shown_in`: the rows that show the own edition, and the one of the workbook that is taken.
+    (`style.title`, as JSON). `shown_in`: the rows that show the own edition, and the one of the workbook that is
+    taken, `takes_from`. `once`: the list of what is there once, which names of cells begin with.
     """
 
     edition: str
@@ -62,12 +63,14 @@ class Edition:
     units: Mapping[str, str] = field(default_factory=dict)
     looks: Mapping[str, str] = field(default_factory=dict)
     shown_in: tuple[str, str] = ("", "")
+    takes_from: str = ""
+    once: str = ONCE
 
     def shown_by(self, cell: Cell) -> str:
         """The edition that a cell shows, which stands in no dump: its own, or the one whose lines it takes; else ""."""
         own, taken = self.shown_in
         row = cell.name.rpartition(".")[2]
-        return "" if not row else self.edition if row == own else self.looks["plan"] if row == taken else ""
+        return "" if not row else self.edition if row == own else self.looks[self.takes_from] if row == taken else ""
 
     def value(self, cell: Cell) -> Any:
         """What a constant or text cell shows: a cited text is the text itself."""
@@ -196,7 +199,8 @@ def _read(text: str, path: Path) -> Edition:
     about, name = "workbook.toml", edition.workbook.partition("-")[0]
     beside = next((f for f in (path.parents[1] / name, SPECS / name) if (f / about).exists()), path.parent)
     told = read_about(beside)
-    return replace(edition, shown_in=(told.get("edition", ""), told.get("edition_taken", "")))
+    shown = told.get("edition", ""), told.get("edition_taken", "")
+    return replace(edition, shown_in=shown, takes_from=told.get("takes_from", ""), once=told.get("once", ONCE))
 
 
 def _expanded(text: str, path: Path) -> tuple[str, str, list[str]]:

@@ -1,6 +1,6 @@
 """What a file of specs/editions/ says: its first line, and the dump whose hash the edition holds.
 
-`edition E of plan`, and below it the dump, compactly; `edition E of plan-es beside F`, and below it what the Spanish
+`edition E of loan`, and below it the dump, compactly; `edition E of loan-es beside F`, and below it what the Spanish
 dump says otherwise than the English edition F.
 """
 

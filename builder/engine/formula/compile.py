@@ -20,7 +20,7 @@ from builder.engine.formula.resolve import Reference, Resolver
 from builder.engine.formula.steady import steady
 from builder.engine.layout import Layout, Place, Slot, formula_slots
 from builder.engine.spec import SpecError, WorkbookSpec
-from builder.engine.spec.inputs import LOOKED_UP
+from builder.engine.spec.judging import LOOKED_UP
 from builder.engine.spec.tokens import names, substitute
 
 # One cell where a function counts over an area: it is written as an area there, for a plain cell is an error to one

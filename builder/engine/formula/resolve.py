@@ -1,11 +1,11 @@
 """A name in a formula becomes a cell, a range, a constant or a text, seen from the slot in which it stands.
 
-A plain name is looked for in its own instance, its side, the plan, a list that has an instance of the same key, and
-the constants; a list's name is its whole range. Prefixes: word, label, choice, point (texts), where (the words for
-a typed cell's place), those of the sides (a row of theirs, or a list that each of them has), all, upto (the own list,
-whole or down to here), fixed (of a row over its list, the cells that the specs fill), before, after (the neighbour in
-the own list, which closes into a circle), rows (all rows of a block in this instance), block (a whole block), labels
-(a block's labels), a list's or an instance's key.
+A plain name is looked for in its own instance, its side, what is there once, a list that has an instance of the same
+key, and the constants; a list's name is its whole range. Prefixes: word, label, choice, point (texts), where (the
+words for a typed cell's place), those of the sides (a row of theirs, or a list that each of them has), all, upto (the
+own list, whole or down to here), fixed (of a row over its list, the cells that the specs fill), before, after (the
+neighbour in the own list, which closes into a circle), rows (all rows of a block in this instance), block (a whole
+block), labels (a block's labels), a list's or an instance's key.
 """
 
 from __future__ import annotations
@@ -89,8 +89,8 @@ class Resolver:
         of_sides = self.spec.sides.name
         if of_sides in lists and home.side:
             return self.cell(self.layout.cells(of_sides, name)[home.side, home.side], home)
-        if "plan" in lists:
-            return self.cell(self.layout.cells("plan", name)["", "plan"], home)
+        if self.spec.once in lists:
+            return self.cell(self.layout.once(self.spec.once, name), home)
         if name in self.constants:
             return Reference(self._written(self.constants[name], home, own=False), "constant")
         if len(lists) != 1 or lists == [of_sides]:
@@ -144,7 +144,7 @@ class Resolver:
             return self._range([s for s in slots if s.side in ("", home.side)], home)
         side = home.side
         mine = [s for s in slots if s.instance in (home.instance, side) and s.side in ("", side)]
-        if block.instances.name == "plan":
+        if block.instances.once:
             mine = slots
         if prefix == "labels" and mine:
             column = [Place(s.place.sheet, s.place.line, 0) for s in mine]

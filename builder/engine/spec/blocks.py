@@ -11,7 +11,7 @@ from builder.engine.spec.entries import read_row, read_row_of_each
 from builder.engine.spec.errors import SpecError, nearest
 from builder.engine.spec.inputs import input_blocks
 from builder.engine.spec.lines import TABLE, line_blocks
-from builder.engine.spec.lists import PLAN, InstanceList
+from builder.engine.spec.lists import InstanceList
 from builder.engine.spec.model import Block, Input, Row
 from builder.engine.spec.reading import demand
 
@@ -92,17 +92,18 @@ def sheet_blocks(
         typed, used, columns = line_blocks(block, own, entry["filled"])
         lists[TABLE] = columns.instances
         return [typed], [used, columns]
-    return input_blocks(block, own, entry.get("states") == "below", slack)
+    once = next(item for item in lists.values() if item.once)
+    return input_blocks(block, own, entry.get("states") == "below", slack, once)
 
 
-def head_blocks(file: str, sheet: str, head: Mapping[str, str]) -> list[Block]:
+def head_blocks(file: str, sheet: str, head: Mapping[str, str], once: InstanceList) -> list[Block]:
     """The frozen lines of a sheet, by what each is for: file and edition, state, what to type next; none without."""
     rows = tuple(
         Row(f"{sheet}_{head[name]}", file, "word", echo=head[name], style=style, label=head[name], display=True)
         for name, style in HEAD.items()
         if name in head
     )
-    whole: dict[str, Any] = {"file": file, "instances": PLAN, "titled": False, "pinned": True}
+    whole: dict[str, Any] = {"file": file, "instances": once, "titled": False, "pinned": True}
     return [Block(key=f"{sheet}_head", rows=rows, **whole)] if rows else []
 
 

@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import Any
 
 from builder.engine.spec.errors import SpecError
-from builder.engine.spec.lists import GENERATED, InstanceList
+from builder.engine.spec.lists import GENERATED, WHOLE, InstanceList
 from builder.engine.spec.model import Block, Input, Row
 
 TABLE = GENERATED
@@ -90,7 +90,7 @@ def line_blocks(block: Block, inputs: tuple[Input, ...], filled: str) -> tuple[B
 
 def _table(block: Block, inputs: tuple[Input, ...]) -> Block:
     """What each column holds: its name, key, unit, limits, and whether a line needs it."""
-    instances = InstanceList(TABLE, "plan", tuple(item.key for item in inputs))
+    instances = InstanceList(TABLE, WHOLE, tuple(item.key for item in inputs))
 
     def row(key: str, kind: str, decimals: int, values: dict[str, object]) -> Row:
         return Row(key=key, file=block.file, kind=kind, decimals=decimals, cells=values)

@@ -1,6 +1,6 @@
 """What a workbook says of itself as a whole, its sides, and the lists of instances that its blocks are laid out over.
 
-Sides are what a plan is made for twice, each with a copy of the lists that belong to a side. A workbook may have none.
+Sides are what a workbook is made for twice, each with a copy of the lists that belong to a side. It may have none.
 """
 
 from __future__ import annotations
@@ -15,6 +15,8 @@ from builder.engine.spec.errors import SpecError
 from builder.engine.spec.reading import demand, read_toml
 from builder.engine.spec.shapes import HEAD, SIDES, WORKBOOK, demand_shape, demand_tables, list_shape
 
+ONCE = "book"  # the name of the list of what is there once, where a workbook gives it none
+WHOLE = "whole"
 PAIR = 2  # sides, of which one is the other of the other
 GENERATED = "columns"  # the list of the columns of a long list's lines, which the builder makes
 
@@ -36,7 +38,7 @@ class Sides:
     opening: str = ""
 
     def owner(self, prefix: str, home: str) -> str:
-        """The side that a prefix leads to, seen from a side, or from the plan (""); "" for no side."""
+        """The side that a prefix leads to, seen from a side, or from no side (""); "" for no side."""
         if prefix in self.keys:
             return prefix
         if not home or not prefix or prefix not in (self.one, self.other):
@@ -51,8 +53,8 @@ NO_SIDES = Sides()
 class InstanceList:
     """The instances of a block, and to whom they belong.
 
-    `per` is "plan", "side" (the list exists once for each side), "sides" (its instances
-    are the sides) or the one side it is of; `owners` are the sides that have it, "" for the plan.
+    `per` is "whole" (the list exists once in the workbook), "side" (once for each side), "sides" (its instances
+    are the sides) or the one side it is of; `owners` are the sides that have it, "" for the workbook.
 
     `apart`: other rows find none of its rows but by the list's own name, so examples may share their keys.
     A `long` list is so many lines that are all alike: its formulas are written once and copied down.
@@ -70,8 +72,15 @@ class InstanceList:
         """Each instance's place among the keys."""
         return {key: at for at, key in enumerate(self.keys)}
 
+    @property
+    def once(self) -> bool:
+        """Whether it is the built-in list of what is there once, which is its own only instance."""
+        return self.keys == (self.name,)
 
-PLAN = InstanceList("plan", "plan", ("plan",))
+
+def once_list(name: str) -> InstanceList:
+    """The built-in list of what is there once in a workbook."""
+    return InstanceList(name, WHOLE, (name,))
 
 
 def read_sides(table: Mapping[str, Any]) -> Sides:
@@ -114,13 +123,13 @@ def _abouts(specs: Path) -> list[Path]:
     return sorted(specs.glob("*/workbook.toml"))
 
 
-def read_lists(folder: Path, lines: int | None, sides: Sides) -> dict[str, InstanceList]:
-    """The lists of a workbook; `lines`: another length of its long lists. Raises SpecError."""
-    lists = {"plan": PLAN}
+def read_lists(folder: Path, lines: int | None, sides: Sides, once: str) -> dict[str, InstanceList]:
+    """The lists of a workbook; `lines`: another length of long lists; `once`: the built-in one. Raises SpecError."""
+    lists = {once: once_list(once)}
     if sides.name:
         lists[sides.name] = InstanceList(sides.name, "sides", sides.keys)
     tables = read_toml(folder / "instances.toml")
-    demand_tables("instances.toml", tables, list_shape((sides.one, *sides.keys) if sides.name else ()))
+    demand_tables("instances.toml", tables, list_shape(once, (sides.one, *sides.keys) if sides.name else ()))
     for name, table in tables.items():
         if name in lists or name == GENERATED:
             raise SpecError("instances.toml", name, "is a list that is built in", "Rename it")
@@ -133,7 +142,7 @@ def read_lists(folder: Path, lines: int | None, sides: Sides) -> dict[str, Insta
         if twice or not keys:
             wrong = f"has '{twice[0]}' twice" if twice else "has no instance"
             raise SpecError("instances.toml", name, wrong, "Mend its keys, or its prefix and count")
-        per = "side" if table["per"] == sides.one else table["per"]
-        owners = ("",) if per == "plan" else sides.keys if per == "side" else (per,)
+        per = {sides.one: "side", once: WHOLE}.get(table["per"], table["per"])
+        owners = ("",) if per == WHOLE else sides.keys if per == "side" else (per,)
         lists[name] = InstanceList(name, per, tuple(keys), apart, long, owners)
     return lists

@@ -14,20 +14,20 @@ from builder.engine.spec.hazards import read_hazards
 from builder.engine.spec.inputs import OFFERED, offered_block
 from builder.engine.spec.kinds import CHOICES
 from builder.engine.spec.lines import TABLE
-from builder.engine.spec.lists import read_about, read_lists, read_sides
+from builder.engine.spec.lists import ONCE, read_about, read_lists, read_sides
 from builder.engine.spec.model import Block, Input, Point, Sheet
 from builder.engine.spec.patterns import read_patterns, spelt_out_in
-from builder.engine.spec.points import confirm_list, point_blocks, read_points
+from builder.engine.spec.points import OF_SIDE, confirm_list, of_whole, point_blocks, read_points
 from builder.engine.spec.proofs import proof_block
 from builder.engine.spec.reading import SPECS, Constant, read_constants, read_toml
 from builder.engine.spec.shapes import (
     CHANGES,
     ROWSETS,
-    SHEET,
     SOURCES,
     STYLE,
     demand_shape,
     demand_tables,
+    sheet_shape,
 )
 from builder.engine.spec.words import ENGLISH, load_words
 from builder.engine.spec.workbook import WorkbookSpec
@@ -58,10 +58,12 @@ def load_workbook_spec(
     demand_tables("choices.toml", choices, CHOICES)
     about = read_about(folder)
     sides, head = read_sides(about.get("sides", {})), about.get("head", {})
-    lists, slack = read_lists(folder, lines, sides), about.get("slack", "")
+    once = about.get("once", ONCE)
+    lists, slack = read_lists(folder, lines, sides, once), about.get("slack", "")
     constants = _constants(specs / about["constants"]) if "constants" in about else {}
     patterns = read_patterns(specs / about["patterns"]) if "patterns" in about else {}
     sheets: list[Sheet] = []
+    sheet = sheet_shape(of_whole(once))
     points: tuple[Point, ...] = ()
     inputs: list[Input] = []
     kept: list[Block] = []
@@ -70,25 +72,25 @@ def load_workbook_spec(
     for path in (*folder.glob("rowsets.toml"), *files):
         table = spelt_out_in(path.name, read_toml(path), patterns)
         pending.append((path, table))
-        demand_shape(path.name, "sheet" if path in files else "row sets", table, SHEET if path in files else ROWSETS)
+        demand_shape(path.name, "sheet" if path in files else "row sets", table, sheet if path in files else ROWSETS)
         for entry in table.get("block", []):
             for item in entry.get("inputs", []):
                 inputs.append(read_input(path.name, table["key"], entry["key"], item, choices, constants))
     for _, table in pending:
-        if "point" in table and sides.name:
+        if OF_SIDE in table and sides.name:
             confirmed = confirm_list(table, sides)
             lists[confirmed.name] = confirmed
     for path, table in pending[-len(files) :]:
         for side in sides.keys if table.get("per_side") else ("",):
             key = "_".join(part for part in (table["key"], side) if part)
-            blocks = head_blocks(path.name, key, {"file": head["file"]} if side and head else head)
+            blocks = head_blocks(path.name, key, {"file": head["file"]} if side and head else head, lists[once])
             for entry in table.get("block", []):
                 on_sheet, elsewhere = sheet_blocks(path.name, entry, side, lists, inputs, pending, slack)
                 blocks += on_sheet
                 kept += elsewhere
-            if {"point", "plan_point"} & set(table):
-                points = read_points(path.name, table, inputs, own_lists(pending, lists), leads(pending), sides)
-                made, point_lists = point_blocks(path.name, points, sides)
+            if {OF_SIDE, of_whole(once)} & set(table):
+                points = read_points(path.name, table, inputs, own_lists(pending, lists), leads(pending), sides, once)
+                made, point_lists = point_blocks(path.name, points, sides, once)
                 lists.update(point_lists)
                 blocks += made
             if "check" in table:
@@ -143,6 +145,7 @@ def load_workbook_spec(
         hazards=read_hazards(specs, points) if any(sheet.generated == "hazards" for sheet in sheets) else (),
         language=language,
         sides=sides,
+        once=once,
         home=specs,
         constants_file=about.get("constants", ""),
         **{name: about.get(name, "") for name in TOLD},

@@ -135,11 +135,11 @@ class Row:
 
 @dataclass(frozen=True)
 class Point:
-    """A reason that holds a plan back; `refuses`: the input whose refusal it tells, `cell`: the input it points at."""
+    """A reason that holds a workbook back; `refuses`: the input that it says is refused, `cell`: where it sends."""
 
     key: str
     level: str
-    of_plan: bool
+    of_whole: bool
     live: str
     cell: str = ""
     refuses: str = ""

@@ -1,4 +1,4 @@
-"""Turns the list of points (why a plan is held back) into two blocks: points of the plan, points of each side."""
+"""Turns the list of points (why a workbook is held back) into two blocks: points of the whole, points of each side."""
 
 from __future__ import annotations
 
@@ -6,17 +6,28 @@ from typing import Any
 
 from builder.engine.spec.errors import SpecError
 from builder.engine.spec.grammar import demand_formula
-from builder.engine.spec.lists import InstanceList, Sides
+from builder.engine.spec.lists import WHOLE, InstanceList, Sides
 from builder.engine.spec.model import Block, Input, Point, Row
 from builder.engine.spec.reading import demand
 
 HINTS = {"number": "number_hint", "date": "date_hint"}  # how to type what came as a text, by the type of an input
+OF_SIDE = "point"  # what the points of each side stand under
 WARNINGS = ("soft", "confirm")  # the levels of what a person reads and confirms
+
+
+def of_whole(once: str) -> str:
+    """What the points of the whole workbook stand under, by the name of the list of what is there once."""
+    return f"{once}_point"
+
+
+def sentence_rows(once: str) -> dict[str, str]:
+    """The row that holds the sentence of each point, by the list of the points."""
+    return {f"{name}s": f"{name}_sentence" for name in (of_whole(once), OF_SIDE)}
 
 
 def confirm_list(table: dict[str, Any], sides: Sides) -> InstanceList:
     """The points of a side that each need a yes of their own."""
-    keys = [entry["key"] for entry in table.get("point", []) if entry.get("level") == "confirm"]
+    keys = [entry["key"] for entry in table.get(OF_SIDE, []) if entry.get("level") == "confirm"]
     return InstanceList("to_confirm", "side", tuple(keys), owners=sides.keys)
 
 
@@ -34,6 +45,7 @@ def read_points(
     owners: dict[str, InstanceList],
     leads: dict[str, str],
     sides: Sides,
+    once: str,
 ) -> tuple[Point, ...]:
     """All points in the order in which they are shown: first one for each input that can be refused."""
     points = []
@@ -52,12 +64,12 @@ def read_points(
                     sentence=_list_sentence(item.key, leads[item.block]),
                 )
             )
-        elif owner.name == "plan" or owner.per == "sides":
+        elif owner.once or owner.per == "sides":
             points.append(
                 Point(
                     f"refused_{item.key}",
                     "stop",
-                    owner.name == "plan",
+                    owner.once,
                     f"refused_{item.key}",
                     cell=item.key,
                     refuses=item.key,
@@ -65,14 +77,14 @@ def read_points(
                     hint=HINTS.get(item.type, ""),
                 )
             )
-    for name in ("plan_point", "point"):
+    for name in (of_whole(once), OF_SIDE):
         for entry in table.get(name, []):
             demand(file, entry["key"], entry, () if "sentence" in entry else ("cell",))
             if entry["level"] not in WARNINGS and "code" in entry:
                 todo = "Only points of level soft or confirm have one: leave it out"
                 raise SpecError(file, entry["key"], f"is of level {entry['level']} and has a code", todo)
             demand_formula(file, entry["key"], entry["live"], entry.get("sentence"))
-            points.append(Point(of_plan=name == "plan_point", file=file, **entry))
+            points.append(Point(of_whole=name != OF_SIDE, file=file, **entry))
     return tuple(points)
 
 
@@ -85,8 +97,8 @@ def _sentence(point: Point) -> str:
     return f"point.{point.key}&word.type_at&where.{point.cell}"
 
 
-def _rows(file: str, prefix: str, points: list[Point], sides: Sides) -> tuple[Row, ...]:
-    opening = f"{sides.opening}&" if prefix == "point" else ""
+def _rows(file: str, prefix: str, points: list[Point], sides: Sides, publish: str) -> tuple[Row, ...]:
+    opening = f"{sides.opening}&" if prefix == OF_SIDE else ""
     sentences = {p.key: f'IF({prefix}_live=1,{opening}{_sentence(p)},"")' for p in points}
     plain: dict[str, Any] = {"file": file, "guarded": False}
     coded = any(p.code for p in points)
@@ -96,7 +108,7 @@ def _rows(file: str, prefix: str, points: list[Point], sides: Sides) -> tuple[Ro
         Row(
             key=f"{prefix}_live",
             decimals=0,
-            formulas={p.key: (p.live if p.of_plan else f"MIN({sides.used},{p.live})") for p in points},
+            formulas={p.key: (p.live if p.of_whole else f"MIN({sides.used},{p.live})") for p in points},
             **plain,
         ),
         Row(key=f"{prefix}_level", kind="word", cells={p.key: f"word.level_{p.level}" for p in points}, file=file),
@@ -105,27 +117,27 @@ def _rows(file: str, prefix: str, points: list[Point], sides: Sides) -> tuple[Ro
             kind="word",
             formulas=sentences,
             style="sentence",
-            publish="reasons" if prefix == "point" else "plan_reasons",
+            publish=publish,
             **plain,
         ),
         *((code,) if coded else ()),
     )
 
 
-def point_blocks(file: str, points: tuple[Point, ...], sides: Sides) -> tuple[list[Block], dict[str, InstanceList]]:
+def point_blocks(
+    file: str, points: tuple[Point, ...], sides: Sides, once: str
+) -> tuple[list[Block], dict[str, InstanceList]]:
     """The two blocks and the two lists that they are laid out over; one of each in a workbook without sides."""
-    of_plan, of_side = ([p for p in points if p.of_plan is owner] for owner in (True, False))
-    lists = {
-        "plan_points": InstanceList("plan_points", "plan", tuple(p.key for p in of_plan)),
-        "points": InstanceList("points", "side", tuple(p.key for p in of_side), owners=sides.keys),
-    }
-    if not sides.name:
-        del lists["points"]
-    rows = {
-        "plan_points": _rows(file, "plan_point", of_plan, sides),
-        "points": _rows(file, "point", of_side, sides),
-    }
-    return [
-        Block(key=key, file=file, instances=lists[key], layout="down", rows=rows[key], told_by="instance")
-        for key in lists
-    ], lists
+    made: list[tuple[InstanceList, tuple[Row, ...]]] = []
+    for name, publish in ((of_whole(once), f"{once}_reasons"), (OF_SIDE, "reasons")):
+        own = [point for point in points if point.of_whole is (name != OF_SIDE)]
+        keys = tuple(point.key for point in own)
+        if name != OF_SIDE:
+            owner = InstanceList(f"{name}s", WHOLE, keys)
+        elif sides.name:
+            owner = InstanceList(f"{name}s", "side", keys, owners=sides.keys)
+        else:
+            continue
+        made.append((owner, _rows(file, name, own, sides, publish)))
+    blocks = [Block(o.name, file, o, layout="down", rows=rows, told_by="instance") for o, rows in made]
+    return blocks, {owner.name: owner for owner, _ in made}

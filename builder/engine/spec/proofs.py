@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from builder.engine.spec.errors import SpecError
-from builder.engine.spec.lists import InstanceList
+from builder.engine.spec.lists import WHOLE, InstanceList
 from builder.engine.spec.model import Block, Row
 
 CHECKS = "checks"
@@ -23,7 +23,7 @@ def proof_block(file: str, table: list[dict[str, Any]], slack: str) -> tuple[Blo
         if key in keys:
             raise SpecError(file, key, "is checked twice", "Remove one")
         keys.append(key)
-    owner = InstanceList(CHECKS, "plan", tuple(keys), apart=True)
+    owner = InstanceList(CHECKS, WHOLE, tuple(keys), apart=True)
 
     def cells(content: Any) -> dict[str, Any]:
         return {key: content(entry) for key, entry in zip(keys, table, strict=True)}

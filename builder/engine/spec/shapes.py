@@ -134,24 +134,6 @@ _CHECK = {"of": DOTTED, "expected": NUMBER, "digit": POSITIVE, "kind": one_of(*K
 CHECK = Shape(_CHECK, tuple(_CHECK))
 ROWSET = Shape({"key": KEY, "rows": ROW}, ("key", "rows"))
 ROWSETS = Shape({"rowset": ROWSET}, ("rowset",))
-SHEET = Shape(
-    {
-        "key": KEY,
-        "columns": list_of(POSITIVE, 1),
-        "serves": KEY,  # what one does on the sheet: its tab has the style tab_…
-        **{name: TRUTH for name in ("landscape", "per_side", "one_page")},
-        "across": ABOVE_0,
-        "frozen": PAIR,  # lines and columns
-        "generated": one_of("used", "columns", "constants", "list", "changes", "hazards"),
-        "block": BLOCK,
-        "rowset": ROWSET,
-        "chart": CHART,
-        "plan_point": POINT,
-        "point": POINT,
-        "check": CHECK,
-    },
-    ("key", "columns", "serves"),
-)
 CHANGE = Shape({"version": VERSION, "results_change": TRUTH, "text": TEXT}, ("version", "results_change", "text"))
 CHANGES = Shape({"version": VERSION, "change": CHANGE}, ("version", "change"))
 SOURCE = Shape({name: TEXT for name in ("key", "citation", "serves", "state")}, ("key", "citation", "serves", "state"))
@@ -160,7 +142,7 @@ WORKBOOK = Shape(
     {
         **{name: Kind(f"a table [{name}]", lambda v: isinstance(v, dict)) for name in ("sides", "head")},
         **{name: TEXT for name in ("reference", "constants", "patterns", "sources")},
-        **{name: KEY for name in ("takes_from", "compared", "codes", "edition", "edition_taken", "slack")},
+        **{name: KEY for name in ("takes_from", "compared", "codes", "edition", "edition_taken", "slack", "once")},
         "retired_codes": list_of(WHOLE, 1),
     },
     (),
@@ -172,10 +154,30 @@ SIDES = Shape(
 HEAD = Shape({name: KEY for name in ("file", "state", "next")}, ("file", "state", "next"))  # rows in the frozen lines
 
 
-def list_shape(owners: Sequence[str]) -> Shape:
-    """Of a list of instances; `owners`: to whom it may belong beside the whole plan."""
+def sheet_shape(whole: str) -> Shape:
+    """Of a sheet; `whole`: what the points of the whole workbook stand under."""
+    words: dict[str, Kind | Shape] = {
+        "key": KEY,
+        "columns": list_of(POSITIVE, 1),
+        "serves": KEY,  # what one does on the sheet: its tab has the style tab_…
+        **{name: TRUTH for name in ("landscape", "per_side", "one_page")},
+        "across": ABOVE_0,
+        "frozen": PAIR,  # lines and columns
+        "generated": one_of("used", "columns", "constants", "list", "changes", "hazards"),
+        "block": BLOCK,
+        "rowset": ROWSET,
+        "chart": CHART,
+        whole: POINT,
+        "point": POINT,
+        "check": CHECK,
+    }
+    return Shape(words, ("key", "columns", "serves"))
+
+
+def list_shape(once: str, owners: Sequence[str]) -> Shape:
+    """Of a list of instances; `once`, `owners`: the words for whose it is, of the workbook or of others."""
     words = {
-        "per": one_of("plan", *owners),
+        "per": one_of(once, *owners),
         "keys": list_of(KEY, 1),
         "prefix": KEY,
         "count": WHOLE,

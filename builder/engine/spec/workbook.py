@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from builder.engine.spec.hazard import Hazard
-from builder.engine.spec.lists import NO_SIDES, InstanceList, Sides
+from builder.engine.spec.lists import NO_SIDES, ONCE, InstanceList, Sides
 from builder.engine.spec.model import Block, Input, Point, Sheet
 from builder.engine.spec.reading import SPECS, Constant
 from builder.engine.spec.words import ENGLISH
@@ -24,7 +24,7 @@ class WorkbookSpec:
     the sheets serve whose printed pages are compared. `codes`: the constant modulo which no two sums of two warnings'
     codes are alike; `retired_codes`: given once. `edition`: the row that shows the workbook's edition, which only the
     builder knows; `edition_taken`: the one that shows that of the workbook whose lines it takes. `slack`: the constant
-    by which a number may be beyond its limits.
+    by which a number may be beyond its limits. `once`: the built-in list of what is there once.
     """
 
     name: str
@@ -51,11 +51,12 @@ class WorkbookSpec:
     edition: str = ""
     edition_taken: str = ""
     slack: str = ""
+    once: str = ONCE
     retired_codes: tuple[int, ...] = ()
 
     @property
     def title(self) -> str:
-        """The workbook's name among its editions: plan, or plan-es."""
+        """The workbook's name among its editions: loan, or loan-es."""
         return self.name if self.language == ENGLISH else f"{self.name}-{self.language}"
 
     def sheet_title(self, key: str) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Container, Mapping
 from typing import Any
 
 from builder.engine.layout import Layout, Place
-from builder.engine.model import Model, constant_value, label_of, plan_edition
+from builder.engine.model import Model, constant_value, edition_taken, label_of
 from builder.engine.witness.book import Book, Cell
 
 
@@ -50,12 +50,12 @@ def fixed_cells(model: Model, wanted: Container[Place] | None = None) -> dict[Pl
     """What formulas may read that is neither typed nor computed: constants, and the labels of rows.
 
     `wanted`: of these cells alone."""
-    spec, of_plan = model.spec, plan_edition(model)
+    spec, taken = model.spec, edition_taken(model)
     held: dict[Place, Any] = labels(model.layout, model)
     held |= {place: spec.constants[key].value for key, place in model.constants.items()}
     for slot in model.layout.slots:
         if (wanted is None or slot.place in wanted) and slot.row.role(slot.instance) == "constant":
-            value = constant_value(spec, slot.row, slot.instance, model.edition, of_plan)
+            value = constant_value(spec, slot.row, slot.instance, model.edition, taken)
             held[slot.place] = None if value == "" else value
     return held
 

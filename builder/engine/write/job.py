@@ -23,7 +23,7 @@ class Job:
     constants: Mapping[str, Place]
     compiled: Mapping[Place, Compiled]
     edition: str
-    plan_edition: str
+    edition_taken: str
     values: Mapping[Place, Any]
     typed: Mapping[Place, Any]
     styles: Styles
@@ -59,4 +59,4 @@ class Job:
 
     def constant_value(self, row: Row, instance: str) -> Any:
         """The value of a constant cell."""
-        return constant_value(self.spec, row, instance, self.edition, self.plan_edition)
+        return constant_value(self.spec, row, instance, self.edition, self.edition_taken)

@@ -8,9 +8,8 @@ from __future__ import annotations
 from typing import Any
 
 from builder.engine.layout import Slot
+from builder.engine.spec.points import sentence_rows
 from builder.engine.write.job import Job
-
-SENTENCES = {"point_sentence": "points", "plan_point_sentence": "plan_points"}
 
 
 def lead_to_cell(job: Job, sheet: Any, slot: Slot, style: Any) -> None:
@@ -19,7 +18,7 @@ def lead_to_cell(job: Job, sheet: Any, slot: Slot, style: Any) -> None:
         target = f"internal:'{job.spec.sheet_title(slot.row.link)}'!A1"
         sheet.write_url(slot.place.line, slot.place.column, target, style, string=slot.place.address)
         return
-    if SENTENCES.get(slot.row.key) != slot.block.instances.name:
+    if sentence_rows(job.spec.once).get(slot.block.instances.name) != slot.row.key:
         return
     point = next(point for point in job.spec.points if point.key == slot.instance)
     if not point.cell:

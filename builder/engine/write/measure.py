@@ -73,10 +73,10 @@ def _search(job: Job, row: Row, instance: str, seen: frozenset[str], joins: bool
         return [words.get("choice", choice) for choice in row.input.choices]
     if row.input is not None and row.input.type == "listed":
         return _of_row(job, row.input.list or "", seen, joins)
-    if row.input is not None:  # free text of the plan may run over the empty cells beside it
+    if row.input is not None:  # free text that is there once may run over the empty cells beside it
         return (
             []
-            if "plan" in job.layout.lists_of[row.key]
+            if job.spec.once in job.layout.lists_of[row.key]
             else [("letters " * LONGEST)[: int(float(str(row.input.highest)))]]
         )
     if row.role(instance) == "constant":

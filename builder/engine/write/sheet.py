@@ -138,7 +138,7 @@ def _heads_across(job: Job, sheet: Any, section: Section) -> None:
     beside_title = block.beside is not None and job.layout.block_of[block.beside].layout == "across"
     on_title = "block" if section.title_line == section.head_line or beside_title else ""
     for number, instance in enumerate(block.instances.keys):
-        bare = block.instances.name == "plan" or _on_page(block)
+        bare = block.instances.once or _on_page(block)
         text = "" if bare else job.instance_label(block, instance)
         if side:
             proper = not words.has("label", f"{block.instances.name}_{instance}") and block.instances.per != "sides"
@@ -243,4 +243,4 @@ def _shape(row: Row, slot: Slot) -> str:
     typed = row.input is not None
     if slot.place.column == 0:
         return "word first"
-    return "word" if typed or slot.block.layout == "down" or slot.block.instances.name == "plan" else "chosen"
+    return "word" if typed or slot.block.layout == "down" or slot.block.instances.once else "chosen"

@@ -2,7 +2,7 @@
 
 The alert is of the kind that keeps what was typed: one that stops throws it away and moves the cursor on, so that the
 next number lands in another quantity, and over a filled cell the old value stays in force. The judge beside the cell
-refuses what was kept, and no plan is released on it.
+refuses what was kept, and nothing is released on it.
 """
 
 from __future__ import annotations

@@ -10,7 +10,7 @@ from xlsxwriter.exceptions import FileCreateError
 
 from builder.engine.kept import kept
 from builder.engine.layout import Place
-from builder.engine.model import Model, plan_edition
+from builder.engine.model import Model, edition_taken
 from builder.engine.write.book import open_book
 from builder.engine.write.charts import write_charts
 from builder.engine.write.job import Job
@@ -45,7 +45,7 @@ def write_workbook(model: Model, path: Path, values: Mapping[Place, Any], typed:
         model.constants,
         model.compiled,
         model.edition,
-        plan_edition(model),
+        edition_taken(model),
         values,
         typed,
         Styles(book, spec.styles),

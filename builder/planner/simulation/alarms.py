@@ -59,7 +59,7 @@ def alarms(model: Model) -> tuple[list[Alarm], float]:
     eyes = {kind: int(mask.sum()) for kind, mask in where.items()}
     found = []
     for point in model.spec.points:
-        if not point.of_plan and point.code:
+        if not point.of_whole and point.code:
             on = live[..., order.index(point.key)] == 1
             found.append(Alarm(point.key, point.level, {k: int((on & m).sum()) for k, m in where.items()}, eyes))
     stops = [order.index(alarm.key) for alarm in found if alarm.level == "confirm"]

@@ -48,5 +48,5 @@ def second_check(book: Book, values: Values) -> None:
 
 def _live(book: Book, values: Values, key: str) -> np.ndarray:
     """Whether a point of the plan is live, (n, 1)."""
-    order = [point.key for point in book.points if point.of_plan]
+    order = [point.key for point in book.points if point.of_whole]
     return values.get("plan_points", "plan_point_live")[:, order.index(key), None]

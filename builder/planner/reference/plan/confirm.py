@@ -59,7 +59,7 @@ def stale_yes(values: Values, words: Words, points: list[Point], live: dict[str,
 def confirmations(book: Book, values: Values) -> None:
     """The code of the warnings in force, whether it was confirmed, and how many points lack their own yes."""
     eye = EyeValues(values)
-    order = [p for p in book.points if not p.of_plan]
+    order = [p for p in book.points if not p.of_whole]
     live = values.get("points", "point_live")
     code = np.array([float(p.code) for p in order])
     warns = live * flag(code > 0)

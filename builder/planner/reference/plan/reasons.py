@@ -70,8 +70,8 @@ def put_reasons(book: Book, values: Values) -> None:
         f"refused_{key}": flag(values.get(owner, f"refused_{key}").sum(axis=-1) > 0) for key, owner in of_lists.items()
     }
     plan_live = _plan_points(values, eye.eye_used)
-    plan_live |= {p.key: values.get("plan", p.key) for p in book.points if p.of_plan and p.refuses}
-    of_plan, of_eye = ([p for p in book.points if p.of_plan is owner] for owner in (True, False))
+    plan_live |= {p.key: values.get("plan", p.key) for p in book.points if p.of_whole and p.refuses}
+    of_whole, of_eye = ([p for p in book.points if p.of_whole is owner] for owner in (True, False))
     order = [p.key for p in of_eye]
     # An unused eye has no points but those of what is typed: nothing is.
     in_use = {key: value * eye.eye_used for key, value in live.items()}
@@ -80,16 +80,16 @@ def put_reasons(book: Book, values: Values) -> None:
     count, by_level = points.put_points(
         values, words, "points", "point", order, in_use, sentences, {p.key: p.level for p in of_eye}
     )
-    plan_sentences = {p.key: _plan_sentence(book, values, p) for p in of_plan}
+    plan_sentences = {p.key: _plan_sentence(book, values, p) for p in of_whole}
     plan_count, plan_levels = points.put_points(
         values,
         words,
         "plan_points",
         "plan_point",
-        [p.key for p in of_plan],
+        [p.key for p in of_whole],
         plan_live,
         plan_sentences,
-        {p.key: p.level for p in of_plan},
+        {p.key: p.level for p in of_whole},
     )
     values.put(
         "plan", plan_point_count=plan_count, plan_point_stops=plan_levels["stop"], plan_point_opens=plan_levels["open"]
