@@ -75,9 +75,8 @@ def compile_slot(slot: Slot, resolver: Resolver) -> Compiled:
     formula = row.formula_of(slot.instance, _picks_across(slot, resolver))
     if not formula:
         raise SpecError(row.file, slot.told, f"has no formula for '{slot.instance}'", "Give it one")
-    judge = row.judges or row.key.startswith(("state_", "judged_"))
     typed = row.decision.parts if row.decision else (formula,)
-    strange = [fault for part in typed for fault in _faults(part, judge)]
+    strange = [fault for part in typed for fault in _faults(part, row.judges)]
     if strange:
         raise SpecError(row.file, slot.told, "; ".join(strange), "Mend it, in the portable dialect")
     if row.steady_digits is not None:
@@ -136,8 +135,7 @@ def _is_free_text(reference: Reference, resolver: Resolver, searched: bool = Fal
     row = reference.slots[0].row
     if row.input is not None:
         return row.input.type in FREE or (not searched and row.input.type in LOOKED_UP)
-    key = row.key.removeprefix("accepted_")
-    return any(key == item.key and item.type in FREE for item in resolver.spec.inputs)
+    return row.part is not None and row.part.name in ("used", "accepted") and row.part.of.type in FREE
 
 
 @lru_cache(maxsize=1 << 14)  # the instances of a row share their formula

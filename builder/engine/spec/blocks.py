@@ -50,6 +50,8 @@ def sheet_blocks(
         text=tuple(entry.get("text", ())),
         titled=entry.get("titled", "beside" not in entry),
         shade=tuple(entry.get("shade", ())),
+        title=entry["key"] if ending else "",
+        head=entry.get("head", ""),
     )
     if "inputs" in entry and block.layout == "down" and not entry.get("compact") and not entry.get("rows"):
         raise SpecError(file, block.key, "is laid down and has no row that leads its lines", "Give it one in `rows`")

@@ -13,7 +13,7 @@ from typing import Any
 from builder.engine.spec.errors import SpecError
 from builder.engine.spec.judging import LOOKED_UP, judge_formula, outside_formula, place_formula, used_formula
 from builder.engine.spec.lists import WHOLE, InstanceList
-from builder.engine.spec.model import Block, Input, Row
+from builder.engine.spec.model import Block, Input, Part, Row
 from builder.engine.spec.texts import closed
 from builder.engine.spec.tokens import rename
 
@@ -56,8 +56,15 @@ def _rows_of(item: Input, slack: str) -> dict[str, Any]:
         accepted = f'IF(judged_{name}=word.used,{taken},"")'
         condition = rename(item.conflict.replace(f"all.{name}", f"all.accepted_{name}"), name, f"accepted_{name}")
         pairs = [
-            Row(key=f"judged_{name}", kind="word", formula=judge, **plain),
-            Row(key=f"accepted_{name}", kind=kind, decimals=item.decimals, formula=accepted, **plain),
+            Row(key=f"judged_{name}", kind="word", formula=judge, judges=True, part=Part("judged", item), **plain),
+            Row(
+                key=f"accepted_{name}",
+                kind=kind,
+                decimals=item.decimals,
+                formula=accepted,
+                part=Part("accepted", item),
+                **plain,
+            ),
             Row(key=f"conflict_{name}", decimals=0, file=item.file, formula=f"IF({condition},1,0)"),
         ]
         told = f"IF(conflict_{name}=1,word.{item.conflict_word},judged_{name})"
@@ -72,16 +79,26 @@ def _rows_of(item: Input, slack: str) -> dict[str, Any]:
             file=item.file,
             kind=kind,
             input=item,
+            part=Part("typed", item),
             publish=item.publish or name,
             style=f"{item.style} typed".strip(),
             **number,
         ),
-        "state": Row(key=f"state_{name}", kind="word", formula=judge, style="judgement", **plain),
+        "state": Row(
+            key=f"state_{name}",
+            kind="word",
+            formula=judge,
+            style="judgement",
+            judges=True,
+            part=Part("state", item),
+            **plain,
+        ),
         "used": Row(
             key=name,
             kind=kind,
             formula=used_formula(item, f"typed_{name}", item.default or ""),
             style=item.style,
+            part=Part("used", item),
             **number,
             **plain,
         ),
@@ -110,11 +127,12 @@ def _limit_row(item: Input, end: str, once: InstanceList) -> Row:
     value, show = getattr(item, end), getattr(item, f"show_{end}")
     key = f"{end}_{item.key}"
     style = f"{item.style} limit".strip()
-    if isinstance(value, str):
-        return Row(key=key, file=item.file, decimals=item.decimals, echo=show or value, style=style)
     if value is None:
         return Row(key=key, file=item.file, kind="blank")
-    return Row(key=key, file=item.file, decimals=item.decimals, cells={once.name: value}, unit=item.unit, style=style)
+    limit: dict[str, Any] = {"decimals": item.decimals, "style": style, "part": Part(end, item)}
+    if isinstance(value, str):
+        return Row(key=key, file=item.file, echo=show or value, **limit)
+    return Row(key=key, file=item.file, cells={once.name: value}, unit=item.unit, **limit)
 
 
 Rows = tuple[Row, ...]
@@ -144,14 +162,23 @@ def _across(
     aside: dict[str, Any] = {"beside": None, "at": 0} if below else {"beside": block.key, "at": width + 4}
     entry = [
         replace(block, rows=typed),
-        Block(key=f"{block.key}_from", rows=low, at=width + 2, **limit),
-        Block(key=f"{block.key}_to", rows=high, at=width + 3, **limit),
-        Block(key=f"{block.key}_state", rows=states, titled=below, show_unit=False, **aside, **same),
+        Block(key=f"{block.key}_from", rows=low, at=width + 2, head="head_from", **limit),
+        Block(key=f"{block.key}_to", rows=high, at=width + 3, head="head_to", **limit),
+        Block(f"{block.key}_state", rows=states, titled=below, show_unit=False, head="head_state", **aside, **same),
     ]
     aside = {"beside": None, "at": 0} if below else {"beside": f"{block.key}_used", "at": width + 2}
     kept = [
-        Block(key=f"{block.key}_used", rows=used, **same),
-        Block(key=f"{block.key}_refused", rows=refused, titled=below, show_unit=False, **aside, **same),
+        Block(f"{block.key}_used", rows=used, title=block.key, **same),
+        Block(
+            f"{block.key}_refused",
+            rows=refused,
+            titled=below,
+            title=block.key,
+            head="head_refused",
+            show_unit=False,
+            **aside,
+            **same,
+        ),
     ]
     return entry, kept
 
@@ -180,7 +207,7 @@ def _down(
         Block(key=f"{block.key}_state", rows=states, beside=block.key, at=aside, titled=False, **same),
     ]
     kept = [
-        Block(key=f"{block.key}_used", rows=(again, *used), **same),
+        Block(key=f"{block.key}_used", rows=(again, *used), title=block.key, **same),
         Block(key=f"{block.key}_refused", rows=refused, beside=f"{block.key}_used", at=aside, titled=False, **same),
     ]
     if limits:

@@ -12,7 +12,7 @@ from typing import Any
 
 from builder.engine.spec.errors import SpecError
 from builder.engine.spec.lists import GENERATED, WHOLE, InstanceList
-from builder.engine.spec.model import Block, Input, Row
+from builder.engine.spec.model import Block, Input, Part, Row
 
 TABLE = GENERATED
 
@@ -69,6 +69,7 @@ def line_blocks(block: Block, inputs: tuple[Input, ...], filled: str) -> tuple[B
                 input=item,
                 publish=item.publish or item.key,
                 style=f"{item.style} typed".strip(),
+                part=Part("typed", item),
                 **plain,
             )
         )
@@ -80,11 +81,12 @@ def line_blocks(block: Block, inputs: tuple[Input, ...], filled: str) -> tuple[B
                 guarded=False,
                 judges=True,
                 style=item.style,
+                part=Part("used", item),
                 **plain,
             )
         )
     entry = replace(block, rows=tuple(typed))
-    kept = replace(block, key=f"{block.key}_used", rows=tuple(used), beside=None, at=0, titled=True)
+    kept = replace(block, key=f"{block.key}_used", rows=tuple(used), beside=None, at=0, titled=True, title=block.key)
     return entry, kept, _table(block, inputs)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from builder.engine.spec.charts import Chart
 from builder.engine.spec.decisions import Decision, only_names
@@ -52,6 +52,13 @@ class Input:
         return self.type in ("choice", "listed", "text", "name", "identifier")
 
 
+class Part(NamedTuple):
+    """Which part of an input a row is: typed, state, judged, accepted, conflict, used, refused, place, ... of which."""
+
+    name: str
+    of: Input
+
+
 @dataclass(frozen=True)
 class Row:
     """One quantity of a block, one cell for each instance. `source`: keys of sources.toml, with spaces between.
@@ -61,6 +68,7 @@ class Row:
     `styles`: what an instance has beside the style of the row.
     `steady`: decimals to which its numbers are rounded, far behind those shown, 0: to none; a sign asks for it.
     `decision`: of a row that chooses; `formula` then says the same for a list that lies in a column.
+    `part`: of an input that the builder turned into rows, which part of it the row is.
     `display`: it only displays, so its formula alone computes it, and no row that does more may read it.
     """
 
@@ -90,6 +98,7 @@ class Row:
     steady: int | None = None
     derived: bool = False
     display: bool = False
+    part: Part | None = None
 
     @property
     def follows(self) -> bool:
@@ -156,7 +165,8 @@ class Block:
 
     `beside`: on the lines of that block, from column `at` and so many lines `lower`; `room`: lines that a block keeps
     for itself and what stands beside it. `told_by`: what a message about one of its formulas names, the row, or the
-    instance where each is an entry of the specs whose rows the builder makes.
+    instance where each is an entry of the specs whose rows the builder makes. `title`: under which key its title and
+    notes are, else its own; `head`: the word that its columns are headed with, where it stands beside another.
     """
 
     key: str
@@ -175,6 +185,8 @@ class Block:
     pinned: bool = False
     shade: tuple[str, ...] = ()
     told_by: str = "row"
+    title: str = ""
+    head: str = ""
 
 
 @dataclass(frozen=True)

@@ -82,7 +82,7 @@ INPUT = Shape(
 )
 BLOCK = Shape(
     {
-        **{name: KEY for name in ("key", "instances", "beside", "filled")},
+        **{name: KEY for name in ("key", "instances", "beside", "filled", "head")},
         "layout": one_of("across", "down"),
         "states": one_of("below", "beside"),
         **{name: WHOLE for name in ("at", "lower", "room")},

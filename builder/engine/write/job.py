@@ -29,15 +29,8 @@ class Job:
     styles: Styles
     book: Any
     found_wordings: dict[tuple[str, str], list[str]]
-    date_keys: frozenset[str] = field(default_factory=frozenset)
     pages: dict[str, Page] = field(default_factory=dict)
     styles_of_lines: dict[tuple[str, str, str], tuple[Any, float]] = field(default_factory=dict)
-
-    def __post_init__(self) -> None:
-        dates = [item.key for item in self.spec.inputs if item.type == "date"]
-        self.date_keys = frozenset(
-            f"{prefix}{key}" for key in dates for prefix in ("", "typed_", "lowest_", "highest_")
-        )
 
     def sheet_spec(self, key: str) -> Sheet:
         """The spec of a sheet."""

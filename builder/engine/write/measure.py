@@ -90,7 +90,7 @@ def _search(job: Job, row: Row, instance: str, seen: frozenset[str], joins: bool
         table, _, key = name.rpartition(".")
         if words.has(table, key):
             found.append(words.get(table, key))
-        elif not key.startswith("state_") and not row.key.startswith(("state_", "judged_")):
+        elif not _is_part(row, "state", "judged"):
             found += _of_row(job, key, seen, joins)
     return found
 
@@ -118,5 +118,11 @@ def _of_row(job: Job, key: str, seen: frozenset[str], joins: bool) -> list[str]:
     for name in job.layout.lists_of.get(key, ()) if key not in seen else ():
         cells = list(job.layout.cells(name, key).items())
         for (_, instance), slot in cells[:1] if job.spec.lists[name].long else cells:
-            found += _search(job, slot.row, instance, seen, joins)
+            if not _is_part(slot.row, "state"):
+                found += _search(job, slot.row, instance, seen, joins)
     return found
+
+
+def _is_part(row: Row, *names: str) -> bool:
+    """Whether a row is such a part of an input."""
+    return row.part is not None and row.part.name in names

@@ -18,7 +18,7 @@ from builder.engine.write.validation import add_validation
 HEAD_AIR = 3.0  # points
 SHRUNK = 1.3  # times its column a text may be wide that is shown in smaller type
 INDENT = 1.5  # characters that wrapped words keep off their neighbour
-SIDE_HEADS = ("from", "to", "state", "refused", "comparison", "centred")
+DATED = ("typed", "used", "lowest", "highest")  # the parts of a date that are dates themselves
 
 
 def start_sheet(job: Job, sheet: Any, key: str) -> None:
@@ -53,7 +53,7 @@ def write_block_section(job: Job, sheet: Any, section: Section) -> None:
         return
     if section.title_line is not None:
         side = f" – {job.spec.side_title(section.side)}" if section.side and not _on_page(block) else ""
-        title = words.get("title", _plain_key(block))
+        title = words.get("title", block.title or block.key)
         over = block.text or section.head_line > section.title_line or _on_page(block)
         write_fixed(
             job, sheet, section.sheet, section.title_line, 0, title + side, "block sentence" if over else "block"
@@ -74,12 +74,6 @@ def write_block_section(job: Job, sheet: Any, section: Section) -> None:
 def _on_page(block: Block) -> bool:
     """Whether a block stands on the page of one side."""
     return len(block.instances.owners) == 1 and block.instances.owners != ("",)
-
-
-def _plain_key(block: Block) -> str:
-    """The block's key in its spec, without what the builder adds."""
-    ending = f"_{block.instances.per}" if _on_page(block) else ""
-    return block.key.removesuffix(ending).removesuffix("_used").removesuffix("_refused")
 
 
 def band(job: Job, sheet: Any, key: str, line: int, role: str) -> None:
@@ -130,22 +124,18 @@ def _heads_down(job: Job, sheet: Any, section: Section) -> None:
 
 def _heads_across(job: Job, sheet: Any, section: Section) -> None:
     block, words = section.block, job.spec.words
-    side = (
-        next((end for end in SIDE_HEADS if block.key.endswith("_" + end) or block.key == end), None)
-        if block.beside
-        else None
-    )
+    over = block.head if block.beside else ""
     beside_title = block.beside is not None and job.layout.block_of[block.beside].layout == "across"
     on_title = "block" if section.title_line == section.head_line or beside_title else ""
     for number, instance in enumerate(block.instances.keys):
         bare = block.instances.once or _on_page(block)
         text = "" if bare else job.instance_label(block, instance)
-        if side:
+        if over:
             proper = not words.has("label", f"{block.instances.name}_{instance}") and block.instances.per != "sides"
             told = text if proper else text[:1].lower() + text[1:]
-            text = words.get("word", f"head_{side}") + (", " + told if text else "")
+            text = words.get("word", over) + (", " + told if text else "")
         if text:
-            align = "head word_head" if side in ("state", "comparison") else "head number_head"
+            align = "head word_head" if over and block.rows[0].is_word else "head number_head"
             write_fixed(
                 job,
                 sheet,
@@ -226,8 +216,8 @@ def _style_of(job: Job, slot: Slot, role: str) -> Any:
     height = height_of(lines, values)
     page.need(place.line, height)
     date = (
-        (row.input is not None and row.input.type == "date") or row.key in job.date_keys or "date" in row.style.split()
-    )
+        row.part is not None and row.part.name in DATED and row.part.of.type == "date"
+    ) or "date" in row.style.split()
     style = job.styles.get(
         *roles, number="" if row.is_word else values.get("num_format") or number_format(row.decimals, date)
     )
