@@ -34,7 +34,7 @@ EXCEPT = {  # rows whose bare comparison decides no word: why
     "lens_position optical_length>outcome_raw_position": "no lens lies at the retina",
     "lens_position optical_length>raw_position": "no lens lies at the retina",
     "srkt_corrected_length length_srkt<=srkt_long_from": "as typed there: the length rule begins above it",
-    "srkt_wide srkt_length<=srkt_long_from": "as typed there: the length rule begins above it",
+    "srkt_corrected_length srkt_length<=srkt_long_from": "as typed there: the length rule begins above it",
     "end_t2 t2.optical_length>t2_raw_position": "no lens lies at the retina",
     "end_holladay1 holladay1.optical_length>holladay_raw_position": "no lens lies at the retina",
     "end_haigis haigis.optical_length>haigis_raw_position": "no lens lies at the retina",

@@ -58,6 +58,7 @@ def patterns(tmp_path: Path) -> Patterns:
         ("between(a_b,c_d)-1", "(a_b+c_d)/2-1"),
         ('IF(at_most(a_b,1),"half(x)",half(c_d))', 'IF(a_b<=1+slack,"half(x)",c_d/2)'),
         ("AND(at_most(a_b-1,c_d),1=1)", "AND(a_b-1<=c_d+slack,1=1)"),
+        ("half(#_b-#.c_#)", "(#_b-#.c_#)/2"),
         ("right.half_of+HALF(2)", "right.half_of+HALF(2)"),
     ],
 )

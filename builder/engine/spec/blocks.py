@@ -91,9 +91,9 @@ def sheet_blocks(
     own = tuple(item for item in inputs if item.block == block.key)
     if entry.get("compact"):
         demand(file, block.key, entry, ("filled",))
-        typed, used, columns = line_blocks(block, own, entry["filled"])
+        typed, used, aside, columns = line_blocks(block, own, entry["filled"])
         lists[TABLE] = columns.instances
-        return [typed], [used, columns]
+        return [typed], [used, aside, columns]
     once = next(item for item in lists.values() if item.once)
     return input_blocks(block, own, entry.get("states") == "below", slack, once)
 

@@ -18,6 +18,7 @@ from builder.engine.spec.tokens import is_name, parts
 
 PATTERN = ("key", "takes", "formula", "about")
 STRENGTH = (("=", "<>", "<", ">", "<=", ">="), ("&",), ("+", "-"), ("*", "/"), ("^",), ("%",))  # the least first
+EACH = "§"  # for the # of a row set, which the tokenizer takes for an error value
 _CALL = re.compile(r"(?<![\w.$])([a-z][a-z0-9_]*)\(")
 _CALLED = re.compile(r"[a-z][a-z0-9_]*\(")
 
@@ -65,10 +66,10 @@ def spelt_out(file: str, key: str, formula: str, patterns: Patterns) -> str:
     if not _CALL.search(formula):
         return formula
     try:
-        tokens = parts(formula)
+        tokens = parts(formula.replace("#", EACH))
     except TokenizerError:
         return formula  # told where the formula is compiled
-    return "".join(_spelt(file, key, tokens, patterns))
+    return "".join(_spelt(file, key, tokens, patterns)).replace(EACH, "#")
 
 
 def _spelt(file: str, key: str, tokens: Sequence[Token], patterns: Patterns) -> Iterator[str]:

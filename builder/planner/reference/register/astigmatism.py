@@ -62,8 +62,12 @@ def _lens(rows: Rows, clouds: dict[str, ComplexArray]) -> None:
     """What was done of what was aimed for; the lens on its axis."""
     target, surgical = clouds["target"], clouds["surgical"]
     aimed = np.abs(target) >= CONSTANTS.least_target - CONSTANTS.rounding_slack
+    ways = {"target": np.where(aimed, np.rad2deg(np.angle(target)) / 2, np.nan)}
+    done = np.abs(surgical) >= CONSTANTS.axis_free
+    ways["surgical"] = np.where(done, np.rad2deg(np.angle(surgical)) / 2, np.nan)
+    rows.put("lines", **{f"{key}_turn": way for key, way in ways.items()})
     turn = np.round(np.rad2deg(np.angle(surgical / target)) / 2, DECIMALS)
-    aside = np.where(aimed & (np.abs(surgical) >= CONSTANTS.axis_free), turn, np.nan)
+    aside = np.where(aimed & done, turn, np.nan)
     part = np.where(aimed, np.abs(surgical) / np.abs(target), np.nan)
     apart = rows.counted("lens_axis") - rows.counted("implanted_axis")
     turned = np.round(np.rad2deg(np.angle(np.exp(2j * np.deg2rad(apart)))) / 2, DECIMALS)
@@ -109,8 +113,12 @@ def _incision(rows: Rows, rings: dict[str, ComplexArray]) -> None:
     eyes = float((~empty).sum())
     steps = of_mean(flattening, patients(rows))
     margin = CONSTANTS.normal_95 * sd(flattening) * np.sqrt(steps["design"] / eyes) if eyes else np.nan
+    enough = eyes >= CONSTANTS.few_eyes and not np.isnan(margin) and not np.isnan(mean(planned))
+    differs = enough and abs(mean(flattening) - mean(planned)) > margin + CONSTANTS.rounding_slack
     rows.put(
         "plan",
+        incision_enough=float(enough),
+        incision_differs=np.nan if np.isnan(margin + mean(planned)) else float(differs),
         **{f"incision_{key}": value for key, value in steps.items()},
         incision_eyes=eyes,
         flattening_mean=mean(flattening),

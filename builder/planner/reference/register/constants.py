@@ -67,9 +67,13 @@ def positions(rows: Rows) -> dict[str, Array]:
         length_weight=np.where(adjusted, share_of_adjustment(length), np.where(np.isnan(length), np.nan, 0.0)),
         mean_radius=radius_of_k(rows.number("mean_k")),
         position_radius=radius_of_k(rows.number("position_k")),
+        srkt_corrected_length=s.corrected_length,
         srkt_wide=s.corneal_width,
+        holladay_chamber=y.chamber_width,
         holladay_dome=np.where(np.isnan(length), np.nan, y.used_radius),
         hoffer_used=q.used_length,
+        hoffer_sign=q.sign,
+        hoffer_turn=q.turning_length,
         hoffer_bent=q.bend,
         t2_constant=rows.number("srkt_constant"),
     )
@@ -148,6 +152,7 @@ def _formula(book: RegisterBook, rows: Rows, formula: str, base: Array) -> None:
         mean_errors.append(means(misses[-1]))
     rows.put(
         "lines",
+        **{f"{formula}_optical": optical, f"{formula}_inside": np.where(np.isnan(first), np.nan, inside)},
         **{f"{formula}_listed": listed, f"{formula}_judged": judged, f"{formula}_square1": np.square(misses[0])},
     )
     spread = np.array([sd(misses[0][judged == lens]) for lens in lenses])
@@ -210,6 +215,12 @@ def _put(
         else:
             change = abs(constants[3][n] - constants[0][n]) > margin[n] + CONSTANTS.rounding_slack
             said.append(w("word", "constant_change" if change else "constant_keep"))
+    few = [
+        f"{w('word', 'constant_few')}{n:.0f}{w('word', 'constant_few_of')}{m:.0f}" if m else ""
+        for n, m in zip(eyes, of_lens, strict=True)
+    ]
+    missed = np.abs(errors[3]) > CONSTANTS.precision_of_root + CONSTANTS.rounding_slack
+    other = np.abs(constants[3] - constants[0]) > margin + CONSTANTS.rounding_slack
     steps = {f"constant{n}": constants[n - 1] for n in STEPS[1:]} | {f"mean{n}": errors[n - 1] for n in STEPS}
     found = {
         "listed_eyes": count,
@@ -225,6 +236,9 @@ def _put(
         "slope": slope,
         "spread": spread,
         "give_or_take": margin,
+        "missed": np.where(enough, missed, np.nan),
+        "other": np.where(enough, other, np.nan),
+        "few_said": np.array(few, dtype=object),
         "said": np.array(said, dtype=object),
         **steps,
     }

@@ -40,6 +40,7 @@ def proportions(key: str, inside: Array, eyes: Array, design: Array | float = 1.
     low, high = (100 * np.array(ends) for ends in zip(*map(wilson, inside / design, eyes / design), strict=True))
     return {
         f"share_{key}": share,
+        f"worth_{key}": eyes / design,
         f"wilson_low_{key}": np.clip(low, 0, None),
         f"wilson_high_{key}": np.clip(high, None, 100),
         f"wilson_middle_{key}": (low + high) / 2,
@@ -132,6 +133,14 @@ def _statistics(error: Array, size: Array, centred: Array, patient: Array) -> di
     if eyes < 2:
         found |= {"mean_squares": np.nan, "mean_design": np.nan}
     found["mean_margin"] = CONSTANTS.normal_95 * sd(error) * np.sqrt(found["mean_design"] / eyes) if eyes else np.nan
+    beyond = np.abs(found["mean_error"]) - found["mean_margin"] > CONSTANTS.rounding_slack
+    way = float(beyond) * np.sign(found["mean_error"])
+    judged = not np.isnan(found["mean_margin"])
+    found |= {
+        "mean_known": float(eyes > 1),
+        "mean_above": float(way > 0) if judged else np.nan,
+        "mean_below": float(way < 0) if judged else np.nan,
+    }
     for prefix, values in (("", size), ("centred_", centred)):
         some = values[there]
         found |= {
@@ -201,6 +210,8 @@ def _group(rows: Rows, name: str, wholes: list[Array]) -> None:
         group_squares=[float((part**2).sum()) for part in parts],
         group_before=eyes.cumsum() - eyes,
         group_middle=np.ceil(eyes / 2),
+        group_lower=eyes.cumsum() - np.floor(eyes / 2),
+        group_upper=eyes.cumsum() - np.ceil(eyes / 2) + 1,
     )
     patient = patients.patients(rows)
     table: dict[str, list[float]] = {}

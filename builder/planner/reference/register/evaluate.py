@@ -124,6 +124,8 @@ def _proof(book: RegisterBook, rows: Rows) -> None:
         "printed",
         inside_counted=inside,
         eyes_counted=eyes,
+        printed_gap=gaps,
+        printed_near=near.astype(float),
         printed_agrees=np.array(agrees, dtype=object),
         **shares,
     )

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.engine.spec.model import ErrorValue, Input
-from builder.planner.reference.plan.judge import LARGEST_NUMBER_AS_NAME, SIGNS, find_name, name_key
+from builder.planner.reference.plan.judge import LARGEST_NUMBER_AS_NAME, SIGNS, find_name, first_match, name_key
 from builder.planner.reference.register.patients import fellows
 from builder.planner.reference.register.rows import RegisterBook, Rows
 
@@ -67,10 +67,21 @@ def read_lines(book: RegisterBook, typed: dict[str, NDArray[Any]], ends: dict[st
         names = book.listed.get(item.list or "", ())
         used = [_judge(item, column[n], bool(filled[n]), names, ends[item.key]) for n in range(count)]
         shown = [w("word", v[1:]) if isinstance(v, str) and v.startswith(":") else v for v in used]
-        rows.put("lines", **{item.key: _objects(shown)})
+        rows.put("lines", **{item.key: _objects(shown)}, **_aside(item, column, shown, names))
     rows.put("lines", line_filled=filled.astype(float))
     _verdicts(book, rows, inputs, filled)
     return rows
+
+
+def _aside(item: Input, typed: NDArray[Any], shown: list[Any], names: Sequence[str]) -> dict[str, NDArray[Any]]:
+    """What a column is judged by: where a search finds a word, the first place if nowhere; a number that is a name."""
+    if item.type == "listed":
+        words = [cell if isinstance(cell, str) and not isinstance(cell, ErrorValue) else "" for cell in typed]
+        return {f"place_{item.key}": np.array([float(bool(t)) + (first_match(t, names) or 0) for t in words])}
+    if item.type == "identifier":
+        number = [isinstance(cell, int | float) and not isinstance(cell, bool) for cell in typed]
+        return {f"judged_{item.key}": _objects([s if n else "" for s, n in zip(shown, number, strict=True)])}
+    return {}
 
 
 def _objects(values: list[Any]) -> NDArray[Any]:
@@ -139,6 +150,12 @@ def _verdicts(book: RegisterBook, rows: Rows, inputs: list[Input], filled: NDArr
         fault_of_text=_objects(groups[2]),
         line_fault=_objects(faults),
         line_fault_at=places,
+        line_faulty=np.array([float(bool(fault)) for fault in faults]),
+        fault_told=_objects(
+            [f"{labels[int(p) - 1]}{w('word', 'colon')}{f}" if f else "" for f, p in zip(faults, places, strict=True)]
+        ),
+        number_unusable=np.where(np.isnan(first), np.nan, np.equal(first, 0)),
+        lens_unusable=np.where(np.isnan(lens_first), np.nan, np.equal(lens_first, 0)),
         line_key=_objects(keys),
         line_first=first,
         line_doubled=doubled,
