@@ -13,7 +13,7 @@ import pytest
 
 from builder.engine.exchange.engines import recalculate
 from builder.engine.model import Model, constant_value, load_model
-from builder.engine.spec.lists import read_about
+from builder.engine.spec.lists import ONCE, read_about
 from builder.engine.spec.reading import SPECS
 from tests.support.loans import LOANS, YEARS, copied_loan, fill_loans, owed
 
@@ -44,7 +44,7 @@ def test_the_payment_is_that_of_the_tables() -> None:
 
 
 def test_a_workbook_of_another_trade_has_neither_sides_nor_a_reference(loan: Model) -> None:
-    assert (loan.spec.sides.keys, loan.spec.reference, loan.spec.points) == ((), "", ())
+    assert (loan.spec.sides.keys, loan.spec.reference, loan.spec.once) == ((), "", ONCE)
     assert len(loan.layout.cells("years", "owed_after")) == YEARS
 
 
@@ -74,3 +74,21 @@ def test_a_rate_beyond_its_limits_is_refused(loan: Model, files: Mapping[str, Pa
     assert seen(loan, cells, "book", "state_yearly_rate") == [loan.spec.words.get("word", "out_of_limits")]
     assert seen(loan, cells, "book", "yearly_payment") == [None]
     assert set(seen(loan, cells, "years", "owed_after")) == {None}
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("at the end", []),
+        ("dear", ["Yearly rate is dear. See Loan B7"]),
+        ("refused", ["Yearly rate: out of limits. Type it again in Loan B7"]),
+    ],
+)
+def test_what_holds_a_loan_back_is_said(
+    loan: Model, files: Mapping[str, Path], engine: str, name: str, said: list[str]
+) -> None:
+    """The points of a workbook without sides, under the name of its own list of what is there once."""
+    cells = recalculate([files[name]], engine)[0]
+    assert [text for text in seen(loan, cells, "book_points", "book_point_sentence") if text] == said
+    assert sum(seen(loan, cells, "book_points", "book_point_live")) == len(said)
+    assert "book_reasons" in {slot.row.publish for slot in loan.layout.slots}

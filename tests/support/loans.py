@@ -17,6 +17,7 @@ LOANS = {  # what is typed
     "at the end": {"principal": 10_000.0, "yearly_rate": 5.0},
     "at the start": {"principal": 10_000.0, "yearly_rate": 5.0, "payment_time": "At start"},
     "without interest": {"principal": 10_000.0, "yearly_rate": 0.0},
+    "dear": {"principal": 10_000.0, "yearly_rate": 25.0},
     "refused": {"principal": 10_000.0, "yearly_rate": 51.0},
 }
 
