@@ -123,6 +123,13 @@ def test_a_mistake_elsewhere_is_told(
             "",
             "has no value for 'why5'",
         ),
+        (
+            "plan/workbook.toml",
+            'keys = ["right", "left"]',
+            'keys = ["left", "right"]',
+            "sides",
+            "are left, right. Name them right, left, in this order",
+        ),
     ],
 )
 def test_what_the_reference_lacks_is_told(tmp_path: Path, name: str, old: str, new: str, key: str, wrong: str) -> None:

@@ -9,12 +9,13 @@ import numpy as np
 
 from builder.engine.layout import Place
 from builder.engine.model import Model, edition_taken
-from builder.engine.spec import Row
+from builder.engine.spec import Row, SpecError
 from builder.engine.spec.proofs import CHECKS
 from builder.engine.spec.reading import demand
 from builder.engine.values import cited, typed_arrays
 from builder.planner.books import REGISTER
 from builder.planner.reference.constants import Constants
+from builder.planner.reference.eyes import EYES
 from builder.planner.reference.plan.book import Book
 from builder.planner.reference.plan.cells import Values
 from builder.planner.reference.plan.evaluate import evaluate
@@ -33,8 +34,11 @@ def constants_of(model: Model) -> Constants:
 
 
 def reference_book(model: Model) -> Book:
-    """What the reference must know of this workbook."""
+    """What the reference must know of this workbook. Raises SpecError for other sides than the eyes."""
     spec = model.spec
+    if spec.sides.keys != EYES:
+        todo = f"Name them {', '.join(EYES)}, in this order, or teach {HOME} others"
+        raise SpecError("workbook.toml", "sides", f"are {', '.join(spec.sides.keys)}", todo)
     where: dict[tuple[str, str], str] = {}
     first: dict[tuple[str, str], str] = {}  # the first cell of an input, in words
     to = spec.words.get("word", "cells_to")
