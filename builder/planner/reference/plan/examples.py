@@ -106,6 +106,7 @@ def _laser(given: Given, words: Words) -> Rows:
     laser.after_laser_powers(shadow, words, powers)
     return {
         "plain_k": k,
+        "method_applies": np.diagonal(shadow.get("methods", "method_applies")[0]),
         "method_power": np.diagonal(shadow.get("methods", "method_power")[0]),
         "haigis_radius_term": shadow.get("eyes", "haigis_radius_term")[0],
         "laser_effect": shadow.get("eyes", "laser_effect")[0],

@@ -63,7 +63,12 @@ def after_laser_powers(values: Values, words: Words, powers: dict[str, Array]) -
     measured_source = select([(there(powers[key]), w("choice", key)) for key in ("back", *TOTALS)])
     measured = by_rule(measured_source, {w("choice", key): powers[key] for key in ("back", *TOTALS)})
     chosen = np.where(there(measured), measured, median)
-    values.put("methods", method_power=table, no_history_power=no_history)
+    in_range = (after_laser.k_shammas2003, after_laser.k_wang2004, after_laser.k_haigis2008, after_laser.k_shammas2013)
+    applies = [flag(laser & there(rule(k))) for laser, rule in zip((myopic, myopic, myopic, hyperopic), in_range)]
+    known = there(k) & there(eye.corneal_diagnosis)
+    applies = [np.where(known, row, np.nan) for row in applies]
+    applies.append(np.where(there(eye.corneal_diagnosis), flag(myopic | hyperopic), np.nan))
+    values.put("methods", method_applies=np.stack(applies, -1), method_power=table, no_history_power=no_history)
     term = CONSTANTS.haigis_index_numerator / after_laser.radius_haigis2008(keratometry.radius_of_k(k))
     values.put(
         "eyes",

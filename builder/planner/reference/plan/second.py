@@ -44,6 +44,7 @@ def second_reading(values: Values, words: Words) -> None:
     other = np.where(source == w("choice", "zone3"), w("choice", "zone4"), w("choice", "zone3")).astype(object)
     readings = [w("choice", key) for key in (*K_SOURCES, "map3", "map4", "back")]
     one_reading = np.where(there(eye.mean_k_source), flag(np.isin(eye.mean_k_source, readings)), np.nan)
+    values.put("eyes", front_again=flag(whole), zone3_again=flag(whole & zone3))
     values.put("eyes", again_source=source, k_front_source=behind, again_k_source=k_source)
     values.put("eyes", other_zone=other, k_is_candidate=one_reading)
     first = {f"first_{end}": _of(values, words, source, AGAIN_SOURCES, end) for end in ("flat", "steep", "steep_axis")}

@@ -12,7 +12,7 @@ import numpy as np
 from builder.engine.spec.words import Words
 from builder.planner.reference import keratometry
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.plan.cells import Array, EyeValues, Values, by_rule, select, there
+from builder.planner.reference.plan.cells import Array, EyeValues, Values, by_rule, flag, select, there
 
 
 def convert_readings(values: Values, words: Words) -> None:
@@ -100,6 +100,8 @@ def back_surface(values: Values, words: Words) -> None:
     )
     values.put(
         "eyes",
+        zone3_paired=flag(_pair(values, "zone3")),
+        ring_paired=flag(_pair(values, "ring")),
         front_source=source,
         **front,
         front_mean_k=mean,
