@@ -27,8 +27,6 @@ from builder.planner.reference.plan.cells import (
 from builder.planner.reference.plan.cornea import CANDIDATES, TOTALS
 from builder.planner.reference.vectors import spectacle_to_cornea
 
-METHODS = ("shammas_myopic", "wang", "haigis_myopic", "shammas_hyperopic", "history")
-
 
 def after_laser_powers(values: Values, words: Words, powers: dict[str, Array]) -> None:
     """The methods for a regular cornea after laser surgery, and the rule built on them."""
@@ -37,24 +35,21 @@ def after_laser_powers(values: Values, words: Words, powers: dict[str, Array]) -
     k = np.where(there(powers["zone3"]), powers["zone3"], powers["ring"])
     myopic = eye.corneal_diagnosis == w("choice", "after_myopic_laser")
     hyperopic = eye.corneal_diagnosis == w("choice", "after_hyperopic_laser")
-    vertex = CONSTANTS.default_vertex
-    at_cornea = [
-        spectacle_to_cornea(r, 0.0, 0.0, vertex).sphere
-        for r in (eye.refraction_after_laser, eye.refraction_before_laser)
-    ]
+    refractions = eye.refraction_before_laser, eye.refraction_after_laser
+    before, after = (spectacle_to_cornea(worn, 0.0, 0.0, CONSTANTS.default_vertex).sphere for worn in refractions)
     methods = {
-        "shammas_myopic": np.where(myopic, after_laser.k_shammas2003(k), np.nan),
-        "shammas_hyperopic": np.where(hyperopic, after_laser.k_shammas2013(k), np.nan),
-        "haigis_myopic": np.where(myopic, after_laser.k_haigis2008(k), np.nan),
-        "wang": np.where(myopic, after_laser.k_wang2004(k), np.nan),
-        "history": np.where(
-            myopic | hyperopic,
-            after_laser.k_history(eye.before_laser_k, eye.refraction_before_laser, eye.refraction_after_laser, vertex),
-            np.nan,
-        ),
+        "shammas_myopic": (myopic, after_laser.k_shammas2003(k)),
+        "wang": (myopic, after_laser.k_wang2004(k)),
+        "haigis_myopic": (myopic, after_laser.k_haigis2008(k)),
+        "shammas_hyperopic": (hyperopic, after_laser.k_shammas2013(k)),
+        "history": (myopic | hyperopic, after_laser.k_history(eye.before_laser_k, *refractions)),
     }
-    table = np.stack([methods[key] for key in METHODS], axis=-1)
-    no_history = np.where(np.array(METHODS) == "history", np.nan, table)
+    by_history = np.array(list(methods)) == "history"
+    made_for, powers_of = (np.stack(part, axis=-1) for part in zip(*methods.values(), strict=True))
+    table = np.where(made_for, powers_of, np.nan)
+    applies = made_for & (there(powers_of) | by_history)
+    known = there(eye.corneal_diagnosis)[..., None] & (there(k)[..., None] | by_history)
+    no_history = np.where(by_history, np.nan, table)
     valid = np.sort(no_history, axis=-1)  # NaN go last
     number = there(no_history).sum(axis=-1)
     middle = [np.take_along_axis(valid, half[..., None], axis=-1)[..., 0] for half in ((number - 1) // 2, number // 2)]
@@ -63,18 +58,18 @@ def after_laser_powers(values: Values, words: Words, powers: dict[str, Array]) -
     measured_source = select([(there(powers[key]), w("choice", key)) for key in ("back", *TOTALS)])
     measured = by_rule(measured_source, {w("choice", key): powers[key] for key in ("back", *TOTALS)})
     chosen = np.where(there(measured), measured, median)
-    in_range = (after_laser.k_shammas2003, after_laser.k_wang2004, after_laser.k_haigis2008, after_laser.k_shammas2013)
-    applies = [flag(laser & there(rule(k))) for laser, rule in zip((myopic, myopic, myopic, hyperopic), in_range)]
-    known = there(k) & there(eye.corneal_diagnosis)
-    applies = [np.where(known, row, np.nan) for row in applies]
-    applies.append(np.where(there(eye.corneal_diagnosis), flag(myopic | hyperopic), np.nan))
-    values.put("methods", method_applies=np.stack(applies, -1), method_power=table, no_history_power=no_history)
+    values.put(
+        "methods",
+        method_applies=np.where(known, flag(applies), np.nan),
+        method_power=table,
+        no_history_power=no_history,
+    )
     term = CONSTANTS.haigis_index_numerator / after_laser.radius_haigis2008(keratometry.radius_of_k(k))
     values.put(
         "eyes",
         plain_k=k,
         haigis_radius_term=term,
-        laser_effect=at_cornea[0] - at_cornea[1],
+        laser_effect=after - before,
         no_history_count=number.astype(float),
         no_history_middle=median,
         no_history_lowest=low,

@@ -93,12 +93,14 @@ def lead(values: Values, words: Words) -> None:
     values.put(
         "formulas",
         safe_side_power=voices,
+        goal_there=flag(there(power)),
         asks_strongest=flag(voices >= strongest[..., None] - CONSTANTS.rounding_slack),
     )
     values.put(
         "eyes",
         reshaped=flag(reshaped),
         lead_by_hand=flag(by_hand),
+        lead_fixed=flag(by_hand | reshaped & ~asked),
         safe_side_asked=flag(asked),
         strongest_power=strongest,
         safe_name=safe,
@@ -148,9 +150,17 @@ def at_ends(values: Values, words: Words) -> None:
     position_k = np.where(there(use), position_k, np.nan)
     found = places(lengths, position_k, wide.chamber_depth, lens)
     raw = raw_positions(found)
-    power = {}
+    power, rows = {}, {}
     for key, name in zip(FORMULAS, vergence.FORMULAS, strict=True):
         length = vergence.optical_length(name, lengths[key])
+        if key in SAFE_SIDE:
+            counts = np.where(
+                there(raw[key]) & there(length), flag(vergence.position_is_valid(length, raw[key])), np.nan
+            )
+            if key == "t2":
+                counts = np.where(position_k <= CONSTANTS.t2_steepest_k + CONSTANTS.rounding_slack, counts, counts * 0)
+            rows[f"end_{key}_front"] = vergence.corneal_power(name, k) + wide.goal_at_cornea
+            rows["holladay_counts" if key == "holladay1" else f"{key}_counts"] = counts
         power[key] = vergence.lens_power(vergence.corneal_power(name, k), length, raw[key], wide.goal_refraction)
     voices = _voices(np.stack(list(power.values()), axis=-1), position_k)
     strongest, first = _strongest(voices)
@@ -172,8 +182,12 @@ def at_ends(values: Values, words: Words) -> None:
         end_radius=radius_of_k(k),
         **{f"end_{key}": by_key[key] for key in SAFE_SIDE},
         end_strongest=strongest,
-        t2_is_strongest=_flag_there(by_key["t2"], strongest),
         holladay_is_strongest=_flag_there(by_key["holladay1"], strongest),
+        haigis_is_strongest=_flag_there(by_key["haigis"], strongest),
+        end_srkt_leads=np.where(
+            there(ratio), flag(ratio <= CONSTANTS.srkt_leads_up_to + CONSTANTS.rounding_slack), np.nan
+        ),
+        **rows,
         end_safe_name=np.where(there(strongest), safe, ""),
         end_lead=select([(silent, ""), (asked & ~there(strongest), ""), (asked, safe)], regular.astype(object)),
     )

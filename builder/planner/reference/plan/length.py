@@ -13,7 +13,7 @@ from builder.engine.spec.words import Words
 from builder.planner.reference import vergence
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.lens_length import adjusted_length_wang2011, regression, share_of_adjustment
-from builder.planner.reference.plan.cells import Array, EyeValues, Values, WordArray, at_number, select, there
+from builder.planner.reference.plan.cells import Array, EyeValues, Values, WordArray, at_number, flag, select, there
 from builder.planner.reference.plan.formulas import (
     FORMULAS,
     LENS_CONSTANTS,
@@ -33,6 +33,7 @@ def length_rule(values: Values, words: Words) -> None:
     long = eye.axial_length > CONSTANTS.adjusted_from + CONSTANTS.rounding_slack
     optical = eye.axial_length_method == w("choice", "optical")
     rule = select([(~known, ""), (typed, eye.length_rule), (long & optical, adjusted)], measured)
+    values.put("eyes", length_by_hand=flag(typed), long_by_light=np.where(known, flag(long & optical), np.nan))
     values.put("eyes", length_rule_used=rule, **used_lengths(eye.axial_length, rule, words))
 
 

@@ -99,6 +99,7 @@ def sources(values: Values, words: Words) -> None:
     rx, ry = _parts(found["regression"])
     values.put(
         "sources",
+        source_there=flag(there(x)),
         source_x=x,
         source_y=y,
         source_cylinder=size,
@@ -120,7 +121,9 @@ def sources(values: Values, words: Words) -> None:
         regression_base_y=base_y,
         regression_x=rx,
         regression_y=ry,
+        source_by_hand=flag(typed),
         source_used=used,
+        source_in_front=flag(from_front_alone),
         back_unmeasured=flag(from_front_alone & irregular),
         source_place=place,
         cornea_x=cx,
