@@ -130,8 +130,8 @@ def test_the_constant_that_made_the_outcomes_is_found(register: Model) -> None:
         values = evaluated(register, lines)
         assert of(values, "lens_rows", f"{key}_eyes") == len(lines) >= 20
         assert of(values, "lens_rows", f"{key}_start") == pytest.approx(CONSTANTS[name])
-        assert of(values, "lens_rows", f"{key}_zeroing") == pytest.approx(truth, abs=5e-4)  # outcomes have 4 decimals
-        assert abs(of(values, "lens_rows", f"{key}_left")) < 1e-5
+        assert of(values, "lens_rows", f"{key}_constant4") == pytest.approx(truth, abs=5e-4)  # outcomes have 4 decimals
+        assert abs(of(values, "lens_rows", f"{key}_mean4")) < 1e-5
 
 
 def of_one_lens(count: int, seed: int) -> list[dict[str, Any]]:
@@ -152,7 +152,7 @@ def test_the_steps_end_at_the_root(register: Model) -> None:
     achieved = float(np.mean([line["sphere"] + line["cylinder"] / 2 for line in lines]))
     root = brentq(lambda a_constant: achieved - expected_srkt(lines, a_constant), 117, 121)
     assert of(values, "lens_rows", "srkt_eyes") == len(lines)
-    assert of(values, "lens_rows", "srkt_zeroing") == pytest.approx(root, abs=2e-4)
+    assert of(values, "lens_rows", "srkt_constant4") == pytest.approx(root, abs=2e-4)
 
 
 @pytest.mark.parametrize("regular", [19, 20])
@@ -167,12 +167,12 @@ def test_a_constant_needs_twenty_regular_corneas(register: Model, regular: int) 
     values = evaluated(register, lines)
     assert (of(values, "lens_rows", "lens_eyes"), of(values, "lens_rows", "lens_regular_eyes")) == (30, regular)
     for key in FORMULAS:
-        said, zeroing = (of(values, "lens_rows", f"{key}_{row}") for row in ("said", "zeroing"))
+        found, other, missed = (of(values, "lens_rows", f"{key}_{row}") for row in ("constant4", "other", "missed"))
         assert of(values, "lens_rows", f"{key}_eyes") == regular
         if regular < 20:
-            assert math.isnan(zeroing) and said == "too few regular corneas: 19 of 30", key
+            assert math.isnan(found) and math.isnan(other), key
         else:
-            assert zeroing > of(values, "lens_rows", f"{key}_start") and said == "beyond chance: consider it", key
+            assert found > of(values, "lens_rows", f"{key}_start") and (other, missed) == (1, 0), key
 
 
 def test_irregular_corneas_change_no_constant(register: Model) -> None:
@@ -186,7 +186,7 @@ def test_irregular_corneas_change_no_constant(register: Model) -> None:
     mixed, alone = evaluated(register, lines + irregular), evaluated(register, lines)
     assert of(mixed, "lens_rows", "lens_eyes") == 40 and of(mixed, "lens_rows", "lens_regular_eyes") == 25
     for key in FORMULAS:
-        for row in ("eyes", "used_mean", "before", "zeroing", "give_or_take", "left", "said"):
+        for row in ("eyes", "start", "mean1", "constant4", "give_or_take", "mean4", "other"):
             with_them, without = (of(values, "lens_rows", f"{key}_{row}") for values in (mixed, alone))
             assert with_them == without, (key, row)
     missed = [

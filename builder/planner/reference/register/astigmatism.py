@@ -11,7 +11,7 @@ import numpy as np
 
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.register.patients import of_fellow, of_mean, patients
-from builder.planner.reference.register.rows import Array, Rows, mean, sd
+from builder.planner.reference.register.rows import Array, Rows, beside, mean, sd
 from builder.planner.reference.vectors import ComplexArray, double_angle, magnitude_and_axis, spectacle_to_cornea
 
 CLOUDS = ("origin", "outcome", "target", "surgical", "missed")
@@ -37,8 +37,8 @@ def line_vectors(rows: Rows) -> dict[str, ComplexArray]:
         rows.put("lines", **{f"{key}_{name}": part for name, part in parts.items()})
     rows.put("lines", **{f"{key}_size": np.abs(vector) for key, vector in clouds.items()})
     for key, vector in clouds.items():
-        both = np.where(np.isnan(vector), np.nan, of_fellow(rows, vector))
-        rows.put("lines", **{f"pair_{key}_x": both.real, f"pair_{key}_y": np.where(np.isnan(both), np.nan, both.imag)})
+        both = beside(vector, of_fellow(rows, vector))
+        rows.put("lines", **{f"pair_{key}_x": both.real, f"pair_{key}_y": beside(both, both.imag)})
     _lens(rows, clouds)
     _incision(rows, rings)
     return clouds
@@ -61,22 +61,20 @@ def _ring(rows: Rows, key: str) -> ComplexArray:
 def _lens(rows: Rows, clouds: dict[str, ComplexArray]) -> None:
     """What was done of what was aimed for; the lens on its axis."""
     target, surgical = clouds["target"], clouds["surgical"]
-    aimed = np.abs(target) >= CONSTANTS.least_target - CONSTANTS.rounding_slack
-    ways = {"target": np.where(aimed, np.rad2deg(np.angle(target)) / 2, np.nan)}
-    done = np.abs(surgical) >= CONSTANTS.axis_free
-    ways["surgical"] = np.where(done, np.rad2deg(np.angle(surgical)) / 2, np.nan)
-    rows.put("lines", **{f"{key}_turn": way for key, way in ways.items()})
-    turn = np.round(np.rad2deg(np.angle(surgical / target)) / 2, DECIMALS)
-    aside = np.where(aimed & done, turn, np.nan)
-    part = np.where(aimed, np.abs(surgical) / np.abs(target), np.nan)
+    aimed = np.where(np.abs(target) >= CONSTANTS.least_target - CONSTANTS.rounding_slack, target, np.nan)
+    done = np.where(np.abs(surgical) >= CONSTANTS.axis_free, surgical, np.nan)
+    aside = np.round(np.rad2deg(np.angle(done / aimed)) / 2, DECIMALS)
+    part = np.abs(surgical) / np.abs(aimed)
     apart = rows.counted("lens_axis") - rows.counted("implanted_axis")
     turned = np.round(np.rad2deg(np.angle(np.exp(2j * np.deg2rad(apart)))) / 2, DECIMALS)
     turned = np.where(turned <= -90, 90.0, turned)
     slack = CONSTANTS.rounding_slack
     ends = np.array([CONSTANTS.turned_good, CONSTANTS.turned_borderline]) + slack
-    kind = np.where(np.isnan(turned), np.nan, np.searchsorted(ends, np.abs(turned)) + 1.0)
+    kind = beside(turned, np.searchsorted(ends, np.abs(turned)) + 1.0)
     rows.put(
         "lines",
+        target_turn=np.rad2deg(np.angle(aimed)) / 2,
+        surgical_turn=np.rad2deg(np.angle(done)) / 2,
         corrected_part=part,
         aside_turn=aside,
         aside_size=np.abs(aside),
@@ -113,12 +111,12 @@ def _incision(rows: Rows, rings: dict[str, ComplexArray]) -> None:
     eyes = float((~empty).sum())
     steps = of_mean(flattening, patients(rows))
     margin = CONSTANTS.normal_95 * sd(flattening) * np.sqrt(steps["design"] / eyes) if eyes else np.nan
-    enough = eyes >= CONSTANTS.few_eyes and not np.isnan(margin) and not np.isnan(mean(planned))
-    differs = enough and abs(mean(flattening) - mean(planned)) > margin + CONSTANTS.rounding_slack
+    apart = abs(mean(flattening) - mean(planned)) - margin
+    enough = eyes >= CONSTANTS.few_eyes and not np.isnan(apart)
     rows.put(
         "plan",
         incision_enough=float(enough),
-        incision_differs=np.nan if np.isnan(margin + mean(planned)) else float(differs),
+        incision_differs=beside(apart, enough and apart > CONSTANTS.rounding_slack),
         **{f"incision_{key}": value for key, value in steps.items()},
         incision_eyes=eyes,
         flattening_mean=mean(flattening),
@@ -162,9 +160,7 @@ def _cloud(vectors: ComplexArray, patient: Array) -> dict[str, float]:
         turn = turn - 180 if turn > 90 else turn + 180 if turn <= -90 else turn
     part = f_part(eyes)
     data, centroid = (eyes**2 - 1) / eyes * part if eyes else np.nan, (eyes - 1) / eyes * part if eyes else np.nan
-    across, up = (
-        of_mean(np.where(np.isnan(vectors), np.nan, part), patient, 3) for part in (vectors.real, vectors.imag)
-    )
+    across, up = (of_mean(beside(vectors, part), patient, 3) for part in (vectors.real, vectors.imag))
     return {
         **{f"cloud_{key}": across[key] for key in ("paired", "patients", "least", "factor")},
         **{f"{key}_x": across[key] for key in ("squares", "twice", "design")},

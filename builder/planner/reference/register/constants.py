@@ -15,10 +15,9 @@ from builder.planner.reference import lens_position as place
 from builder.planner.reference import vergence
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.keratometry import light_numbers, radius_of_k
-from builder.planner.reference.lens_length import adjusted_length_wang2011, regression, share_of_adjustment
-from builder.planner.reference.plan.judge import name_key
+from builder.planner.reference.lens_length import adjusted_length_wang2011, share_of_adjustment
 from builder.planner.reference.register.patients import of_fellow, of_mean, patients
-from builder.planner.reference.register.rows import FORMULAS, Array, RegisterBook, Rows, mean, sd
+from builder.planner.reference.register.rows import FORMULAS, Array, RegisterBook, Rows, beside, mean, sd
 
 BY_A_CONSTANT = ("srkt", "t2")  # the others have a constant that is a length itself
 NAMES = dict(zip(FORMULAS, vergence.FORMULAS, strict=True))
@@ -34,16 +33,13 @@ def slope_of(formula: str) -> float:
 
 
 def formula_table(rows: Rows) -> None:
-    """What differs between the formulas: each from the reference's own cornea and length."""
+    """What differs between the formulas: each from the reference's own length."""
     rows.put("plan", **light_numbers())
-    length = {key: vergence.optical_length(name, np.array([0.0, 1.0])) for key, name in NAMES.items()}
+    length = np.array([vergence.optical_length(name, np.array([0.0, 1.0])) for name in NAMES.values()])
     rows.put(
         "formulas",
-        index_numerator=[float(vergence.corneal_power(NAMES[f], 1.0) * radius_of_k(1.0)) for f in FORMULAS],
-        length_added=[float(length[f][0]) for f in FORMULAS],
-        length_scale=[float(length[f][1] - length[f][0]) for f in FORMULAS],
-        adjust_slope=[regression(NAMES[f])[0] for f in FORMULAS],
-        adjust_offset=[regression(NAMES[f])[1] for f in FORMULAS],
+        length_added=length[:, 0],
+        length_scale=length[:, 1] - length[:, 0],
         position_slope=[slope_of(f) for f in FORMULAS],
     )
 
@@ -64,13 +60,13 @@ def positions(rows: Rows) -> dict[str, Array]:
     rows.put(
         "lines",
         counted_length=length,
-        length_weight=np.where(adjusted, share_of_adjustment(length), np.where(np.isnan(length), np.nan, 0.0)),
+        length_weight=np.where(adjusted, share_of_adjustment(length), beside(length, 0.0)),
         mean_radius=radius_of_k(rows.number("mean_k")),
         position_radius=radius_of_k(rows.number("position_k")),
         srkt_corrected_length=s.corrected_length,
         srkt_wide=s.corneal_width,
         holladay_chamber=y.chamber_width,
-        holladay_dome=np.where(np.isnan(length), np.nan, y.used_radius),
+        holladay_dome=beside(length, y.used_radius),
         hoffer_used=q.used_length,
         hoffer_sign=q.sign,
         hoffer_turn=q.turning_length,
@@ -94,14 +90,11 @@ def lens_constants(book: RegisterBook, rows: Rows) -> None:
 def _members(book: RegisterBook, rows: Rows) -> None:
     """The eyes of each lens: which of them have a regular cornea, and the mean error of all as planned."""
     number, error = rows.line("lens_number"), rows.line("error_lead")
-    back = np.array(
-        [name_key(str(source)) == name_key(book.words.get("choice", "back")) for source in rows.line("k_source")]
-    )
+    back = rows.named("k_source", book.words.get("choice", "back"))
     bag = rows.number("lens_seat") != IN_SULCUS  # constants are of a lens in the bag
     plain = (rows.number("corneal_diagnosis") == REGULAR) & ~back & bag  # a back-corrected K is of another scale
     regular = np.where(plain, number, np.nan)
-    from_back = np.where(np.isnan(rows.line("line_counts")), np.nan, back.astype(float))
-    rows.put("lines", lens_regular=regular, k_from_back=from_back)
+    rows.put("lines", lens_regular=regular, k_from_back=back.astype(float))
     lenses = range(1, book.lenses + 1)
     rows.put(
         "lens_rows",
@@ -112,65 +105,69 @@ def _members(book: RegisterBook, rows: Rows) -> None:
 
 
 def _formula(book: RegisterBook, rows: Rows, formula: str, base: Array) -> None:
-    slope, number, old = slope_of(formula), rows.line("lens_regular"), rows.number(f"{formula}_constant")
-    listed = np.where(np.isnan(base) | np.isnan(old), np.nan, number)
+    slope, reach, old = slope_of(formula), CONSTANTS.constant_reach, rows.number(f"{formula}_constant")
     lenses = np.arange(1.0, book.lenses + 1)
-    count = np.array([float((listed == lens).sum()) for lens in lenses])
-    start = np.array([old[listed == lens].mean() if n else np.nan for lens, n in zip(lenses, count, strict=True)])
+    listed = np.where(np.isnan(base) | np.isnan(old), np.nan, rows.line("lens_regular"))
 
-    def of_lens(table: Array, members: Array) -> Array:
-        return np.where(np.isnan(members), np.nan, table[np.nan_to_num(members, nan=1).astype(int) - 1])
+    def position(constant: Array, members: Array) -> Array:
+        return beside(members, base + slope * constant[np.nan_to_num(members, nan=1).astype(int) - 1])
 
-    first = base + slope * of_lens(start, listed)
-    reach, light = CONSTANTS.constant_reach, 1000 * CONSTANTS.index_aqueous
+    def means(values: Array, members: Array) -> Array:
+        return np.array([mean(values[members == lens]) for lens in lenses])
+
+    start = means(old, listed)
+    first, lens = position(start, listed), rows.number("implanted_power")
     optical = vergence.optical_length(NAMES[formula], rows.line(f"{formula}_length"))
+    cornea = vergence.corneal_power(NAMES[formula], rows.number("mean_k"))
     inside = (first - reach >= CONSTANTS.shallowest_lens - CONSTANTS.rounding_slack) & (
         first + reach <= CONSTANTS.deepest_lens + CONSTANTS.rounding_slack
     )
-    converging = light / (optical - first + reach) > rows.number("implanted_power")
+    converging = 1000 * CONSTANTS.index_aqueous / (optical - first + reach) > lens
     judged = np.where(inside & converging, listed, np.nan)
-    cornea = vergence.corneal_power(NAMES[formula], rows.number("mean_k"))
-
-    def miss(position: Array) -> Array:
-        predicted = vergence.refraction(cornea, optical, position, rows.number("implanted_power"))
-        return np.where(np.isnan(judged), np.nan, rows.line("achieved_mean") - predicted)
-
-    eyes = np.array([float((judged == lens).sum()) for lens in lenses])
+    eyes = (judged == lenses[:, None]).sum(axis=1).astype(float)
     enough = eyes >= CONSTANTS.least_eyes_for_constant
-
-    def means(misses: Array) -> Array:
-        return np.array([mean(misses[judged == lens]) for lens in lenses])
-
-    lowest, highest = start - reach / slope, start + reach / slope
-    places, misses = [first], [miss(first)]
-    constants, mean_errors = [start], [means(misses[0])]
-    for _ in STEPS[1:]:
-        following = _next(constants, mean_errors, slope)
-        constants.append(np.where(enough, np.clip(following, lowest, highest), np.nan))
-        places.append(base + slope * of_lens(constants[-1], judged))
-        misses.append(miss(places[-1]))
-        mean_errors.append(means(misses[-1]))
+    constants, errors = [start], list[Array]()
+    for step in STEPS:
+        if step > 1:
+            following = np.clip(_next(constants, errors, slope), start - reach / slope, start + reach / slope)
+            constants.append(np.where(enough, following, np.nan))
+        place = position(constants[-1], judged if step > 1 else listed)
+        miss = beside(judged, rows.line("achieved_mean") - vergence.refraction(cornea, optical, place, lens))
+        errors.append(means(miss, judged))
+        rows.put("lines", **{f"{formula}_place{step}": place, f"{formula}_miss{step}": miss})
+    miss = rows.line(f"{formula}_miss1")
     rows.put(
         "lines",
-        **{f"{formula}_optical": optical, f"{formula}_inside": np.where(np.isnan(first), np.nan, inside)},
-        **{f"{formula}_listed": listed, f"{formula}_judged": judged, f"{formula}_square1": np.square(misses[0])},
+        **{
+            f"{formula}_optical": optical,
+            f"{formula}_inside": beside(first, inside),
+            f"{formula}_listed": listed,
+            f"{formula}_judged": judged,
+            f"{formula}_square1": miss**2,
+        },
     )
-    spread = np.array([sd(misses[0][judged == lens]) for lens in lenses])
-    design = _by_patients(rows, formula, judged, misses[0], lenses)
-    _put(book, rows, formula, (count, eyes, enough), (spread, design), (lowest, highest), constants, mean_errors)
-    for step, where, error in zip(STEPS, places, misses, strict=True):
-        rows.put("lines", **{f"{formula}_place{step}": where, f"{formula}_miss{step}": error})
+    found = {
+        "listed_eyes": (listed == lenses[:, None]).sum(axis=1),
+        "eyes": eyes,
+        "enough": enough,
+        "start": start,
+        "lowest": start - reach / slope,
+        "highest": start + reach / slope,
+        "spread": np.array([sd(miss[judged == number]) for number in lenses]),
+        **{f"constant{n}": constants[n - 1] for n in STEPS[1:]},
+        **{f"mean{n}": errors[n - 1] for n in STEPS},
+        **_by_patients(rows, formula, judged, miss, lenses),
+    }
+    rows.put("lens_rows", **{f"{formula}_{key}": value for key, value in (found | _known(slope, found)).items()})
 
 
-def _by_patients(rows: Rows, formula: str, judged: Array, miss: Array, lenses: Array) -> Array:
+def _by_patients(rows: Rows, formula: str, judged: Array, miss: Array, lenses: Array) -> dict[str, Array]:
     """The design effect of each lens's mean error: both eyes of a patient with the same lens are no two patients."""
     both = np.where(of_fellow(rows, judged) == judged, judged, np.nan)
-    other = np.where(np.isnan(both), np.nan, of_fellow(rows, miss))
+    other = beside(both, of_fellow(rows, miss))
     rows.put("lines", **{f"{formula}_both": both, f"{formula}_pair1": other, f"{formula}_product1": miss * other})
     steps = [of_mean(np.where(judged == lens, miss, np.nan), patients(rows)) for lens in lenses]
-    table = {key: np.array([step[key] for step in steps]) for key in steps[0]}
-    rows.put("lens_rows", **{f"{formula}_{key}": column for key, column in table.items()})
-    return table["design"]
+    return {key: np.array([step[key] for step in steps]) for key in steps[0]}
 
 
 def _next(constants: list[Array], errors: list[Array], slope: float) -> Array:
@@ -182,64 +179,18 @@ def _next(constants: list[Array], errors: list[Array], slope: float) -> Array:
     return np.where(same, last, last - now * (last - before) / (now - was))
 
 
-def _put(
-    book: RegisterBook,
-    rows: Rows,
-    formula: str,
-    counts: tuple[Array, Array, Array],
-    spreads: tuple[Array, Array],
-    ends: tuple[Array, Array],
-    constants: list[Array],
-    errors: list[Array],
-) -> None:
-    count, eyes, enough = counts
-    spread, design = spreads
-    w = book.words.get
-    moved = constants[1] - constants[0]
-    slope = np.where(
-        np.abs(moved) < CONSTANTS.rounding_slack,
-        CONSTANTS.usual_slope * slope_of(formula),
-        np.abs((errors[1] - errors[0]) / moved),
-    )
-    slope = np.where(enough, slope, np.nan)
-    margin = np.where(eyes > 0, CONSTANTS.normal_95 * spread * np.sqrt(design / eyes) / slope, np.nan)
-    of_lens = rows.values["lens_rows", "lens_eyes"]
-    said = []
-    for n in range(book.lenses):
-        if of_lens[n] == 0:
-            said.append("")
-        elif not enough[n]:
-            said.append(f"{w('word', 'constant_few')}{eyes[n]:.0f}{w('word', 'constant_few_of')}{of_lens[n]:.0f}")
-        elif abs(errors[3][n]) > CONSTANTS.precision_of_root + CONSTANTS.rounding_slack:
-            said.append(w("word", "constant_out_of_reach"))
-        else:
-            change = abs(constants[3][n] - constants[0][n]) > margin[n] + CONSTANTS.rounding_slack
-            said.append(w("word", "constant_change" if change else "constant_keep"))
-    few = [
-        f"{w('word', 'constant_few')}{n:.0f}{w('word', 'constant_few_of')}{m:.0f}" if m else ""
-        for n, m in zip(eyes, of_lens, strict=True)
-    ]
-    missed = np.abs(errors[3]) > CONSTANTS.precision_of_root + CONSTANTS.rounding_slack
-    other = np.abs(constants[3] - constants[0]) > margin + CONSTANTS.rounding_slack
-    steps = {f"constant{n}": constants[n - 1] for n in STEPS[1:]} | {f"mean{n}": errors[n - 1] for n in STEPS}
-    found = {
-        "listed_eyes": count,
-        "eyes": eyes,
-        "enough": enough.astype(float),
-        "start": constants[0],
-        "used_mean": constants[0],
-        "lowest": ends[0],
-        "highest": ends[1],
-        "before": errors[0],
-        "zeroing": constants[3],
-        "left": errors[3],
-        "slope": slope,
-        "spread": spread,
-        "give_or_take": margin,
-        "missed": np.where(enough, missed, np.nan),
-        "other": np.where(enough, other, np.nan),
-        "few_said": np.array(few, dtype=object),
-        "said": np.array(said, dtype=object),
-        **steps,
+def _known(position_slope: float, found: dict[str, Array]) -> dict[str, Array]:
+    """How far a constant is known: its limits, whether it was found, and whether it is another beyond chance."""
+    moved, turned = found["constant2"] - found["start"], found["mean2"] - found["mean1"]
+    usual = CONSTANTS.usual_slope * position_slope
+    slope = np.where(np.abs(moved) < CONSTANTS.rounding_slack, usual, np.abs(turned / moved))
+    margin = CONSTANTS.normal_95 * found["spread"] * np.sqrt(found["design"] / found["eyes"]) / slope
+    farther = {
+        "missed": np.abs(found["mean4"]) - CONSTANTS.precision_of_root,
+        "other": np.abs(found["constant4"] - found["start"]) - margin,
     }
-    rows.put("lens_rows", **{f"{formula}_{key}": value for key, value in found.items()})
+    return {
+        "slope": slope,
+        "give_or_take": margin,
+        **{key: beside(gap, gap > CONSTANTS.rounding_slack) for key, gap in farther.items()},
+    }

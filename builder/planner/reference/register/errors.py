@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.register import patients
-from builder.planner.reference.register.rows import SERIES, Array, Rows, mean, sd
+from builder.planner.reference.register.rows import SERIES, Array, Rows, beside, mean, sd
 
 LIMITS = ("quarter", "half", "three_quarters", "one")
 GROUPS = {"diagnosis": ("diagnoses", 9), "band": ("bands", 3), "period": ("periods", 5)}
@@ -51,7 +51,7 @@ def proportions(key: str, inside: Array, eyes: Array, design: Array | float = 1.
 def _class(size: Array) -> Array:
     """1 to 4 by the limits, 5 beyond; NaN where nothing is."""
     ends = np.array([limit(key) for key in LIMITS]) + CONSTANTS.rounding_slack
-    return np.where(np.isnan(size), np.nan, np.searchsorted(ends, size) + 1.0)
+    return beside(size, np.searchsorted(ends, size) + 1.0)
 
 
 def line_errors(rows: Rows) -> None:
@@ -95,12 +95,12 @@ def line_errors(rows: Rows) -> None:
 
 def _pairs(rows: Rows, key: str) -> None:
     """What the other eye of a line has of a series: its error, and the worse and the better class of both."""
-    error = np.where(np.isnan(rows.line(f"error_{key}")), np.nan, patients.of_fellow(rows, rows.line(f"error_{key}")))
+    error = beside(rows.line(f"error_{key}"), patients.of_fellow(rows, rows.line(f"error_{key}")))
     found = {f"pair_error_{key}": error}
     for prefix in ("", "centred_"):
         own = rows.line(f"{prefix}class_{key}")
         both = np.stack([own, patients.of_fellow(rows, own)])
-        both = np.where(np.isnan(error), np.nan, both)
+        both = beside(error, both)
         found |= {f"pair_{prefix}worst_{key}": both.max(axis=0), f"pair_{prefix}best_{key}": both.min(axis=0)}
     rows.put("lines", **found)
 
@@ -126,6 +126,7 @@ def _statistics(error: Array, size: Array, centred: Array, patient: Array) -> di
     found = {
         "eyes_counted": eyes,
         "mean_error": mean(error),
+        "mean_known": float(eyes > 1),
         "sd_error": sd(error),
         **patients.counted(patient, there),
         **{f"mean_{name}": value for name, value in steps.items()},
@@ -133,14 +134,9 @@ def _statistics(error: Array, size: Array, centred: Array, patient: Array) -> di
     if eyes < 2:
         found |= {"mean_squares": np.nan, "mean_design": np.nan}
     found["mean_margin"] = CONSTANTS.normal_95 * sd(error) * np.sqrt(found["mean_design"] / eyes) if eyes else np.nan
-    beyond = np.abs(found["mean_error"]) - found["mean_margin"] > CONSTANTS.rounding_slack
-    way = float(beyond) * np.sign(found["mean_error"])
-    judged = not np.isnan(found["mean_margin"])
-    found |= {
-        "mean_known": float(eyes > 1),
-        "mean_above": float(way > 0) if judged else np.nan,
-        "mean_below": float(way < 0) if judged else np.nan,
-    }
+    for side, sign in (("above", 1), ("below", -1)):
+        beyond = sign * found["mean_error"] - found["mean_margin"]
+        found[f"mean_{side}"] = float(beside(beyond, beyond > CONSTANTS.rounding_slack))
     for prefix, values in (("", size), ("centred_", centred)):
         some = values[there]
         found |= {
@@ -170,7 +166,7 @@ def groups(rows: Rows) -> None:
         np.isnan(years), np.nan, np.clip(np.ceil(years - CONSTANTS.rounding_slack), 1, GROUPS["period"][1])
     )
     diagnosis = rows.number("corneal_diagnosis")
-    members = {"diagnosis": diagnosis, "band": np.where(np.isnan(k), np.nan, band), "period": period}
+    members = {"diagnosis": diagnosis, "band": beside(k, band), "period": period}
     members = {key: np.where(there, value, np.nan) for key, value in members.items()}
     cone = np.where(members["diagnosis"] == 2, members["band"], np.nan)
     size, mark = rows.line("absolute_lead"), rows.line("class_lead")

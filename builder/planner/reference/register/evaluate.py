@@ -19,7 +19,6 @@ from builder.planner.reference.register.lines import read_lines
 from builder.planner.reference.register.rows import RegisterBook, Rows
 
 Typed = Mapping[str, NDArray[Any]]
-BENCHMARKS = (("regular", 0), ("regular", 0), ("keratoconus", 1))  # whose eyes stand beside the published ones
 
 
 def evaluate_register(book: RegisterBook, typed: Typed) -> Values:
@@ -42,11 +41,10 @@ def _evaluate(book: RegisterBook, typed: Mapping[str, Any]) -> Rows:
     clouds = astigmatism.line_vectors(rows)
     astigmatism.clouds_table(rows, clouds)
     constants.lens_constants(book, rows)
-    _columns(book, rows, list(columns))
     _lenses(book, rows)
-    _benchmarks(rows)
+    _how_many(rows)
     _proof(book, rows)
-    _at_a_glance(book, rows)
+    _at_a_glance(rows)
     return rows
 
 
@@ -55,12 +53,6 @@ def _ends(book: RegisterBook, columns: Mapping[str, Any]) -> dict[str, tuple[flo
         return float(getattr(CONSTANTS, end)) if isinstance(end, str) else np.nan if end is None else float(end)
 
     return {item.key: (number(item.lowest), number(item.highest)) for item in book.inputs if item.key in columns}
-
-
-def _columns(book: RegisterBook, rows: Rows, columns: list[str]) -> None:
-    """Limits that are constants of their own; the others are constant cells."""
-    ends = _ends(book, dict.fromkeys(columns))
-    rows.put("columns", column_lowest=[ends[c][0] for c in columns], column_highest=[ends[c][1] for c in columns])
 
 
 def _name(book: RegisterBook, rows: Rows, typed: Any) -> None:
@@ -72,34 +64,14 @@ def _name(book: RegisterBook, rows: Rows, typed: Any) -> None:
 
 
 def _lenses(book: RegisterBook, rows: Rows) -> None:
-    order, keys = rows.line("lens_order"), rows.line("lens_choice")
-    places = range(1, book.lenses + 1)
-    names = [keys[list(order).index(p)] if p in order else "" for p in places]
-    w = book.words.get
-    seen = float(order.max())
+    order, keys = list(rows.line("lens_order")), rows.line("lens_choice")
+    names = [keys[order.index(place)] if place in order else "" for place in range(1, book.lenses + 1)]
     rows.put("lens_rows", lens_found=np.array(names, dtype=object))
-    rows.put("plan", lenses_seen=seen, lenses_said=w("word", "more_lenses" if seen > book.lenses else "all_lenses"))
+    rows.put("plan", lenses_seen=max(order))
 
 
-def _benchmarks(rows: Rows) -> None:
-    half = [100 * CONSTANTS.lundstrom_half_eyes / CONSTANTS.lundstrom_eyes, CONSTANTS.gale_half, CONSTANTS.kamiya_half]
-    one = [100 * CONSTANTS.lundstrom_one_eyes / CONSTANTS.lundstrom_eyes, CONSTANTS.gale_one, CONSTANTS.kamiya_one]
-    stages = ("low", "middle", "high")
-    own = {
-        key: [rows.values["diagnoses", of][n] for _, n in BENCHMARKS] + list(rows.values["bands", cone])
-        for key, of, cone in (
-            ("own_eyes", "eyes_counted", "cone_eyes"),
-            ("own_half", "share_half", "cone_half"),
-            ("own_one", "share_one", "cone_one"),
-        )
-    }
-    rows.put(
-        "benchmarks",
-        benchmark_half=[*half, *[np.nan] * 3],
-        benchmark_one=[*one, *(getattr(CONSTANTS, f"yahalomi_{stage}_from") for stage in stages)],
-        benchmark_one_to=[*[np.nan] * 3, *(getattr(CONSTANTS, f"yahalomi_{stage}_to") for stage in stages)],
-        **own,
-    )
+def _how_many(rows: Rows) -> None:
+    """How many eyes tell the mean, and the share within half a dioptre, as well as wanted."""
     spread, share = rows.values["series", "sd_error"][0], rows.values["series", "share_half"][0] / 100
     z = CONSTANTS.normal_95
     rows.put(
@@ -111,24 +83,14 @@ def _benchmarks(rows: Rows) -> None:
 
 def _proof(book: RegisterBook, rows: Rows) -> None:
     """The published shares and the limits worked by hand; what they should be is constant on the sheet of proof."""
-    of_print = [CONSTANTS.lundstrom_half_eyes, CONSTANTS.lundstrom_one_eyes]
-    inside = np.array([*of_print, FEW_INSIDE], dtype=float)
+    inside = np.array([CONSTANTS.lundstrom_half_eyes, CONSTANTS.lundstrom_one_eyes, FEW_INSIDE], dtype=float)
     eyes = np.array([CONSTANTS.lundstrom_eyes, CONSTANTS.lundstrom_eyes, FEW_EYES], dtype=float)
     shares = errors.proportions("counted", inside, eyes)
-    gaps = np.abs(shares["share_counted"] - np.array(PRINTED))
-    limits = zip((shares["wilson_low_counted"][-1], shares["wilson_high_counted"][-1]), FEW_LIMITS, strict=True)
-    gaps[-1] = max(gaps[-1], *(abs(computed - worked) for computed, worked in limits))
+    found = np.array([shares[f"{key}_counted"][-1] for key in ("wilson_low", "wilson_high")])
+    gaps = np.abs(shares["share_counted"] - PRINTED)
+    gaps[-1] = max(gaps[-1], *np.abs(found - FEW_LIMITS))
     near = gaps <= CONSTANTS.share_digit / 2 + CONSTANTS.rounding_slack
-    agrees = [book.words.get("word", "proof_yes" if n else "proof_no") for n in near]
-    rows.put(
-        "printed",
-        inside_counted=inside,
-        eyes_counted=eyes,
-        printed_gap=gaps,
-        printed_near=near.astype(float),
-        printed_agrees=np.array(agrees, dtype=object),
-        **shares,
-    )
+    rows.put("printed", printed_gap=gaps, printed_near=near.astype(float), **shares)
     rows.put("plan", proof_said=book.words.get("word", "proof_all" if near.all() else "proof_not_all"))
 
 
@@ -137,52 +99,14 @@ FEW_INSIDE, FEW_EYES = 8, 10
 FEW_LIMITS = (49.0, 94.3)  # percent: their limits by the equation of wilson1927, worked by hand
 
 
-def _at_a_glance(book: RegisterBook, rows: Rows) -> None:
-    w = book.words.get
-    filled, counted = rows.line("line_filled").sum(), rows.line("line_counts").sum()
-    verdicts = list(rows.line("line_verdict"))
-    out = filled - counted
-    first = verdicts.index(w("word", "line_left_out")) + 1.0 if out else np.nan
-    eyes, error, margin = (rows.values["series", key][0] for key in ("eyes_counted", "mean_error", "mean_margin"))
-    many = "no_eye_yet" if counted == 0 else "eyes_too_few" if counted < CONSTANTS.few_eyes else "eyes_a_hint"
-    many = "eyes_enough" if counted >= CONSTANTS.many_eyes else many
-    off = (
-        "mean_hyperopic"
-        if error > margin + CONSTANTS.rounding_slack
-        else "mean_myopic"
-        if error < -margin - CONSTANTS.rounding_slack
-        else "mean_near_zero"
-    )
-    name = rows.values["plan", "register_name"].item()
-    following = (
-        w("word", "next_paste")
-        if not filled
-        else f"{w('word', 'next_mend')}{first:.0f}"
-        if out
-        else w("word", "next_read")
-    )
-    incision = rows.values["plan", "incision_eyes"]
-    effect, planned, reach = (
-        rows.values["plan", key] for key in ("flattening_mean", "planned_flattening", "flattening_margin")
-    )
-    if incision < CONSTANTS.few_eyes or np.isnan(reach) or np.isnan(planned):
-        said = "incision_too_few"
-    else:
-        said = "incision_differs" if abs(effect - planned) > reach + CONSTANTS.rounding_slack else "incision_agrees"
+def _at_a_glance(rows: Rows) -> None:
+    filled, counts = (rows.line(key) == 1 for key in ("line_filled", "line_counts"))
+    out = filled & ~counts
     rows.put(
         "plan",
-        lines_filled=filled,
-        lines_counted=counted,
-        lines_left_out=out,
-        first_left_out=first,
-        lines_other_edition=float(list(rows.line("line_reason")).count(w("word", "line_other_edition"))),
-        enough_said=w("word", many),
-        mean_said=w("word", off if eyes >= 2 else "no_mean_yet"),
-        flattening_said=w("word", said),
-        page_line=f"{w('word', 'register_is')}{name}{w('word', 'edition_is')}{book.edition}",
-        page_state=(
-            f"{filled:.0f}{w('word', 'lines_of_which')}{counted:.0f}{w('word', 'lines_that_count')}"
-            f"{out:.0f}{w('word', 'lines_out')}"
-        ),
-        type_next=following,
+        lines_filled=float(filled.sum()),
+        lines_counted=float(counts.sum()),
+        lines_left_out=float(out.sum()),
+        first_left_out=out.argmax() + 1.0 if out.any() else np.nan,
+        lines_other_edition=float((counts & (rows.line("edition_known") == 0)).sum()),
     )

@@ -16,32 +16,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.register.rows import Array, Rows
+from builder.planner.reference.register.rows import Array, Rows, objects
 
 
-def fellows(rows: Rows, keys: Sequence[str], counts: Array, stroke: str) -> None:
+def first_places(keys: Sequence[str]) -> dict[str, int]:
+    """The first line, counted from 1, of each key."""
+    return {key.casefold(): place for place, key in reversed([*enumerate(keys, start=1)])}
+
+
+def fellows(rows: Rows, keys: Sequence[str], counts: NDArray[np.bool_], stroke: str) -> None:
     """The line of the other eye of the same file number, 0 where none counts; `keys`: number and eye of each line."""
-    places: dict[str, int] = {}
-    for place, key in enumerate(keys, start=1):
-        places.setdefault(key.casefold(), place)
-    wanted, found_at, lines, sames = [], [], [], []
-    for n, count in enumerate(counts):
-        if not count:
-            wanted.append("")
-            found_at.append(np.nan)
-            lines.append(np.nan)
-            sames.append(np.nan)
-            continue
-        key = f"{keys[n].rpartition(stroke)[0]}{stroke}{3 - rows.line('line_eye')[n]:.0f}"
-        place = places.get(key.casefold(), 0)
-        wanted.append(key)
-        found_at.append(float(place))
-        same = place > 0 and keys[place - 1].casefold() == key.casefold()
-        sames.append(float(same))
-        lines.append(float(place * counts[place - 1]) if same else 0.0)
-    array = np.empty(len(wanted), dtype=object)
-    array[:] = wanted
-    rows.put("lines", fellow_key=array, fellow_at=found_at, fellow_there=sames, fellow_line=lines)
+    places, eyes = first_places(keys), rows.number("line_eye")
+    wanted = [f"{k.rpartition(stroke)[0]}{stroke}{3 - eyes[n]:.0f}" if counts[n] else "" for n, k in enumerate(keys)]
+    at = np.where(counts, [float(places.get(key.casefold(), 0)) for key in wanted], np.nan)
+    there = np.where(counts, at > 0, np.nan)
+    line = np.where(there == 1, at * counts[np.nan_to_num(at).astype(int) - 1], there)
+    rows.put("lines", fellow_key=objects(wanted), fellow_at=at, fellow_there=there, fellow_line=line)
 
 
 def of_fellow(rows: Rows, row: Array) -> Array:

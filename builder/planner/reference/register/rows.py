@@ -5,7 +5,7 @@ An echo: means and standard deviations as the cells compute them.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from builder.engine.spec.model import Input
 from builder.engine.spec.words import Words
 from builder.planner.reference.constants import Constants
+from builder.planner.reference.plan.judge import name_key
 
 Array = NDArray[np.float64]
 FORMULAS = ("srkt", "holladay1", "hofferq", "haigis", "t2")
@@ -51,6 +52,10 @@ class Rows:
         """A row of the lines."""
         return self.values["lines", key]
 
+    def named(self, key: str, name: str) -> NDArray[np.bool_]:
+        """In which lines a column has this name, written in any way."""
+        return np.array([name_key(str(value)) == name_key(name) for value in self.line(key)])
+
     def number(self, key: str) -> Array:
         """A column of the lines as numbers; NaN where there is none, or a word for what is wrong."""
         return np.array([v if isinstance(v, float) else np.nan for v in self.line(key)], dtype=float)
@@ -58,6 +63,18 @@ class Rows:
     def counted(self, key: str) -> Array:
         """A column as numbers, NaN in lines that do not count."""
         return np.where(self.line("line_counts") == 1, self.number(key), np.nan)
+
+
+def objects(values: Sequence[Any]) -> NDArray[Any]:
+    """Words, or numbers and words, as an array."""
+    array = np.empty(len(values), dtype=object)
+    array[:] = values
+    return array
+
+
+def beside(row: ArrayLike, values: ArrayLike) -> Array:
+    """Values where a row has numbers; NaN elsewhere."""
+    return np.where(np.isnan(row), np.nan, values)
 
 
 def mean(values: Array) -> float:
