@@ -11,7 +11,7 @@ import numpy as np
 
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.register.patients import of_fellow, of_mean, patients
-from builder.planner.reference.register.rows import Array, Rows, beside, mean, sd
+from builder.planner.reference.register.rows import Array, Rows, beside, mean, median, sd
 from builder.planner.reference.vectors import ComplexArray, double_angle, magnitude_and_axis, spectacle_to_cornea
 
 CLOUDS = ("origin", "outcome", "target", "surgical", "missed")
@@ -30,18 +30,19 @@ def line_vectors(rows: Rows) -> dict[str, ComplexArray]:
         "surgical": found["outcome"] - origin,
         "missed": found["outcome"] - found["planned"],
     }
-    shown = {"planned": found["planned"], "earlier": found["earlier"], **rings, **clouds}
-    for key, vector in shown.items():
-        empty = np.isnan(vector)
-        parts = {"x": np.where(empty, np.nan, vector.real), "y": np.where(empty, np.nan, vector.imag)}
-        rows.put("lines", **{f"{key}_{name}": part for name, part in parts.items()})
-    rows.put("lines", **{f"{key}_size": np.abs(vector) for key, vector in clouds.items()})
+    for key, vector in {"planned": found["planned"], "earlier": found["earlier"], **rings, **clouds}.items():
+        _put(rows, key, vector)
     for key, vector in clouds.items():
-        both = beside(vector, of_fellow(rows, vector))
-        rows.put("lines", **{f"pair_{key}_x": both.real, f"pair_{key}_y": beside(both, both.imag)})
+        rows.put("lines", **{f"{key}_size": np.abs(vector)})
+        _put(rows, f"pair_{key}", beside(vector, of_fellow(rows, vector)))
     _lens(rows, clouds)
     _incision(rows, rings)
     return clouds
+
+
+def _put(rows: Rows, key: str, vector: ComplexArray) -> None:
+    """Both parts of a vector, as rows; of none, neither."""
+    rows.put("lines", **{f"{key}_x": beside(vector, vector.real), f"{key}_y": beside(vector, vector.imag)})
 
 
 def _refraction(rows: Rows, key: str) -> ComplexArray:
@@ -68,8 +69,7 @@ def _lens(rows: Rows, clouds: dict[str, ComplexArray]) -> None:
     apart = rows.counted("lens_axis") - rows.counted("implanted_axis")
     turned = np.round(np.rad2deg(np.angle(np.exp(2j * np.deg2rad(apart)))) / 2, DECIMALS)
     turned = np.where(turned <= -90, 90.0, turned)
-    slack = CONSTANTS.rounding_slack
-    ends = np.array([CONSTANTS.turned_good, CONSTANTS.turned_borderline]) + slack
+    ends = np.array([CONSTANTS.turned_good, CONSTANTS.turned_borderline]) + CONSTANTS.rounding_slack
     kind = beside(turned, np.searchsorted(ends, np.abs(turned)) + 1.0)
     rows.put(
         "lines",
@@ -92,7 +92,7 @@ def _lens(rows: Rows, clouds: dict[str, ComplexArray]) -> None:
         turned_eyes=float(sizes.size),
         turned_mean=mean(turned),
         turned_size_mean=mean(sizes),
-        turned_size_median=float(np.median(sizes)) if sizes.size else np.nan,
+        turned_size_median=median(sizes),
         turned_size_most=float(sizes.max()) if sizes.size else np.nan,
         turned_little=float((kind == 1).sum()),
         turned_some=float((kind == 2).sum()),
@@ -103,12 +103,10 @@ def _lens(rows: Rows, clouds: dict[str, ComplexArray]) -> None:
 def _incision(rows: Rows, rings: dict[str, ComplexArray]) -> None:
     """The change of the cornea turned to the incision: its real part steepens the incision's meridian."""
     change = (rings["ring_after"] - rings["ring_before"]) * np.exp(-2j * np.deg2rad(rows.counted("incision_meridian")))
-    empty = np.isnan(change)
-    flattening, oblique = np.where(empty, np.nan, -change.real), np.where(empty, np.nan, change.imag)
-    planned = np.where(empty, np.nan, rows.number("incision_sia"))
-    other = np.where(empty, np.nan, of_fellow(rows, flattening))
+    flattening, oblique = beside(change, -change.real), beside(change, change.imag)
+    planned, other = beside(change, rows.number("incision_sia")), beside(change, of_fellow(rows, flattening))
     rows.put("lines", flattening=flattening, oblique_change=oblique, planned_sia=planned, pair_flattening=other)
-    eyes = float((~empty).sum())
+    eyes = float((~np.isnan(change)).sum())
     steps = of_mean(flattening, patients(rows))
     margin = CONSTANTS.normal_95 * sd(flattening) * np.sqrt(steps["design"] / eyes) if eyes else np.nan
     apart = abs(mean(flattening) - mean(planned)) - margin
@@ -135,12 +133,7 @@ def f_part(eyes: float) -> float:
 
 def clouds_table(rows: Rows, clouds: dict[str, ComplexArray]) -> None:
     """Centroid and ellipses of each cloud; half-axes from the eigenvalues of the covariance matrix."""
-    table: dict[str, list[float]] = {}
-    patient = patients(rows)
-    for key in CLOUDS:
-        for name, value in _cloud(clouds[key], patient).items():
-            table.setdefault(name, []).append(value)
-    rows.put("clouds", **{name: np.array(values) for name, values in table.items()})
+    rows.table("clouds", [_cloud(clouds[key], patients(rows)) for key in CLOUDS])
 
 
 def _cloud(vectors: ComplexArray, patient: Array) -> dict[str, float]:

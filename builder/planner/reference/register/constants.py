@@ -156,18 +156,20 @@ def _formula(book: RegisterBook, rows: Rows, formula: str, base: Array) -> None:
         "spread": np.array([sd(miss[judged == number]) for number in lenses]),
         **{f"constant{n}": constants[n - 1] for n in STEPS[1:]},
         **{f"mean{n}": errors[n - 1] for n in STEPS},
-        **_by_patients(rows, formula, judged, miss, lenses),
     }
-    rows.put("lens_rows", **{f"{formula}_{key}": value for key, value in (found | _known(slope, found)).items()})
+    found |= _known(slope, found, _by_patients(rows, formula, judged, miss, lenses))
+    rows.put("lens_rows", **{f"{formula}_{key}": value for key, value in found.items()})
 
 
-def _by_patients(rows: Rows, formula: str, judged: Array, miss: Array, lenses: Array) -> dict[str, Array]:
+def _by_patients(rows: Rows, formula: str, judged: Array, miss: Array, lenses: Array) -> Array:
     """The design effect of each lens's mean error: both eyes of a patient with the same lens are no two patients."""
     both = np.where(of_fellow(rows, judged) == judged, judged, np.nan)
     other = beside(both, of_fellow(rows, miss))
     rows.put("lines", **{f"{formula}_both": both, f"{formula}_pair1": other, f"{formula}_product1": miss * other})
-    steps = [of_mean(np.where(judged == lens, miss, np.nan), patients(rows)) for lens in lenses]
-    return {key: np.array([step[key] for step in steps]) for key in steps[0]}
+    rows.table(
+        "lens_rows", [of_mean(np.where(judged == n, miss, np.nan), patients(rows)) for n in lenses], f"{formula}_"
+    )
+    return rows.values["lens_rows", f"{formula}_design"]
 
 
 def _next(constants: list[Array], errors: list[Array], slope: float) -> Array:
@@ -179,12 +181,12 @@ def _next(constants: list[Array], errors: list[Array], slope: float) -> Array:
     return np.where(same, last, last - now * (last - before) / (now - was))
 
 
-def _known(position_slope: float, found: dict[str, Array]) -> dict[str, Array]:
+def _known(position_slope: float, found: dict[str, Array], design: Array) -> dict[str, Array]:
     """How far a constant is known: its limits, whether it was found, and whether it is another beyond chance."""
     moved, turned = found["constant2"] - found["start"], found["mean2"] - found["mean1"]
     usual = CONSTANTS.usual_slope * position_slope
     slope = np.where(np.abs(moved) < CONSTANTS.rounding_slack, usual, np.abs(turned / moved))
-    margin = CONSTANTS.normal_95 * found["spread"] * np.sqrt(found["design"] / found["eyes"]) / slope
+    margin = CONSTANTS.normal_95 * found["spread"] * np.sqrt(design / found["eyes"]) / slope
     farther = {
         "missed": np.abs(found["mean4"]) - CONSTANTS.precision_of_root,
         "other": np.abs(found["constant4"] - found["start"]) - margin,

@@ -7,14 +7,16 @@ An echo: errors, counts and shares as the cells compute them.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
-from numpy.typing import NDArray
 
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.register import patients
-from builder.planner.reference.register.rows import SERIES, Array, Rows, beside, mean, sd
+from builder.planner.reference.register.rows import SERIES, Array, Rows, beside, mean, median, sd
 
 LIMITS = ("quarter", "half", "three_quarters", "one")
+CENTRED = tuple(f"centred_{key}" for key in LIMITS)
 GROUPS = {"diagnosis": ("diagnoses", 9), "band": ("bands", 3), "period": ("periods", 5)}
 
 
@@ -68,34 +70,27 @@ def line_errors(rows: Rows) -> None:
         line_years=(last - date) / CONSTANTS.days_a_year,
         square_lead=errors["lead"] ** 2,
     )
-    table: dict[str, list[float]] = {}
     patient = patients.patients(rows)
-    for key in SERIES:
-        error = errors[key]
-        centred = np.abs(error - mean(error))
-        size = np.abs(error)
-        rows.put(
-            "lines",
-            **{
-                f"error_{key}": error,
-                f"absolute_{key}": size,
-                f"class_{key}": _class(size),
-                f"centred_{key}": centred,
-                f"centred_class_{key}": _class(centred),
-            },
-        )
+    for key, error in errors.items():
+        size, centred = np.abs(error), np.abs(error - mean(error))
+        rows.put("lines", **{f"error_{key}": error, f"absolute_{key}": size, f"centred_{key}": centred})
+        rows.put("lines", **{f"class_{key}": _class(size), f"centred_class_{key}": _class(centred)})
         _pairs(rows, key)
-        for name, value in _statistics(error, size, centred, patient).items():
-            table.setdefault(name, []).append(value)
-    arrays = {name: np.array(values) for name, values in table.items()}
-    rows.put("series", **arrays)
-    for key in (*LIMITS, *(f"centred_{key}" for key in LIMITS)):
-        rows.put("series", **proportions(key, arrays[f"inside_{key}"], arrays["eyes_counted"], arrays[f"design_{key}"]))
+    _put(rows, "series", [_of_series(error, patient) for error in errors.values()], (*LIMITS, *CENTRED))
+
+
+def _put(rows: Rows, name: str, columns: list[dict[str, float]], keys: Sequence[str]) -> None:
+    """The rows of a list of series or groups, with the share within each limit."""
+    rows.table(name, columns)
+    for key in keys:
+        inside, eyes, design = (rows.values[name, row] for row in (f"inside_{key}", "eyes_counted", f"design_{key}"))
+        rows.put(name, **proportions(key, inside, eyes, design))
 
 
 def _pairs(rows: Rows, key: str) -> None:
     """What the other eye of a line has of a series: its error, and the worse and the better class of both."""
-    error = beside(rows.line(f"error_{key}"), patients.of_fellow(rows, rows.line(f"error_{key}")))
+    own = rows.line(f"error_{key}")
+    error = beside(own, patients.of_fellow(rows, own))
     found = {f"pair_error_{key}": error}
     for prefix in ("", "centred_"):
         own = rows.line(f"{prefix}class_{key}")
@@ -105,48 +100,54 @@ def _pairs(rows: Rows, key: str) -> None:
     rows.put("lines", **found)
 
 
-def _shares(inside: NDArray[np.bool_], there: NDArray[np.bool_], patient: Array, key: str) -> dict[str, float]:
-    """The rows of one share: how many are within, of how many pairs both or one, and the design effect."""
-    part, who = inside[there], patient[there]
-    pairs = [part[who == one] for one in np.unique(who)]
-    pairs = [pair for pair in pairs if len(pair) > 1]
-    steps = patients.design(np.where(there, inside - (part.mean() if part.size else 0.0), np.nan), patient)
-    return {
-        f"inside_{key}": float(part.sum()),
-        f"together_{key}": 2.0 * sum(bool(pair.all()) for pair in pairs),
-        f"either_{key}": 2.0 * sum(bool(pair.any()) for pair in pairs),
-        **{f"{name}_{key}": value for name, value in steps.items()},
-    }
+def _shares(size: Array, patient: Array, prefix: str = "") -> dict[str, float]:
+    """How many errors are within each limit, of how many pairs both or one, and the design effect of each share."""
+    there = ~np.isnan(size)
+    pairs = [size[there & (patient == one)] for one in np.unique(patient[there])]
+    pairs = [pair for pair in pairs if pair.size > 1]
+    found: dict[str, float] = {}
+    for name in LIMITS:
+        key, most = f"{prefix}{name}", limit(name) + CONSTANTS.rounding_slack
+        inside = beside(size, size <= most)
+        found |= {
+            f"inside_{key}": float(np.nansum(inside)),
+            f"together_{key}": 2.0 * sum(bool(np.all(pair <= most)) for pair in pairs),
+            f"either_{key}": 2.0 * sum(bool(np.any(pair <= most)) for pair in pairs),
+        }
+        found |= {f"{row}_{key}": value for row, value in patients.design(inside - mean(inside), patient).items()}
+    return found
 
 
-def _statistics(error: Array, size: Array, centred: Array, patient: Array) -> dict[str, float]:
-    there = ~np.isnan(error)
+def _sizes(error: Array) -> dict[str, float]:
+    """Mean, median and root mean square of the sizes of errors."""
+    there = error[~np.isnan(error)]
+    square = float(np.linalg.norm(there) / np.sqrt(there.size)) if there.size else np.nan
+    sizes = np.abs(error)
+    return {"mean_absolute": mean(sizes), "median_absolute": median(sizes), "root_mean_square": square}
+
+
+def _of_series(error: Array, patient: Array) -> dict[str, float]:
+    there, centred = ~np.isnan(error), error - mean(error)
     eyes = float(there.sum())
-    steps = patients.design(error - mean(error), patient)
-    found = {
+    steps = {f"mean_{name}": value for name, value in patients.design(centred, patient).items()}
+    if eyes < 2:
+        steps |= {"mean_squares": np.nan, "mean_design": np.nan}
+    margin = CONSTANTS.normal_95 * sd(error) * np.sqrt(steps["mean_design"] / eyes) if eyes else np.nan
+    beyond = {f"mean_{side}": sign * mean(error) - margin for side, sign in (("above", 1), ("below", -1))}
+    return {
         "eyes_counted": eyes,
         "mean_error": mean(error),
         "mean_known": float(eyes > 1),
+        "mean_margin": margin,
         "sd_error": sd(error),
+        **{key: float(beside(gap, gap > CONSTANTS.rounding_slack)) for key, gap in beyond.items()},
         **patients.counted(patient, there),
-        **{f"mean_{name}": value for name, value in steps.items()},
+        **steps,
+        **_sizes(error),
+        **{f"centred_{key}": value for key, value in _sizes(centred).items()},
+        **_shares(np.abs(error), patient),
+        **_shares(np.abs(centred), patient, "centred_"),
     }
-    if eyes < 2:
-        found |= {"mean_squares": np.nan, "mean_design": np.nan}
-    found["mean_margin"] = CONSTANTS.normal_95 * sd(error) * np.sqrt(found["mean_design"] / eyes) if eyes else np.nan
-    for side, sign in (("above", 1), ("below", -1)):
-        beyond = sign * found["mean_error"] - found["mean_margin"]
-        found[f"mean_{side}"] = float(beside(beyond, beyond > CONSTANTS.rounding_slack))
-    for prefix, values in (("", size), ("centred_", centred)):
-        some = values[there]
-        found |= {
-            f"{prefix}mean_absolute": mean(values),
-            f"{prefix}median_absolute": float(np.median(some)) if eyes else np.nan,
-            f"{prefix}root_mean_square": float(np.linalg.norm(some) / np.sqrt(eyes)) if eyes else np.nan,
-        }
-        for key in LIMITS:
-            found |= _shares(values <= limit(key) + CONSTANTS.rounding_slack, there, patient, f"{prefix}{key}")
-    return found
 
 
 def groups(rows: Rows) -> None:
@@ -192,33 +193,23 @@ def _share(groups: list[Array], most: float) -> Array:
 
 def _group(rows: Rows, name: str, wholes: list[Array]) -> None:
     """The rows of a table of groups, from the errors of each group's lines, NaN in the others."""
-    parts = [whole[~np.isnan(whole)] for whole in wholes]
-    eyes = np.array([float(part.size) for part in parts])
-    some = [part if part.size else np.array([np.nan]) for part in parts]
-    rows.put(
-        name,
-        eyes_counted=eyes,
-        group_mean=[mean(part) for part in some],
-        group_sd=[sd(part) for part in some],
-        group_mean_absolute=[mean(np.abs(part)) for part in some],
-        group_median_absolute=[float(np.median(np.abs(part))) for part in some],
-        group_root_mean_square=[float(np.linalg.norm(part) / np.sqrt(part.size)) for part in some],
-        group_squares=[float((part**2).sum()) for part in parts],
-        group_before=eyes.cumsum() - eyes,
-        group_middle=np.ceil(eyes / 2),
-        group_lower=eyes.cumsum() - np.floor(eyes / 2),
-        group_upper=eyes.cumsum() - np.ceil(eyes / 2) + 1,
-    )
     patient = patients.patients(rows)
-    table: dict[str, list[float]] = {}
-    for whole in wholes:
-        there = ~np.isnan(whole)
-        found = patients.counted(patient, there)
-        for key in LIMITS:
-            found |= _shares(np.abs(whole) <= limit(key) + CONSTANTS.rounding_slack, there, patient, key)
-        for row, value in found.items():
-            table.setdefault(row, []).append(value)
-    arrays = {row: np.array(values) for row, values in table.items()}
-    rows.put(name, **arrays)
-    for key in LIMITS:
-        rows.put(name, **proportions(key, arrays[f"inside_{key}"], eyes, arrays[f"design_{key}"]))
+    _put(rows, name, [_of_group(whole, patient) for whole in wholes], LIMITS)
+    eyes = rows.values[name, "eyes_counted"]
+    last = eyes.cumsum()
+    middle = {"lower": last - np.floor(eyes / 2), "upper": last - np.ceil(eyes / 2) + 1}
+    rows.put(name, group_before=last - eyes, **{f"group_{key}": place for key, place in middle.items()})
+
+
+def _of_group(whole: Array, patient: Array) -> dict[str, float]:
+    eyes = float((~np.isnan(whole)).sum())
+    return {
+        "eyes_counted": eyes,
+        "group_mean": mean(whole),
+        "group_sd": sd(whole),
+        "group_squares": float(np.nansum(whole**2)),
+        "group_middle": np.ceil(eyes / 2),
+        **{f"group_{key}": value for key, value in _sizes(whole).items()},
+        **patients.counted(patient, ~np.isnan(whole)),
+        **_shares(np.abs(whole), patient),
+    }

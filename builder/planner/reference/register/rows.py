@@ -48,6 +48,10 @@ class Rows:
                 raise ValueError(f"{list_name}.{key} is given twice")
             self.values[list_name, key] = np.asarray(value)
 
+    def table(self, list_name: str, columns: Sequence[Mapping[str, float]], prefix: str = "") -> None:
+        """Adds rows of a list from what each of its instances has, by key."""
+        self.put(list_name, **{f"{prefix}{key}": np.array([each[key] for each in columns]) for key in columns[0]})
+
     def line(self, key: str) -> NDArray[Any]:
         """A row of the lines."""
         return self.values["lines", key]
@@ -72,7 +76,7 @@ def objects(values: Sequence[Any]) -> NDArray[Any]:
     return array
 
 
-def beside(row: ArrayLike, values: ArrayLike) -> Array:
+def beside(row: ArrayLike, values: ArrayLike) -> NDArray[Any]:
     """Values where a row has numbers; NaN elsewhere."""
     return np.where(np.isnan(row), np.nan, values)
 
@@ -81,6 +85,12 @@ def mean(values: Array) -> float:
     """The mean of what is there; NaN when nothing is."""
     there = values[~np.isnan(values)]
     return float(there.mean()) if there.size else np.nan
+
+
+def median(values: Array) -> float:
+    """The median of what is there; NaN when nothing is."""
+    there = values[~np.isnan(values)]
+    return float(np.median(there)) if there.size else np.nan
 
 
 def sd(values: Array) -> float:
