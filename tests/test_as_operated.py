@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 
 from builder.engine.model import Model
 from builder.engine.spec.model import Input
+from builder.engine.values import cell_values
 from builder.planner.exchange.casefile import input_slots, typed_cells
 from builder.planner.reference.plan.cells import Values
 from tests.support.followed import Case, case_of, evaluate, of_right
@@ -64,6 +66,11 @@ def _operated(model: Model, name: str, **more: Any) -> tuple[Case, Values]:
     return case, values
 
 
+def _said(model: Model, values: Values, key: str, numbers: Iterable[int]) -> set[Any]:
+    """What these cases say of the right eye in a row."""
+    return {by_key(model, cell_values(model, values, int(number)), key, "right") for number in numbers}
+
+
 def _errors(values: Values) -> np.ndarray:
     return np.stack([values.get("eyes", key)[:, 0] for key in ("error_mean", "error_cylinder")], axis=-1)
 
@@ -85,12 +92,10 @@ def test_an_edit_after_the_operation_is_told_or_changes_nothing(model: Model, na
     known = ~withheld & unrefused & ~np.isnan(values.get("eyes", "lens_power")[:, 0])
     assert not np.isnan(errors[known, 0]).any()
     assert (values.get("eyes", "outcome_shown")[withheld, 0] == 0).all(), "no line of the register either"
-    said = model.spec.words.get("word", "against_changed")
-    assert set(
-        values.get("eyes", "against_said")[withheld & ~np.isnan(values.get("eyes", "judge_visit")[:, 0]), 0]
-    ) <= {
-        said,
-        "",
+    judged = withheld & ~np.isnan(values.get("eyes", "judge_visit")[:, 0])
+    assert _said(model, values, "against_said", np.flatnonzero(judged)) <= {
+        model.spec.words.get("word", "against_changed"),
+        None,
     }
 
 
@@ -104,7 +109,7 @@ def test_the_goal_edited_afterwards_changes_no_error(model: Model) -> None:
     values = evaluate(model, *cases)
     assert len(set(values.get("eyes", "lens_power")[:, 0])) == len(cases)
     np.testing.assert_allclose(_errors(values), _errors(values)[:1].repeat(len(cases), axis=0), atol=1e-12)
-    assert set(values.get("eyes", "against_said")[:, 0]) == {model.spec.words.get("word", "against_unknown")}
+    assert _said(model, values, "against_said", range(len(cases))) == {model.spec.words.get("word", "against_unknown")}
 
 
 @pytest.mark.parametrize("name", EYES_OPERATED)
@@ -154,4 +159,5 @@ def test_an_eye_judged_by_a_page_without_a_code_gives_no_line(model: Model) -> N
     coded["right"]["operated_code"] = float(code)
     values = evaluate(model, case, coded)
     assert list(values.get("eyes", "outcome_shown")[:, 0]) == [0, 1]
-    assert "no code" in values.get("eyes", "outcome_said")[0, 0]
+    (said,) = _said(model, values, "outcome_said", [0])
+    assert "no code" in said

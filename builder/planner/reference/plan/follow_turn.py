@@ -68,6 +68,10 @@ def turning(values: Values, words: Words) -> None:
         turned_sphere=np.where(plus, low, high),
         turned_cylinder=np.where(known, np.where(plus, high - low, low - high), np.nan),
         turned_axis=np.where(known, np.where(plus, fold_axis(bare.axis + 90), bare.axis), np.nan),
+        turned_too_weak=np.where(there(signed), flag(signed > CONSTANTS.rounding_slack), np.nan),
+        turned_quarter=np.where(
+            there(signed) & known, np.where(plus == (signed > CONSTANTS.rounding_slack), 0.0, 90.0), np.nan
+        ),
         turn_whole=circle.whole(np.abs(turn)),
         seen_axis_whole=fold_axis(circle.whole(eye.judged_lens_axis)),
         best_axis_whole=fold_axis(circle.whole(best)),
@@ -76,12 +80,13 @@ def turning(values: Values, words: Words) -> None:
     swung_to = np.where(has, eye.judged_lens_axis, np.nan)[..., None] + SWINGS
     swung = toric.vergence_at_cornea(power, cylinder, swung_to, length, position)
     left = swung - cornea[..., None, :, :]
-    vector, seen = power_vector_of_matrix(left), minus_cylinder_of_matrix(_worn(left)).cylinder
+    vector, seen = power_vector_of_matrix(left), minus_cylinder_of_matrix(_worn(left))
     values.put(
         "swings",
         swing_axis=fold_axis(np.round(swung_to, 6)),
         swing_size=np.hypot(vector.j0, vector.j45),
-        swing_left=seen,
+        swing_low=seen.sphere + seen.cylinder,
+        swing_left=seen.cylinder,
     )
 
 
@@ -116,6 +121,7 @@ def exchange(values: Values) -> None:
     mean_added = (rows["now_along"] + rows["now_across"] - rows["wanted_steep"] - rows["wanted_flat"]) / 2
     arriving_now, arriving_wanted = (2 * (part.j0 + 1j * part.j45) for part in kept)
     arriving_wanted = np.where(both(eye.needed_cylinder) < CONSTANTS.axis_free, 0, arriving_wanted)
+    wanted_known = there(rows["wanted_steep"] + rows["wanted_flat"])
     lens_marks = np.stack(
         [arriving_wanted[..., 0] + 0 * arriving_now[..., 0], arriving_wanted[..., 1] - arriving_now[..., 1]], axis=-1
     )
@@ -139,6 +145,8 @@ def exchange(values: Values) -> None:
         exact_lens_power=total["exact"],
         exact_lens_cylinder=np.where(absent, np.nan, found.magnitude),
         exact_lens_marks=found.axis,
+        wanted_x=np.where(wanted_known, arriving_wanted.real, np.nan),
+        wanted_y=np.where(wanted_known, arriving_wanted.imag, np.nan),
         marks_x=np.where(absent, np.nan, lens_marks.real),
         marks_y=np.where(absent, np.nan, lens_marks.imag),
         rule_share=both(multiplier),

@@ -56,9 +56,17 @@ def read_inputs(reader: Reader) -> None:
 def implanted(values: Values, words: Words) -> None:
     """What was implanted, as typed; a name left empty is the plan's. Its place in the eye by the lead formula."""
     eye, w = EyeValues(values), words.get
-    visits = [there(values.get("checkups", f"seen_{key}")).any(axis=-1) for key in SEEN if key != "vertex"]  # a default
-    begun = np.any([*(there(values.get("eyes", key)) for key in LENS), *visits], axis=0)
-    values.put("eyes", follow_begun=flag(begun))
+    visits = np.sum(
+        [there(values.get("checkups", f"seen_{key}")) for key in SEEN if key != "vertex"], axis=0
+    )  # a default
+    begun = np.sum([there(values.get("eyes", key)) for key in LENS], axis=0)
+    values.put("checkups", visit_begun=visits)
+    values.put(
+        "eyes",
+        lens_named=flag(there(eye.implanted_lens)),
+        lens_begun=begun,
+        follow_begun=flag(begun + visits.sum(axis=-1) > 0),
+    )
     refused = np.sum([values.get("eyes", f"refused_{key}") for key in ENTRY], axis=0)
     refused = refused + np.sum([values.get("checkups", f"refused_seen_{key}").sum(axis=-1) for key in SEEN], axis=0)
     bare = np.where(there(eye.implanted_power), eye.lens_choice, "")
@@ -154,22 +162,23 @@ def visits(values: Values, words: Words) -> None:
     turned[..., 0] = np.nan
     changes = np.abs(since(found.mean)), np.abs(since(vector))
     known = there(changes[0]) & there(eye.fitted_cylinder)[..., None]
-    in_place = (eye.fitted_cylinder == 0)[..., None] | (
-        np.abs(turned) <= CONSTANTS.steady_axis + CONSTANTS.rounding_slack
-    )
-    agree = (np.maximum(*changes) <= CONSTANTS.steady_refraction + CONSTANTS.rounding_slack) & in_place
-    steady = np.where(known, flag(agree), np.nan)
+    unturned = np.abs(turned) <= CONSTANTS.steady_axis + CONSTANTS.rounding_slack
+    in_place = (eye.fitted_cylinder == 0)[..., None] | unturned
+    agree = np.maximum(*changes) <= CONSTANTS.steady_refraction + CONSTANTS.rounding_slack
+    steady = np.where(known, flag(agree & in_place), np.nan)
     steady_at = np.where(steady == 1, NUMBERS, 0.0)
     complete_at = complete * NUMBERS
     lens_seen = there(seen["lens_axis"])
     first_axis = np.take_along_axis(seen["lens_axis"], lens_seen.argmax(axis=-1)[..., None], axis=-1)[..., 0]
     asked = there(eye.visit_to_judge)
     asked_complete = at_number(flag(complete), eye.visit_to_judge)
-    latest = np.where(steady_at.max(axis=-1) > 0, steady_at.max(axis=-1), complete_at.max(axis=-1))
+    last_steady, last = steady_at.max(axis=-1), complete_at.max(axis=-1)
+    latest = np.where(last_steady > 0, last_steady, last)
     number = np.where(asked, np.where(asked_complete == 1, eye.visit_to_judge, np.nan), latest)
     number = np.where((number > 0) & (eye.follow_refused == 0), number, np.nan)
     values.put(
         "checkups",
+        seen_plain=np.where(there(seen["cylinder"]), flag(plain), np.nan),
         seen_complete=flag(complete),
         complete_at=complete_at,
         found_axis=axis,
@@ -182,6 +191,9 @@ def visits(values: Values, words: Words) -> None:
         change_of_mean=since(found.mean),
         change_of_vector=changes[1],
         change_of_axis=turned,
+        refraction_steady=np.where(there(changes[0]), flag(agree), np.nan),
+        axis_steady=np.where(there(turned), flag(unturned), np.nan),
+        lens_steady=np.where(there(eye.fitted_cylinder)[..., None], flag(in_place), np.nan),
         visit_steady=steady,
         steady_at=steady_at,
         steady_word=select([(~known, ""), (steady == 1, w("word", "steady_yes"))], w("word", "steady_no")),
@@ -197,6 +209,12 @@ def visits(values: Values, words: Words) -> None:
         "eyes",
         asked_complete=asked_complete,
         first_lens_axis=first_axis,
+        after_refused=flag(eye.follow_refused > 0),
+        visit_named=flag(asked),
+        asked_lacks=flag(asked & (asked_complete != 1)),
+        last_steady=last_steady,
+        steady_found=flag(last_steady > 0),
+        complete_found=flag(last > 0),
         judge_visit=number,
         settled_after=settled_after,
         settled=settled,
