@@ -30,7 +30,7 @@ def test_the_lines_are_those_of_the_reference(model: Model, gathered: Gathered) 
     """One line an eye, in the order of the files, equal to the reference of what was typed."""
     cases = read_simulated()[:PERSONS]
     values = evaluate_cases(model, [typed_cells(model, case) for case in cases])
-    wanted = [line for n in range(len(cases)) for side in (0, 1) if (line := line_of(values, n, side))]
+    wanted = [line for n in range(len(cases)) for eye in ("right", "left") if (line := line_of(model, values, n, eye))]
     assert not gathered.refusals
     assert gathered.lines == wanted
     assert len(wanted) == sum(len(case) - 1 for case in cases) > PERSONS

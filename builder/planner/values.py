@@ -65,7 +65,6 @@ def reference_book(model: Model) -> Book:
         checks=_checks(model),
         needs=spec.lists["needs"].keys,
         fit_items=spec.lists["fit_items"].keys,
-        edition=model.edition,
         need_steps={key: str(word).removeprefix("word.") for key, word in steps.cells.items()},
     )
 

@@ -20,6 +20,7 @@ from builder.engine.exchange.language import language_of
 from builder.engine.exchange.untrusted import Refused
 from builder.engine.layout import Place
 from builder.engine.model import Model, load_model
+from builder.engine.shown import followed
 from builder.engine.spec.words import ENGLISH
 from builder.engine.values import stored
 from builder.planner.books import PLAN
@@ -136,14 +137,33 @@ def _lines(model: Model, cases: Sequence[dict[Place, Any]]) -> list[list[Line]]:
     if not cases:
         return []
     values = evaluate_cases(model, cases)
-    return [[line for side in range(len(EYES)) if (line := line_of(values, n, side))] for n in range(len(cases))]
+    return [[line for eye in EYES if (line := line_of(model, values, n, eye))] for n in range(len(cases))]
 
 
-def line_of(values: Values, number: int, side: int) -> Line | None:
+class _Cells(dict[Place, Any]):
+    """What the reference has computed of one case, as cells hold it; each is looked up when it is asked for."""
+
+    def __init__(self, model: Model, values: Values, number: int) -> None:
+        super().__init__()
+        self.model, self.computed, self.number = model, values, number
+
+    def __missing__(self, place: Place) -> Any:
+        slot = self.model.compiled[place].slot
+        found = self.computed.rows.get((slot.block.instances.name, slot.row.key))
+        if found is None:
+            return followed(self.model, self, [slot])[place]
+        owner = slot.block.instances
+        at = (self.number, *((owner.owners.index(slot.side),) if owner.per == "side" else ()))
+        return stored(found[(*at, owner.place_of[slot.instance])[: found.ndim]], slot.row.steady_digits)
+
+
+def line_of(model: Model, values: Values, number: int, eye: str) -> Line | None:
     """One eye's line by column of the register, as its cells store it; None for an eye without one."""
-    if values.get("eyes", SHOWN)[number, side] != 1:
+    if values.get("eyes", SHOWN)[number, EYES.index(eye)] != 1:
         return None
-    return {column: stored(values.get("eyes", ROW + column)[number, side]) for column in line_columns()}
+    rows = {column: model.layout.cells("eyes", ROW + column)[eye, eye] for column in line_columns()}
+    held = followed(model, _Cells(model, values, number), rows.values())
+    return {column: held[slot.place] for column, slot in rows.items()}
 
 
 @cache

@@ -70,7 +70,7 @@ def simulated_lines(model: Model) -> list[Line]:
     """The register lines of the kept cases, computed by the reference from what is typed."""
     found = read_simulated()
     values = _evaluate(model, found)
-    lines = (line_of(values, number, side) for number in range(len(found)) for side in range(len(EYES)))
+    lines = (line_of(model, values, number, eye) for number in range(len(found)) for eye in EYES)
     return [line for line in lines if line is not None]
 
 

@@ -31,5 +31,4 @@ class Book:
     needs: Sequence[str]
     need_steps: Mapping[str, str]
     fit_items: Sequence[str]
-    edition: str
     constants: Constants

@@ -145,7 +145,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     follow_turn.exchange(values)
     two_steps.two_steps(values, words)
     follow_words.answers(values, words)
-    outcome.outcome(values, words, book.edition)
+    outcome.outcome(values)
     return values
 
 
