@@ -31,7 +31,7 @@ def outcome(values: Values) -> None:
         page_uncoded=flag(uncoded),
         outcome_shown=flag(shown),
         eye_unused=flag(eye.eye_used == 0),
-        line_lacks=flag(~shown),
+        register_lacks=flag(~shown),
         release_lacks=flag(eye.released == 0),
         outcome_ready=flag(shown & (eye.released == 1)),
         trace_lacks=flag(~there(values.get("foreseen", "trace_sphere")[..., 0])),
