@@ -43,13 +43,16 @@ class Holladay1Position(NamedTuple):
 
 
 class HofferQPosition(NamedTuple):
-    """Hoffer Q: length used a (mm), sign M, turning length G (mm), tan^2 K, the bend's term (mm), position d (mm)."""
+    """Hoffer Q: length used a (mm), sign M, turning length G (mm), tan^2 K, the bend's and the
+    straight term (mm), position d (mm).
+    """
 
     used_length: Array
     sign: Array
     turning_length: Array
     tangent_squared: Array
     bend: Array
+    straight: Array
     position: Array
 
 
@@ -125,7 +128,7 @@ def position_hoffer1993(axial_length: ArrayLike, position_k: ArrayLike, pacd: Ar
     bend = CONSTANTS.hoffer_bend * sign * (CONSTANTS.hoffer_mean_length - used) ** 2 * bent
     linear = CONSTANTS.hoffer_length_slope * (used - CONSTANTS.hoffer_mean_length)
     position = CONSTANTS.hoffer_offset + real(pacd) + linear + tangent_squared + bend - CONSTANTS.hoffer_shift
-    return HofferQPosition(used, sign, turn, tangent_squared, bend, position)
+    return HofferQPosition(used, sign, turn, tangent_squared, bend, linear, position)
 
 
 @np.errstate(invalid="ignore")

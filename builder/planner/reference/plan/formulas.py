@@ -133,6 +133,7 @@ def place_rows(found: Places) -> dict[str, Array]:
         "hoffer_turn": q.turning_length,
         "hoffer_cornea_term": q.tangent_squared,
         "hoffer_length_term": q.bend,
+        "hoffer_line_term": q.straight,
         "hoffer_raw_position": q.position,
         "haigis_raw_position": g.position,
         "t2_height": t.corneal_height,
