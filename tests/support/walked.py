@@ -58,6 +58,5 @@ def lead_over(
         length.length_rule(values, words)
         formulas.position_power(values, words)
         formulas.side_by_side(values, words, formulas.positions(values))
-        length.adjustments(values)
         lead.lead(values, words)
     return values

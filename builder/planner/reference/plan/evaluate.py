@@ -106,7 +106,6 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     formulas.position_power(values, words)
     formulas.chosen_lens(values)
     formulas.side_by_side(values, words, formulas.positions(values))
-    length.adjustments(values)
     lead.lead(values, words)
     length.lead_lengths(values, words)
     power.step(values, words)

@@ -24,19 +24,7 @@ from builder.planner.reference.vectors import spectacle_to_cornea
 RESHAPED = ("after_myopic_laser", "after_hyperopic_laser", "ectasia_after_laser", "radial_cuts")
 FORMULAS = ("srkt", "holladay1", "hofferq", "haigis", "t2")
 LENS_CONSTANTS = ("a", "surgeon_factor", "hoffer_pacd", "haigis_a0", "haigis_a1", "haigis_a2")
-LENS_FIELDS = {
-    "chosen_kind": "lens_kind",
-    "chosen_a": "lens_a",
-    "chosen_surgeon_factor": "lens_surgeon_factor",
-    "chosen_hoffer_pacd": "lens_hoffer_pacd",
-    "chosen_haigis_a0": "lens_haigis_a0",
-    "chosen_haigis_a1": "lens_haigis_a1",
-    "chosen_haigis_a2": "lens_haigis_a2",
-    "chosen_a0_converted": "lens_a0_converted",
-    "chosen_power_from": "lens_power_from",
-    "chosen_power_to": "lens_power_to",
-    "chosen_power_step": "lens_power_step",
-}
+OF_LENS = ("kind", *LENS_CONSTANTS, "a0_converted", "power_from", "power_to", "power_step")
 
 
 def position_power(values: Values, words: Words) -> None:
@@ -84,10 +72,10 @@ def chosen_lens(values: Values) -> None:
     hits = (eye.lens_choice[..., None] == names[:, None, :]) & there(eye.lens_choice)[..., None]
     at = np.where(hits.any(axis=-1), hits.argmax(axis=-1), -1)
     values.put("eyes", lens_place=np.where(at >= 0, at + 1.0, np.nan))
-    for key, field in LENS_FIELDS.items():
-        column = values.get("lenses", field)
+    for key in OF_LENS:
+        column = values.get("lenses", f"lens_{key}")
         taken = np.take_along_axis(column, np.maximum(at, 0), axis=1)
-        values.put("eyes", **{key: np.where(at >= 0, taken, "" if column.dtype == object else np.nan)})
+        values.put("eyes", **{f"chosen_{key}": np.where(at >= 0, taken, "" if column.dtype == object else np.nan)})
 
 
 Places = tuple[
@@ -168,43 +156,24 @@ def side_by_side(values: Values, words: Words, raw: dict[str, Array]) -> None:
     eye = EyeValues(values)
     goal = spectacle_to_cornea(eye.goal_refraction, 0.0, 0.0, CONSTANTS.vertex_of_formulas).sphere
     values.put("eyes", goal_at_cornea=goal)
-    rows: dict[str, list[Array]] = {
-        key: []
-        for key in (
-            "index_numerator",
-            "cornea_for_vergence",
-            "optical_length",
-            "raw_position",
-            "position_in_reach",
-            "lens_position",
-            "vergence_needed",
-            "plano_reach",
-            "goal_reach",
-            "plano_power",
-            "goal_power",
-        )
-    }
+    light, rows = 1000 * CONSTANTS.index_aqueous, []
     for key, name in zip(FORMULAS, vergence.FORMULAS, strict=True):
-        cornea, length = (
-            vergence.corneal_power(name, eye.mean_k),
-            vergence.optical_length(name, values.get("eyes", f"length_{key}")),
-        )
+        cornea = vergence.corneal_power(name, eye.mean_k)
+        length = vergence.optical_length(name, values.get("eyes", f"length_{key}"))
         valid = vergence.position_is_valid(length, raw[key])
         position = np.where(valid, raw[key], np.nan)
-        light = 1000 * CONSTANTS.index_aqueous
-        found = {
-            "index_numerator": np.full(length.shape, float(vergence.corneal_power(name, 1.0) * radius_of_k(1.0))),
-            "cornea_for_vergence": cornea,
-            "optical_length": length,
-            "raw_position": raw[key],
-            "position_in_reach": np.where(there(raw[key]) & there(length), flag(valid), np.nan),
-            "lens_position": position,
-            "vergence_needed": light / (length - position),
-            "plano_reach": light / cornea - position,
-            "goal_reach": light / (cornea + goal) - position,
-            "plano_power": vergence.plano_power(cornea, length, position),
-            "goal_power": vergence.lens_power(cornea, length, position, eye.goal_refraction),
-        }
-        for row, value in found.items():
-            rows[row].append(value)
-    values.put("formulas", **{row: np.stack(found, axis=-1) for row, found in rows.items()})
+        rows.append(
+            {
+                "cornea_for_vergence": cornea,
+                "optical_length": length,
+                "raw_position": raw[key],
+                "position_in_reach": np.where(there(raw[key]) & there(length), flag(valid), np.nan),
+                "lens_position": position,
+                "vergence_needed": light / (length - position),
+                "plano_reach": light / cornea - position,
+                "goal_reach": light / (cornea + goal) - position,
+                "plano_power": vergence.plano_power(cornea, length, position),
+                "goal_power": vergence.lens_power(cornea, length, position, eye.goal_refraction),
+            }
+        )
+    values.put("formulas", **{row: np.stack([found[row] for found in rows], axis=-1) for row in rows[0]})

@@ -8,7 +8,6 @@ An echo: which formula is used, by comparisons as the cells compute it.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from builder.engine.spec.words import Words
 from builder.planner.reference import vergence
@@ -18,10 +17,11 @@ from builder.planner.reference.plan.cells import (
     Array,
     EyeValues,
     Values,
+    WordArray,
     at_number,
-    by_rule,
     diagnosed,
     flag,
+    place_of,
     select,
     there,
 )
@@ -35,6 +35,7 @@ from builder.planner.reference.plan.formulas import (
     raw_positions,
 )
 
+PLACE = {key: place for place, key in enumerate(FORMULAS, start=1)}
 SAFE_SIDE = ("holladay1", "haigis", "t2")  # in the order in which ties are settled
 
 
@@ -49,47 +50,37 @@ def published_goal(k: Array) -> Array:
 
 def lead(values: Values, words: Words) -> None:
     """The formula that leads, and its exact power."""
-    eye = EyeValues(values)
-    w = words.get
-    choice = {key: w("choice", key) for key in FORMULAS}
+    eye, w = EyeValues(values), words.get
     reshaped = diagnosed(eye, words, *RESHAPED)
     safe_chosen = eye.lead_formula == w("choice", "safe_side")
     by_hand = there(eye.lead_formula) & ~safe_chosen
     asked = ~by_hand & (safe_chosen | ~(reshaped | diagnosed(eye, words, "regular")))
     power = values.get("formulas", "goal_power")
-    result = dict(zip(FORMULAS, np.moveaxis(there(power), -1, 0), strict=True))
+    gives = dict(zip(FORMULAS, np.moveaxis(there(power), -1, 0), strict=True))
     voices = _voices(power, eye.position_k)
-    strongest, first = _strongest(voices)
-    safe = np.where(np.isnan(strongest), "", np.array([choice[key] for key in FORMULAS], dtype=object)[first])
-    srkt_leads = result["srkt"] & (eye.srkt_width_ratio <= CONSTANTS.srkt_leads_up_to + CONSTANTS.rounding_slack)
-    name = select(
-        [
-            (by_hand, eye.lead_formula),
-            (asked, safe),
-            (reshaped & result["haigis"], choice["haigis"]),
-            (reshaped & result["holladay1"], choice["holladay1"]),
-            (reshaped, ""),
-            (srkt_leads, choice["srkt"]),
-            (result["t2"], choice["t2"]),
-        ],
-        "",
+    strongest, safe = _strongest(voices)
+    srkt_leads = gives["srkt"] & (eye.srkt_width_ratio <= CONSTANTS.srkt_leads_up_to + CONSTANTS.rounding_slack)
+    by_haigis, by_holladay = reshaped & gives["haigis"], reshaped & gives["holladay1"]
+    chosen = place_of(eye.lead_formula, [w("choice", key) for key in FORMULAS])
+    place = np.select(
+        [by_hand, asked, by_haigis, by_holladay, reshaped, srkt_leads, gives["t2"]],
+        [chosen, safe, PLACE["haigis"], PLACE["holladay1"], np.nan, PLACE["srkt"], PLACE["t2"]],
+        safe,
     )
-    name = np.where(~there(name) & ~reshaped & ~by_hand, safe, name)
-    known = (eye.lead_formula == choice["srkt"]) & (eye.corneal_diagnosis == w("choice", "keratoconus"))
+    known = (eye.lead_formula == w("choice", "srkt")) & diagnosed(eye, words, "keratoconus")
     by_hand_said = select([(known, w("word", "lead_srkt_by_hand"))], w("word", "lead_by_hand"))
-    reshaped_said = select([(name == choice["haigis"], w("word", "lead_reshaped"))], w("word", "lead_without_depth"))
     said = select(
         [
-            (~there(name), ""),
+            (~there(place), ""),
             (by_hand, by_hand_said),
             (asked, w("word", "lead_safe_side")),
-            (reshaped, reshaped_said),
-            (name == choice["srkt"], w("word", "lead_regular")),
-            (name == choice["t2"], w("word", "lead_regular_steep")),
+            (by_haigis, w("word", "lead_reshaped")),
+            (reshaped, w("word", "lead_without_depth")),
+            (place == PLACE["srkt"], w("word", "lead_regular")),
+            (place == PLACE["t2"], w("word", "lead_regular_steep")),
         ],
         w("word", "lead_safe_side"),
     )
-    number = by_rule(name, {choice[key]: np.full(name.shape, n + 1.0) for n, key in enumerate(FORMULAS)})
     values.put(
         "formulas",
         safe_side_power=voices,
@@ -103,17 +94,14 @@ def lead(values: Values, words: Words) -> None:
         lead_fixed=flag(by_hand | reshaped & ~asked),
         safe_side_asked=flag(asked),
         strongest_power=strongest,
-        safe_name=safe,
         srkt_leads=flag(srkt_leads),
-        lead_name=name,
+        lead_name=_named(place, words),
         by_hand_said=by_hand_said,
-        reshaped_said=reshaped_said,
         lead_said=said,
-        lead_place=number,
+        lead_place=place,
     )
     for key, row in (
         ("lead_cornea", "cornea_for_vergence"),
-        ("lead_length", "formula_length"),
         ("lead_optical_length", "optical_length"),
         ("lead_position", "lens_position"),
         ("exact_power", "goal_power"),
@@ -128,10 +116,17 @@ def _voices(power: Array, position_k: Array) -> Array:
     return np.where(heard & ~steep, power, np.nan)
 
 
-def _strongest(voices: Array) -> tuple[Array, NDArray[np.int_]]:
-    """The strongest power (D; NaN without any), and the place of the first formula within rounding of it."""
+def _strongest(voices: Array) -> tuple[Array, Array]:
+    """The strongest power (D), and the place of the first formula within rounding of it; NaN without any."""
     strongest = np.fmax.reduce(voices, axis=-1)
-    return strongest, (voices >= strongest[..., None] - CONSTANTS.rounding_slack).argmax(axis=-1)
+    first = (voices >= strongest[..., None] - CONSTANTS.rounding_slack).argmax(axis=-1) + 1.0
+    return strongest, np.where(there(strongest), first, np.nan)
+
+
+def _named(place: Array, words: Words) -> WordArray:
+    """The formula at a place; "" without one."""
+    names = np.array(["", *(words.get("choice", key) for key in FORMULAS)], dtype=object)
+    return names[np.nan_to_num(place).astype(int)]
 
 
 def at_ends(values: Values, words: Words) -> None:
@@ -163,18 +158,14 @@ def at_ends(values: Values, words: Words) -> None:
             rows["holladay_counts" if key == "holladay1" else f"{key}_counts"] = counts
         power[key] = vergence.lens_power(vergence.corneal_power(name, k), length, raw[key], wide.goal_refraction)
     voices = _voices(np.stack(list(power.values()), axis=-1), position_k)
-    strongest, first = _strongest(voices)
-    safe = np.array([w("choice", key) for key in FORMULAS], dtype=object)[first]
+    strongest, safe = _strongest(voices)
     by_key = dict(zip(FORMULAS, np.moveaxis(voices, -1, 0), strict=True))
     ratio = found[0].root_use
-    regular = np.where(
-        ratio <= CONSTANTS.srkt_leads_up_to + CONSTANTS.rounding_slack, w("choice", "srkt"), w("choice", "t2")
-    )
-    silent = (wide.lead_by_hand == 1) | ((wide.reshaped == 1) & (wide.safe_side_asked == 0)) | ~there(ratio)
-    asked = wide.safe_side_asked == 1
+    srkt_leads = ratio <= CONSTANTS.srkt_leads_up_to + CONSTANTS.rounding_slack
+    regular = np.where(srkt_leads, PLACE["srkt"], PLACE["t2"])
+    leads = np.where(wide.safe_side_asked == 1, safe, regular)
     values.put(
         "k_ends",
-        end_k=k,
         end_root_use=use,
         position_k=position_k,
         position_radius=radius_of_k(position_k),
@@ -184,12 +175,9 @@ def at_ends(values: Values, words: Words) -> None:
         end_strongest=strongest,
         holladay_is_strongest=_flag_there(by_key["holladay1"], strongest),
         haigis_is_strongest=_flag_there(by_key["haigis"], strongest),
-        end_srkt_leads=np.where(
-            there(ratio), flag(ratio <= CONSTANTS.srkt_leads_up_to + CONSTANTS.rounding_slack), np.nan
-        ),
+        end_srkt_leads=np.where(there(ratio), flag(srkt_leads), np.nan),
         **rows,
-        end_safe_name=np.where(there(strongest), safe, ""),
-        end_lead=select([(silent, ""), (asked & ~there(strongest), ""), (asked, safe)], regular.astype(object)),
+        end_lead=_named(np.where((wide.lead_fixed == 1) | ~there(ratio), np.nan, leads), words),
     )
 
 

@@ -12,12 +12,13 @@ import numpy as np
 from builder.engine.spec.words import Words
 from builder.planner.reference import vergence
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.lens_length import adjusted_length_wang2011, regression, share_of_adjustment
+from builder.planner.reference.lens_length import adjusted_length_wang2011, share_of_adjustment
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, WordArray, at_number, flag, select, there
 from builder.planner.reference.plan.formulas import (
     FORMULAS,
     LENS_CONSTANTS,
     corrected_length,
+    lengths_of,
     place_rows,
     places,
     raw_positions,
@@ -46,19 +47,6 @@ def used_lengths(axial_length: Array, rule: WordArray, words: Words) -> dict[str
     return {key: np.where(known, row, np.nan) for key, row in rows.items()}
 
 
-def adjustments(values: Values) -> None:
-    """The regression of each formula beside it, and the length it takes."""
-    eye = EyeValues(values)
-    shape = (*eye.axial_length.shape, len(FORMULAS))
-    slope, offset = np.array([regression(name) for name in vergence.FORMULAS]).T
-    values.put(
-        "formulas",
-        adjust_slope=np.broadcast_to(slope, shape),
-        adjust_offset=np.broadcast_to(offset, shape),
-        formula_length=np.stack([values.get("eyes", f"length_{key}") for key in FORMULAS], axis=-1),
-    )
-
-
 def lead_lengths(values: Values, words: Words) -> None:
     """The lead formula's length in this eye and in one a little longer and shorter."""
     eye = EyeValues(values)
@@ -76,8 +64,7 @@ def lead_lengths(values: Values, words: Words) -> None:
     values.put(
         "eyes",
         length_share=np.where(there(eye.lead_name), share, np.nan),
-        lead_slope=at_number(values.get("formulas", "adjust_slope"), eye.lead_place),
-        lead_offset=at_number(values.get("formulas", "adjust_offset"), eye.lead_place),
+        lead_length=at_number(np.stack(list(lengths_of(values).values()), axis=-1), eye.lead_place),
         **found,
     )
 
@@ -100,7 +87,6 @@ def as_measured(values: Values, words: Words) -> None:
         "optical_length": length,
         "lens_position": position,
         "cornea_for_vergence": eye.lead_cornea,
-        "lens_power": eye.lens_power,
         **in_focus(eye.lead_cornea, length, position, eye.lens_power),
     }
     values.put("measured", **{key: row[..., None] for key, row in rows.items()})

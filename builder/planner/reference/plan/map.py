@@ -16,7 +16,6 @@ from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag,
 from builder.planner.reference.plan.surfaces import power_of_reading
 
 RINGS = ("d1", "d2", "d3", "d4")
-TRENDS = ("peak", "zone3", "back", "thinnest", "refraction")
 WAVES = ("once", "twice", "thrice", "four", "five")
 
 
@@ -27,7 +26,6 @@ def read_map(values: Values, words: Words) -> tuple[Array, Array]:
         [power_of_reading(values, words, values.get("meridians", f"map_{ring}")) for ring in RINGS], axis=-2
     )
     unlike = corneal_map.unlike_neighbours(powers)
-    values.put("meridians", power_degrees=np.broadcast_to(corneal_map.DEGREES, powers[..., 0, :].shape))
     for number, ring in enumerate(RINGS):
         values.put(
             "meridians", **{f"map_power_{ring}": powers[..., number, :], f"unlike_{ring}": unlike[..., number, :]}
@@ -79,43 +77,22 @@ def visits(values: Values) -> None:
     """The dated visits, and the change a year of what is followed, by least squares."""
     eye = EyeValues(values)
     now = {
-        "peak": eye.peak_power,
-        "zone3": (eye.zone3_flat_power + eye.zone3_steep_power) / 2,
-        "back": eye.back_mean_radius,
+        "peak_k": eye.peak_power,
+        "zone3_mean": (eye.zone3_flat_power + eye.zone3_steep_power) / 2,
+        "back_radius": eye.back_mean_radius,
         "thinnest": eye.thickness_thinnest,
         "refraction": eye.refraction_sphere + eye.refraction_cylinder / 2,
-    }
-    typed = {
-        "peak": "peak_k",
-        "zone3": "zone3_mean",
-        "back": "back_radius",
-        "thinnest": "thinnest",
-        "refraction": "refraction",
     }
     today = np.broadcast_to(values.get("plan", "plan_date")[:, None], eye.peak_power.shape)
     dates = np.concatenate([values.get("earlier", "earlier_date"), today[..., None]], axis=-1)
     years = (dates - highest(*np.moveaxis(dates, -1, 0))[..., None]) / CONSTANTS.days_a_year
-    values.put("visits", visit_date=dates, visit_years=years)
-    rows: dict[str, list[Array]] = {
-        key: []
-        for key in (
-            "trend_visits",
-            "trend_span",
-            "trend_mean_years",
-            "trend_mean_value",
-            "trend_spread_years",
-            "trend_joint",
-            "trend_slope",
-        )
+    seen = {
+        key: np.concatenate([values.get("earlier", f"earlier_{key}"), last[..., None]], axis=-1)
+        for key, last in now.items()
     }
-    for name in TRENDS:
-        seen = np.concatenate([values.get("earlier", f"earlier_{typed[name]}"), now[name][..., None]], axis=-1)
-        paired = there(years) & there(seen)
-        x, y = np.where(paired, years, np.nan), np.where(paired, seen, np.nan)
-        values.put("visits", **{f"visit_{name}": seen, f"pair_years_{name}": x, f"pair_value_{name}": y})
-        for key, value in _trend(x, y).items():
-            rows[key].append(value)
-    values.put("trends", **{key: np.stack(found, axis=-1) for key, found in rows.items()})
+    values.put("visits", visit_years=years, visit_refraction=seen["refraction"])
+    trends = [_trend(np.where(there(row), years, np.nan), np.where(there(years), row, np.nan)) for row in seen.values()]
+    values.put("trends", **{key: np.stack([found[key] for found in trends], axis=-1) for key in trends[0]})
 
 
 def _trend(x: Array, y: Array) -> dict[str, Array]:
