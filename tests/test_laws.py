@@ -45,15 +45,15 @@ POWERS = {
         "predicted_sphere",
         "predicted_cylinder",
     ),
-    "options": ("option_effect", "option_sphere", "option_left"),
-    "rotations": ("rotated_sphere", "rotated_left"),
+    "options": ("trace_effect", "option_sphere", "option_left"),
+    "rotations": ("trace_sphere", "rotated_left"),
     "sources": ("source_cylinder",),
     "formulas": ("plano_power", "goal_power", "refraction_predicted"),
 }
 AXES = {
     "eyes": ("cornea_axis", "total_axis", "marks_axis", "predicted_axis"),
     "options": ("option_axis",),
-    "rotations": ("rotated_axis",),
+    "rotations": ("trace_axis_left",),
     "sources": ("source_axis",),
 }
 # Rows that rightly differ between the eyes: the words that name the eye, and places of cells in words.
@@ -78,9 +78,9 @@ NAMES_THE_EYE = (
 def _plain(model: Model, name: str) -> dict[Place, Any]:
     """A case whose eyes correct what was measured, where the default would take the population's correction."""
     typed = dict(typed_case(name))
-    source = evaluate_cases(model, [typed]).get("eyes", "source_used")[0]
+    source, names = evaluate_cases(model, [typed]).get("eyes", "source_place")[0], model.spec.lists["sources"].keys
     for eye, used in zip(EYES, source, strict=True):
-        if used == model.spec.words.get("choice", "regression"):
+        if used == names.index("regression") + 1:
             place = model.layout.cells("eyes", "typed_astigmatism_source")[eye, eye].place
             typed[place] = model.spec.words.get("choice", "ring")
     return typed

@@ -39,9 +39,10 @@ def axes(values: Values, words: Words) -> None:
     zones = _gap(axis["zone3"], axis["zone4"], size["zone3"], size["zone4"])
     totals = _gap(axis["total3"], axis["total4"], size["total3"], size["total4"])
     on_map = _gap(ring_axis[..., 2], ring_axis[..., 3], ring_size[..., 2], ring_size[..., 3])
-    from_zone = eye.front_source == w("choice", "zone3")
-    front_axis = np.where(from_zone, axis["zone3"], np.where(there(eye.front_source), axis["ring"], np.nan))
-    front_size = np.where(from_zone, size["zone3"], np.where(there(eye.front_source), size["ring"], np.nan))
+    front_axis, front_size = (
+        np.where(eye.zone3_paired == 1, row["zone3"], np.where(eye.ring_paired == 1, row["ring"], np.nan))
+        for row in (axis, size)
+    )
     totals_gap = [_gap(front_axis, axis[key], front_size, size[key]) for key in ("total3", "total4", "front_and_back")]
     corners = []
     for key in ("ring", "zone3", "zone4", "second"):
@@ -66,8 +67,6 @@ def axes(values: Values, words: Words) -> None:
         gap_totals=totals,
         gap_map=on_map,
         worst_gap_zones=worst[0],
-        front_cylinder_axis=front_axis,
-        front_cylinder_size=front_size,
         gap_front_total3=totals_gap[0],
         gap_front_total4=totals_gap[1],
         gap_front_back=totals_gap[2],

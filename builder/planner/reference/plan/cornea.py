@@ -16,7 +16,6 @@ from builder.planner.reference.plan.cells import (
     Array,
     EyeValues,
     Values,
-    WordArray,
     by_rule,
     diagnosed,
     flag,
@@ -85,13 +84,6 @@ def choose_power(values: Values, words: Words, powers: dict[str, Array]) -> None
         w("choice", "typed"): eye.typed_k,
     }
     mean = by_rule(rule, of_rule)
-    elsewhere = {
-        w("choice", "lowest"): eye.lowest_candidate_source,
-        w("choice", "total"): total_source,
-        w("choice", "after_laser"): eye.after_laser_source,
-    }
-    sources = [elsewhere.get(name, np.full(rule.shape, name, dtype=object)) for name in of_rule]
-    values.put("k_rules", rule_k=np.stack(list(of_rule.values()), -1), rule_source=np.stack(sources, -1))
     source = select(
         [
             (~there(mean), ""),
@@ -141,25 +133,4 @@ def probable_error(values: Values, words: Words) -> None:
         used_least=np.where(told, least, np.nan),
         errs_myopic=myopic,
         errs_hyperopic=hyperopic,
-    )
-
-
-def behind_mean_k(values: Values, words: Words, again_source: WordArray) -> WordArray:
-    """Which reading stands behind the mean K, for the second entry."""
-    eye = EyeValues(values)
-    w = words.get
-    source = eye.mean_k_source
-    of_map = [w("choice", key) for key in ("map3", "map4")]
-    direct = [w("choice", key) for key in ("ring", "zone3", "zone4", "second", "total3", "total4")]
-    other_zone = np.where(again_source == w("choice", "zone3"), w("choice", "zone4"), w("choice", "zone3"))
-    return select(
-        [
-            (~there(source), ""),
-            (source == w("choice", "typed"), ""),
-            (np.isin(source, of_map), ""),
-            (source == w("choice", "back"), eye.front_source),
-            (source == w("choice", "mean_of_zones"), other_zone),
-            (np.isin(source, direct), source),
-            (there(source), eye.front_source),
-        ]
     )

@@ -41,33 +41,21 @@ def options(values: Values, words: Words) -> None:
         ratio_for_small_cylinder=factor**2,
         ideal_cylinder=ideal,
     )
-    at = np.where(np.isnan(eye.lens_place), 0, eye.lens_place - 1).astype(int)
+    at = np.nan_to_num(eye.lens_place, nan=1).astype(int) - 1
     table = np.stack([values.get("lenses", f"lens_cylinder{k}") for k in range(1, CYLINDERS + 1)], axis=-1)
-    mine = np.take_along_axis(table, at[..., None], axis=1)
-    chosen_lens = there(eye.lens_place)[..., None]
     is_toric = (eye.chosen_kind == w("choice", "toric"))[..., None]
-    listed = np.where(chosen_lens & is_toric, mine, np.nan)
-    none = np.where(chosen_lens, 0.0, np.nan)
+    listed = np.where(is_toric, np.take_along_axis(table, at[..., None], axis=1), np.nan)
+    none = np.where(there(eye.lens_place), 0.0, np.nan)[..., None]
     offered = np.concatenate([none, listed], axis=-1)
     cylinders = np.sort(offered, axis=-1)  # NaN goes last
     exact_steep = np.where(eye.total_cylinder == 0, 0.0, np.degrees(np.angle(eye.total_x + 1j * eye.total_y)) / 2)
-    seen = Trace(
-        *(
-            row[..., None]
-            for row in (
-                eye.lead_cornea,
-                eye.total_cylinder,
-                exact_steep,
-                eye.lens_power,
-                eye.lead_optical_length,
-                eye.lead_position,
-            )
-        )
-    )
+    rows = (eye.lead_cornea, eye.total_cylinder, exact_steep, eye.lens_power, eye.lead_optical_length)
+    seen = Trace(*(row[..., None] for row in (*rows, eye.lead_position)))
     marks = np.concatenate([none * 0, np.broadcast_to(eye.total_half_angle[..., None], listed.shape)], axis=-1)
     trace(values, "options", seen, cylinders, marks)
-    get = partial(values.get, "options")
-    effect, left = get("trace_effect"), get("trace_cylinder_left")
+    effect, sphere, left, axis = (
+        values.get("options", f"trace_{key}") for key in ("effect", "sphere", "cylinder_left", "axis_left")
+    )
     by_least = eye.cylinder_rule == w("choice", "smallest_residual")
     choice = toric.choose_cylinder(cylinders, effect, left, eye.total_cylinder, by_least)
     cylinder, smallest = choice.chosen, choice.least_left
@@ -75,28 +63,22 @@ def options(values: Values, words: Words) -> None:
         "options",
         option_offered=offered,
         option_cylinder=cylinders,
-        option_effect=effect,
-        option_sphere=get("trace_sphere"),
+        option_sphere=sphere,
         option_left=left,
-        option_axis=get("trace_axis_left"),
+        option_axis=axis,
         option_without_flip=choice.without_flip,
         option_smallest=choice.least,
     )
-    offers_any = there(cylinders[..., 1])
-    values.put("eyes", lens_beside_strongest=np.where(offers_any, np.fmax.reduce(cylinders, axis=-1), np.nan))
     match = cylinders == cylinder[..., None]
     number = np.where(there(cylinder) & match.any(axis=-1), match.argmax(axis=-1) + 1.0, np.nan)
-
-    sphere, cyl, axis = (at_number(row, number) for row in (get("trace_sphere"), left, get("trace_axis_left")))
+    chosen = {key: at_number(values.get("options", f"option_{key}"), number) for key in ("sphere", "left", "axis")}
     notation = np.broadcast_to(values.get("plan", "cylinder_notation")[:, None], cylinder.shape)
     plus, known = notation == w("choice", "plus"), there(notation)
-    strongest = np.where(there(smallest), np.fmax.reduce(cylinders, axis=-1), np.nan)
-    marks_axis = np.where(cylinder > 0, eye.total_axis, np.nan)
-    beside = np.stack([np.fmin(number, 1.0), number - 1, number, number + 1], axis=-1)
-    beside = np.where([True, False, True, True], beside, np.where(beside > 1, beside, np.nan))
+    strongest = np.fmax.reduce(cylinders, axis=-1)
+    beside = np.stack([np.minimum(number, 1.0), number - 1, number, number + 1], axis=-1)
+    beside[..., 1] = np.where(beside[..., 1] > 1, beside[..., 1], np.nan)
     beside = np.where(beside <= there(cylinders).sum(axis=-1)[..., None], beside, np.nan)
-    beside = np.where(there(number)[..., None], beside, np.nan)
-    index = np.where(there(beside), beside - 1, 0).astype(int)
+    index = np.nan_to_num(beside, nan=1).astype(int) - 1
     near = np.where(there(beside), np.take_along_axis(cylinders, index, axis=-1), np.nan)
     off_axis = eye.total_half_angle[..., None] + np.where(np.arange(4) > 0, TURNED, np.nan)
     trace(values, "near", seen, near, np.where(np.arange(4) > 0, off_axis, 0.0))
@@ -109,26 +91,20 @@ def options(values: Values, words: Words) -> None:
         option_chosen=number,
         option_number=number - 1,
         lens_cylinder_at_cornea=at_number(effect, number),
-        marks_axis=marks_axis,
-        predicted_sphere=sphere,
-        predicted_cylinder=cyl,
-        predicted_axis=axis,
-        written_sphere=np.where(there(cyl), np.where(plus, sphere + cyl, sphere), np.nan),
-        written_cylinder=np.where(known, np.where(plus, -cyl, cyl), np.nan),
-        written_axis=np.where(known, np.where(plus, vectors.fold_axis(axis + 90), axis), np.nan),
-        strongest_cylinder=strongest,
+        marks_axis=np.where(cylinder > 0, eye.total_axis, np.nan),
+        predicted_sphere=chosen["sphere"],
+        predicted_cylinder=chosen["left"],
+        predicted_axis=chosen["axis"],
+        written_sphere=chosen["sphere"] + np.where(plus, chosen["left"], 0 * chosen["left"]),
+        written_cylinder=np.where(known, np.where(plus, -chosen["left"], chosen["left"]), np.nan),
+        written_axis=np.where(known, np.where(plus, vectors.fold_axis(chosen["axis"] + 90), chosen["axis"]), np.nan),
+        strongest_cylinder=np.where(there(smallest), strongest, np.nan),
+        lens_beside_strongest=np.where(there(cylinders[..., 1]), strongest, np.nan),
     )
     turns = toric.ROTATION_STEPS.astype(float)
-    turned = np.where(
-        (cylinder > 0)[..., None], np.broadcast_to(cylinder[..., None], cylinder.shape + turns.shape), np.nan
-    )
+    turned = np.where((cylinder > 0)[..., None], cylinder[..., None] + 0 * turns, np.nan)
     trace(values, "rotations", seen, turned, eye.total_half_angle[..., None] + turns)
-    values.put(
-        "rotations",
-        rotated_sphere=values.get("rotations", "trace_sphere"),
-        rotated_left=values.get("rotations", "trace_cylinder_left"),
-        rotated_axis=values.get("rotations", "trace_axis_left"),
-    )
+    values.put("rotations", rotated_left=values.get("rotations", "trace_cylinder_left"))
 
 
 def _under_a_rigid_lens(values: Values, at: NDArray[np.int_], offered: NDArray[np.bool_]) -> None:
@@ -146,6 +122,5 @@ def _under_a_rigid_lens(values: Values, at: NDArray[np.int_], offered: NDArray[n
     tears = (CONSTANTS.index_aqueous - 1) / (CONSTANTS.keratometric_index - 1)
     front = eye.front_x + eye.total_x - eye.cornea_x + 1j * (eye.front_y + eye.total_y - eye.cornea_y)
     masked = tears * front
-    values.put("near", near_straight=straight, near_oblique=oblique)
     values.put("near", near_rigid=-np.abs(2 * (straight + 1j * oblique) + masked[..., None]))
     values.put("eyes", tears_scale=np.full(front.shape, tears), masked_x=masked.real, masked_y=masked.imag)

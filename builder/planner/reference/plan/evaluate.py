@@ -88,7 +88,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     backup.read_sulcus_lens(reader, words)
     follow_up.read_inputs(reader)
     surfaces.convert_readings(values, words)
-    surfaces.back_surface(values, words)
+    surfaces.back_surface(values)
     candidates = cornea.candidates(values, words, corneal.read_map(values, words))
     laser.after_laser_powers(values, words, candidates)
     laser.range_of_k(values, words)

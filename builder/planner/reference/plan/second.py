@@ -21,32 +21,37 @@ from builder.planner.reference.plan.cells import (
     select,
     there,
 )
-from builder.planner.reference.plan.cornea import CANDIDATES, behind_mean_k
+from builder.planner.reference.plan.cornea import CANDIDATES
 from builder.planner.reference.plan.lenses import OWN
-from builder.planner.reference.plan.sources import SOURCES
+from builder.planner.reference.plan.sources import OFFERED, SOURCES
 from builder.planner.reference.vectors import axis_gap
 
+BOTH_SURFACES = ("front_and_back", "regression")
 AGAIN_SOURCES = ("total3", "zone3", "ring")
 K_SOURCES = ("total3", "total4", "zone3", "zone4", "second", "ring")
 
 
 def second_reading(values: Values, words: Words) -> None:
     """Sources to type again, the first readings, and the words agrees or differs."""
-    eye = EyeValues(values)
-    w = words.get
-    used = eye.source_used
-    whole = (used == w("choice", "front_and_back")) | (used == w("choice", "regression"))
-    zone3 = there(eye.zone3_flat_power) & there(eye.zone3_steep_power)
-    front = np.where(zone3, w("choice", "zone3"), w("choice", "ring")).astype(object)
-    source = select([(~there(used), ""), (whole, front), (there(used), used)])
-    behind = behind_mean_k(values, words, source)
-    k_source = np.where(behind == source, "", behind).astype(object)
-    other = np.where(source == w("choice", "zone3"), w("choice", "zone4"), w("choice", "zone3")).astype(object)
-    readings = [w("choice", key) for key in (*K_SOURCES, "map3", "map4", "back")]
+    eye, w = EyeValues(values), words.get
+    place, behind = eye.source_place, eye.mean_k_source
+    zone3, zone4, ring, typed, of_zones = (
+        w("choice", key) for key in ("zone3", "zone4", "ring", "typed", "mean_of_zones")
+    )
+    whole, paired = np.isin(place, [OFFERED.index(key) + 1 for key in BOTH_SURFACES]), eye.zone3_paired == 1
+    of_front = select([(paired, zone3)], ring)
+    names = np.array([w("choice", key) for key in OFFERED], dtype=object)
+    source = select([(~there(place), ""), (whole, of_front)], names[np.nan_to_num(place, nan=1).astype(int) - 1])
+    other = select([(source == zone3, zone4)], zone3)
+    readings = [w("choice", key) for key in CANDIDATES]
+    unread = ~there(behind) | np.isin(behind, [typed, *(w("choice", key) for key in ("map3", "map4"))])
+    itself = np.isin(behind, readings) & (behind != w("choice", "back"))
+    front = select([(paired, zone3), (eye.ring_paired == 1, ring)])
+    behind = select([(unread, ""), (behind == of_zones, other), (itself, behind)], front)
+    k_source = select([(behind == source, "")], behind)
     one_reading = np.where(there(eye.mean_k_source), flag(np.isin(eye.mean_k_source, readings)), np.nan)
-    values.put("eyes", front_again=flag(whole), zone3_again=flag(whole & zone3))
-    values.put("eyes", again_source=source, k_front_source=behind, again_k_source=k_source)
-    values.put("eyes", other_zone=other, k_is_candidate=one_reading)
+    values.put("eyes", front_again=flag(whole), again_source=source, again_k_source=k_source)
+    values.put("eyes", other_zone=other, k_is_candidate=one_reading, k_front_source=behind)
     first = {f"first_{end}": _of(values, words, source, AGAIN_SOURCES, end) for end in ("flat", "steep", "steep_axis")}
     first |= {f"first_k_{end}": _of(values, words, k_source, K_SOURCES, end) for end in ("flat", "steep")}
     values.put("eyes", **first)
@@ -90,7 +95,7 @@ def _also_again(values: Values, words: Words) -> None:
     by_second = ~of_axis & (eye.again_k_source == w("choice", "second"))
     index = np.where(there(reading), np.where(by_second, eye.second_index, eye.keratometer_index), np.nan)
     told = 1000 * (index - 1) / reading  # the radius that the reading stands for, mm
-    back = (eye.mean_k_source == w("choice", "back")) | (eye.source_used == w("choice", "front_and_back"))
+    back = (eye.mean_k_source == w("choice", "back")) | (eye.source_place == OFFERED.index("front_and_back") + 1)
     turn = np.abs(eye.again_incision_meridian - eye.incision_meridian)
     values.put(
         "eyes",

@@ -7,28 +7,18 @@ An echo: the cylinders, and the source in force by comparisons, as the cells com
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from builder.engine.spec.words import Words
 from builder.planner.reference import astigmatism, vectors
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.keratometry import back_power, front_power, radius_of_k
-from builder.planner.reference.plan.cells import Array, EyeValues, Values, at_number, by_rule, flag, select, there
+from builder.planner.reference.plan.cells import Array, EyeValues, Values, at_number, flag, place_of, there
 
-SOURCES = (
-    "total3",
-    "front_and_back",
-    "zone3",
-    "ring",
-    "regression",
-    "zone4",
-    "second",
-    "total4",
-    "map_ring",
-    "refraction",
-)
+OFFERED = ("total3", "front_and_back", "zone3", "ring", "regression")
+SOURCES = (*OFFERED, "zone4", "second", "total4", "map_ring", "refraction")
+FIRST = ("total3", "front_and_back", "regression", "zone3", "ring")  # of these, in this order, if none is chosen
+READ = {"zone3": "_power", "ring": "_power", "zone4": "_power", "second": "_power", "total3": "", "total4": ""}
 
 
 def _parts(vector: np.ndarray) -> tuple[Array, Array]:
@@ -43,86 +33,78 @@ def _half_angle(vector: np.ndarray) -> Array:
 
 def sources(values: Values, words: Words) -> None:
     """The astigmatism of every source as a vector, and the source in force."""
-    eye = EyeValues(values)
-    w = words.get
-    front_cylinder = eye.front_steep_power - eye.front_flat_power
-    found = {key: _measured(values, key) for key in ("zone3", "ring", "zone4", "second")}
-    for key in ("total3", "total4"):
-        found[key] = _measured(values, key, "")
-    found["front_and_back"] = astigmatism.front_and_back_astigmatism(
-        front_cylinder, eye.front_steep_axis, eye.back_flat_radius, eye.back_steep_radius, eye.back_steep_axis
-    )
-    base = select([((eye.corneal_diagnosis == w("choice", "regular")), eye.front_source)])
-    from_front = {w("choice", key): found[key] for key in ("zone3", "ring")}
-    start = np.where(
-        base == w("choice", "zone3"),
-        from_front[w("choice", "zone3")],
-        np.where(base == w("choice", "ring"), from_front[w("choice", "ring")], np.nan),
-    )
-    found["regression"] = astigmatism.regression_abulafia2016(start)
-    at_cornea = [
-        vectors.spectacle_to_cornea(f, 0.0, 0.0, eye.refraction_vertex).sphere
-        for f in (eye.refraction_sphere, eye.refraction_sphere + eye.refraction_cylinder)
+    eye, w = EyeValues(values), words.get
+    regular = eye.corneal_diagnosis == w("choice", "regular")
+    worn = [
+        vectors.spectacle_to_cornea(power, 0.0, 0.0, eye.refraction_vertex).sphere
+        for power in (eye.refraction_sphere, eye.refraction_sphere + eye.refraction_cylinder)
     ]
-    found["map_ring"] = 2 * (
-        values.get("rings", "cosine_wave_twice")[..., 2] + 1j * values.get("rings", "sine_wave_twice")[..., 2]
-    )
-    # The cylinder corrects the eye, so it is strongest, with its sign, where the eye is weakest.
-    found["refraction"] = vectors.double_angle(at_cornea[1] - at_cornea[0], eye.refraction_axis)
-    cylinders = {
-        key: values.get("eyes", f"{key}_steep{power}") - values.get("eyes", f"{key}_flat{power}")
-        for keys, power in ((("zone3", "ring", "zone4", "second"), "_power"), (("total3", "total4"), ""))
-        for key in keys
-    }
     back = back_power(eye.back_flat_radius) - back_power(eye.back_steep_radius)
-    cylinders |= {"front_and_back": back, "refraction": eye.refraction_cylinder}
-    from_zone = eye.front_source == w("choice", "zone3")
-    front = _parts(np.where(from_zone, found["zone3"], np.where(there(eye.front_source), found["ring"], np.nan)))
+    cylinder = {"front_and_back": back, "refraction": eye.refraction_cylinder}
+    axis = {"front_and_back": eye.back_steep_axis, "refraction": eye.refraction_axis}
+    found = {}
+    for key, power in READ.items():
+        flat, steep = (values.get("eyes", f"{key}_{end}{power}") for end in ("flat", "steep"))
+        cylinder[key], axis[key] = steep - flat, values.get("eyes", f"{key}_steep_axis")
+        found[key] = astigmatism.corneal_astigmatism(flat, steep, axis[key])
+    front = np.where(eye.ring_paired == 1, found["ring"], np.nan)
+    front = np.where(eye.zone3_paired == 1, found["zone3"], front)
+    waves = [values.get("rings", f"{part}_wave_twice")[..., 2] for part in ("cosine", "sine")]
+    found |= {
+        "front_and_back": astigmatism.front_and_back_astigmatism(
+            eye.front_steep_power - eye.front_flat_power,
+            eye.front_steep_axis,
+            eye.back_flat_radius,
+            eye.back_steep_radius,
+            eye.back_steep_axis,
+        ),
+        "regression": astigmatism.regression_abulafia2016(np.where(regular, front, np.nan)),
+        "map_ring": 2 * (waves[0] + 1j * waves[1]),
+        # The cylinder corrects the eye, so it is strongest, with its sign, where the eye is weakest.
+        "refraction": vectors.double_angle(worn[1] - worn[0], eye.refraction_axis),
+    }
+    steep = np.full((*back.shape, len(SOURCES)), np.nan)  # 0 of a sphere without an axis
+    for key, typed in axis.items():
+        sphere = np.where(np.abs(cylinder[key]) < CONSTANTS.rounding_slack, 0.0, np.nan)
+        steep[..., SOURCES.index(key)] = np.where(there(typed), typed, sphere)
     table = np.stack([np.where(np.isnan(found[key]), np.nan, found[key]) for key in SOURCES], axis=-1)
     x, y = _parts(table)
-    size = np.where(np.isnan(table), np.nan, np.abs(table))
-    axes = vectors.magnitude_and_axis(table).axis
-    base_x, base_y = _parts(start)
-    typed = there(eye.astigmatism_source)
-    cases: list[tuple[Any, Any]] = [(typed, eye.astigmatism_source)]
-    cases += [
-        (there(x[..., SOURCES.index(key)]), w("choice", key))
-        for key in ("total3", "front_and_back", "regression", "zone3", "ring")
-    ]
-    used = select(cases)
-    from_front_alone = np.isin(used, [w("choice", "zone3"), w("choice", "ring")])
-    irregular = there(eye.corneal_diagnosis) & (eye.corneal_diagnosis != w("choice", "regular"))
-    place = by_rule(used, {w("choice", key): np.full(used.shape, n + 1.0) for n, key in enumerate(SOURCES[:5])})
+    by_hand, order = there(eye.astigmatism_source), [SOURCES.index(key) for key in FIRST]
+    place = np.select(
+        [by_hand, *(there(x[..., at]) for at in order)],
+        [place_of(eye.astigmatism_source, [w("choice", key) for key in OFFERED]), *(at + 1.0 for at in order)],
+        np.nan,
+    )
+    in_front = np.isin(place, [OFFERED.index(key) + 1 for key in ("zone3", "ring")])
     chosen = at_number(table, place)
-    cornea = vectors.magnitude_and_axis(chosen)
-    cx, cy = _parts(chosen)
+    cornea, (cx, cy) = vectors.magnitude_and_axis(chosen), _parts(chosen)
+    front_x, front_y = _parts(front)
     rx, ry = _parts(found["regression"])
     values.put(
         "sources",
         source_there=flag(there(x)),
         source_x=x,
         source_y=y,
-        source_cylinder=size,
-        source_steep=_steep(values, cylinders),
-        source_axis=axes,
+        source_cylinder=np.where(np.isnan(table), np.nan, np.abs(table)),
+        source_steep=steep,
+        source_axis=vectors.magnitude_and_axis(table).axis,
         source_distance=np.where(np.isnan(table), np.nan, np.abs(table - chosen[..., None])),
     )
     values.put(
         "eyes",
         back_cylinder=back,
-        front_x=front[0],
-        front_y=front[1],
-        front_scale=np.full(used.shape, float(front_power(radius_of_k(1.0)))),
+        front_x=front_x,
+        front_y=front_y,
+        front_scale=np.full(back.shape, float(front_power(radius_of_k(1.0)))),
         refraction_second_meridian=eye.refraction_sphere + eye.refraction_cylinder,
-        refraction_sphere_at_cornea=at_cornea[0],
-        refraction_second_at_cornea=at_cornea[1],
-        cornea_regular=flag(eye.corneal_diagnosis == w("choice", "regular")),
+        refraction_sphere_at_cornea=worn[0],
+        refraction_second_at_cornea=worn[1],
+        cornea_regular=flag(regular),
         regression_x=rx,
         regression_y=ry,
-        source_by_hand=flag(typed),
-        source_used=used,
-        source_in_front=flag(from_front_alone),
-        back_unmeasured=flag(from_front_alone & irregular),
+        source_by_hand=flag(by_hand),
+        source_in_front=flag(in_front),
+        back_unmeasured=flag(in_front & there(eye.corneal_diagnosis) & ~regular),
         source_place=place,
         cornea_x=cx,
         cornea_y=cy,
@@ -144,20 +126,3 @@ def with_incision(vector: np.ndarray, meridian: Array, effect: Array) -> dict[st
         "total_half_angle": _half_angle(after),
         "total_axis": vectors.fold_axis(np.round(total.axis, 6)),  # as the cells round it before folding
     }
-
-
-def _measured(values: Values, key: str, power: str = "_power") -> np.ndarray:
-    """The vector of a source; a sphere needs no axis."""
-    flat, steep = (values.get("eyes", f"{key}_{end}{power}") for end in ("flat", "steep"))
-    return astigmatism.corneal_astigmatism(flat, steep, values.get("eyes", f"{key}_steep_axis"))
-
-
-def _steep(values: Values, found: dict[str, Array]) -> Array:
-    """The meridian that each source is turned to, in their order; 0 of a sphere without one."""
-    axes: list[Array] = []
-    for key in SOURCES:
-        axis_of = {"front_and_back": "back_steep_axis", "refraction": "refraction_axis"}.get(key, f"{key}_steep_axis")
-        axis = values.get("eyes", axis_of) if key in found else np.full_like(found["ring"], np.nan)
-        sphere = np.abs(found.get(key, np.full_like(axis, np.nan))) < CONSTANTS.rounding_slack
-        axes.append(np.where(there(axis), axis, np.where(sphere, 0.0, np.nan)))
-    return np.stack(axes, axis=-1)

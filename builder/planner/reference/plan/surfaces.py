@@ -12,7 +12,7 @@ import numpy as np
 from builder.engine.spec.words import Words
 from builder.planner.reference import keratometry
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.plan.cells import Array, EyeValues, Values, by_rule, flag, select, there
+from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag, there
 
 
 def convert_readings(values: Values, words: Words) -> None:
@@ -80,18 +80,14 @@ def _pair(values: Values, source: str) -> np.ndarray:
     return there(values.get("eyes", f"{source}_flat_power")) & there(values.get("eyes", f"{source}_steep_power"))
 
 
-def back_surface(values: Values, words: Words) -> None:
+def back_surface(values: Values) -> None:
     """Front from the 3 mm zone, else the ring; the back-corrected K; how much keratometry reads too much."""
     eye = EyeValues(values)
-    w = words.get
-    source = select([(_pair(values, "zone3"), w("choice", "zone3")), (_pair(values, "ring"), w("choice", "ring"))])
+    zone, ring = _pair(values, "zone3"), _pair(values, "ring")
     front = {}
-    for key, zone, ring in (
-        ("front_flat_power", eye.zone3_flat_power, eye.ring_flat_power),
-        ("front_steep_power", eye.zone3_steep_power, eye.ring_steep_power),
-        ("front_steep_axis", eye.zone3_steep_axis, eye.ring_steep_axis),
-    ):
-        front[key] = by_rule(source, {w("choice", "zone3"): zone, w("choice", "ring"): ring})
+    for key in ("flat_power", "steep_power", "steep_axis"):
+        other = np.where(ring, values.get("eyes", f"ring_{key}"), np.nan)
+        front[f"front_{key}"] = np.where(zone, values.get("eyes", f"zone3_{key}"), other)
     mean = (front["front_flat_power"] + front["front_steep_power"]) / 2
     radius = (eye.back_flat_radius + eye.back_steep_radius) / 2
     back = keratometry.back_power(radius)
@@ -100,9 +96,8 @@ def back_surface(values: Values, words: Words) -> None:
     )
     values.put(
         "eyes",
-        zone3_paired=flag(_pair(values, "zone3")),
-        ring_paired=flag(_pair(values, "ring")),
-        front_source=source,
+        zone3_paired=flag(zone),
+        ring_paired=flag(ring),
         **front,
         front_mean_k=mean,
         front_power=keratometry.front_power(keratometry.radius_of_k(mean)),
