@@ -43,9 +43,7 @@ class Holladay1Position(NamedTuple):
 
 
 class HofferQPosition(NamedTuple):
-    """Hoffer Q: length used a (mm), sign M, turning length G (mm), tan^2 K, the bend's and the
-    straight term (mm), position d (mm).
-    """
+    """Hoffer Q: length used a (mm), sign M, turning length G (mm), tan^2 K, bent and straight term, position d (mm)."""
 
     used_length: Array
     sign: Array
