@@ -192,14 +192,31 @@ def test_a_mistake_in_an_input_or_line_is_told(tmp_path: Path, more: str, key: s
     assert wrong in str(error)
 
 
-def test_a_row_without_a_second_opinion_is_told(tmp_path: Path) -> None:
-    """A row that the reference does not compute fails the build by name, so no cell goes without a stored value."""
+@pytest.mark.parametrize(
+    ("more", "wrong"),
+    [
+        ("", "'planted_row': has no value in the reference"),
+        ("step = true, ", "'planted_row': is a step in eyes and leads to no row that the reference gives"),
+    ],
+)
+def test_a_row_without_a_second_opinion_is_told(tmp_path: Path, more: str, wrong: str) -> None:
+    """A row that the reference does not compute fails the build by name, so no cell goes without a stored value.
+
+    Nor may it be called a step where nothing that the reference gives depends on it."""
     specs = copied_specs(tmp_path)
-    plant(specs, '  { key = "planted_row", formula = "mean_k*2" },')
+    plant(specs, f'  {{ key = "planted_row", {more}formula = "mean_k*2" }},')
     model = load_model(specs=specs)
-    with pytest.raises(SpecError, match="'planted_row': has no value in the reference") as caught:
+    with pytest.raises(SpecError, match=wrong) as caught:
         cell_values(model, evaluate_cases(model, [{}]))
     assert caught.value.file == FILE
+
+
+def test_a_step_is_read_by_no_program(tmp_path: Path) -> None:
+    specs = copied_specs(tmp_path)
+    plant(specs, '  { key = "planted_row", step = true, publish = "planted", formula = "mean_k*2" },')
+    error = told(specs)
+    assert (error.file, error.key) == (FILE, "planted_row")
+    assert "is a step, and is read by programs as 'planted'" in str(error)
 
 
 def test_the_copy_without_mistakes_is_the_same_workbook(tmp_path: Path) -> None:

@@ -21,7 +21,7 @@ from builder.engine.spec import WorkbookSpec
 HERE = Path(__file__).resolve().parent
 ELSEWHERE = {  # of an entry: its name, its file, what stands in the lines of cells, who computes it, and its parts
     *("key", "file", "formula", "formulas", "cells", "needs", "any_of", "echo", "decision", "guarded", "judges"),
-    *("display", "part"),
+    *("display", "step", "part"),
     *("live", "conflict", "input", "instances", "blocks", "rows", "charts", "series"),
 }
 

@@ -15,6 +15,7 @@ from builder.engine.values import reference_of
 
 HOME = Path(__file__).resolve().parents[2]
 ITS_PARTS = "its parts: it only shows them"
+STEP = "what it leads to: it is a step, and its own formula computes it"
 ITSELF = "its own formula alone: the workbook names no reference"
 WRITTEN = "tests/displays/{}, by written expectations: its own formula computes it, for it only displays"
 
@@ -43,7 +44,8 @@ def _watched(model: Model) -> Twins:
     reference = reference_of(model)
     puts = {put.__code__ for put in reference.PUTS}
     written = WRITTEN.format(model.spec.name)
-    found = {(slot.block.instances.name, slot.row.key): written for slot in model.layout.slots if slot.row.display}
+    found: dict[tuple[str, str], str] = {}
+    alone = {(s.block.instances.name, s.row.key): s.row for s in model.layout.slots if s.row.display or s.row.step}
 
     def watch(frame: FrameType, event: str, _: Any) -> None:
         caller = frame.f_back
@@ -60,4 +62,4 @@ def _watched(model: Model) -> Twins:
         reference.evaluate_cases(model, [{}])
     finally:
         sys.setprofile(before)
-    return found
+    return {at: written if row.display else STEP for at, row in alone.items()} | found

@@ -77,11 +77,11 @@ def typed_arrays(model: Model, cases: Sequence[Mapping[Place, Any]]) -> dict[str
 def cell_values(model: Model, values: Computed, number: int = 0) -> dict[Place, Any]:
     """The value of every formula cell of one case (None: empty text). A missing or surplus key is a SpecError."""
     rows, empty, echoes, displayed = _by_row(model.layout)
-    shown = _displays(model) if displayed else None
-    read = shown.read if shown else {}
+    shown = _untwinned(model, values)
+    read, alone = shown.read, shown.digits
     cells: dict[Place, Any] = {}
-    exact: dict[Place, Any] = {}  # what the rows that only display read, with all its digits
-    later = [*echoes]
+    exact: dict[Place, Any] = {}  # what the rows without a twin read, with all its digits
+    later = [slot for slot in echoes if slot.place not in alone]
     for key, row in rows.items():
         array = values.rows.get(key)
         if array is not None:
@@ -93,6 +93,8 @@ def cell_values(model: Model, values: Computed, number: int = 0) -> dict[Place, 
                     exact[slot.place] = _exact(value, row.digits)
             continue
         for slot, _ in row.cells:
+            if slot.place in alone:
+                continue
             if not slot.row.follows:
                 todo = f"Compute it in {reference_of(model).HOME} ({key[0]})"
                 raise SpecError(slot.row.file, slot.row.key, "has no value in the reference", todo)
@@ -105,10 +107,8 @@ def cell_values(model: Model, values: Computed, number: int = 0) -> dict[Place, 
         raise SpecError(reference_of(model).HOME, surplus[0][1], wrong, todo)
     cells |= dict.fromkeys(empty)
     cells |= followed(model, cells, later)
-    if shown:
-        found = shown.values({place: exact[place] if place in exact else cells[place] for place in read})
-        cells |= {place: stored(value, shown.digits[place]) for place, value in found.items()}
-    return cells
+    found = shown.values({place: exact[place] if place in exact else cells[place] for place in read})
+    return cells | {place: stored(value, alone[place]) for place, value in found.items()}
 
 
 def _exact(value: Any, digits: int | None) -> Any:
@@ -120,13 +120,13 @@ def _exact(value: Any, digits: int | None) -> Any:
     return float(value if digits is None else round(value, digits))
 
 
-def _displays(model: Model) -> Displayed:
-    """The evaluator of the rows that only display, made once for a model."""
+def _untwinned(model: Model, values: Computed) -> Displayed:
+    """The evaluator of the rows that the reference does not give, made once for a model."""
     from builder.engine.witness.displayed import Displayed  # late: not every command asks it
 
     made = _made(model.layout)
     if not made or made[0].model is not model:
-        made[:] = [Displayed(model)]
+        made[:] = [Displayed(model, values.rows)]
     return made[0]
 
 

@@ -75,6 +75,8 @@ def sheet_blocks(
             rows.append(read_row(file, item, block.instances.keys))
     if entry.get("display"):
         rows = [replace(row, display=True) for row in rows]
+    if entry.get("steps"):
+        rows = [replace(row, step=True) for row in rows]
     if side:
         keys = block.instances.keys
         rows = [

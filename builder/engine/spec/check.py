@@ -45,7 +45,7 @@ def check_spec(spec: WorkbookSpec) -> None:
             seen[place] = row.file
             _check_words(spec, row)
             _check_axis(row)
-            _check_display(row)
+            _check_twin(row)
             _check_instances(spec, block, row)
     tabs = [style.removeprefix(TAB) for style in spec.styles if style.startswith(TAB)]
     for sheet in spec.sheets:
@@ -93,11 +93,12 @@ def _check_axis(row: Row) -> None:
         raise SpecError(row.file, row.key, f"is an axis in '{row.unit}'", 'Give it unit = "degrees", or another kind')
 
 
-def _check_display(row: Row) -> None:
-    """What a program reads has a value apart from its formula, so it does not only display."""
-    if row.display and (row.publish or row.input):
-        wrong = f"only displays, and is read by programs as '{row.publish}'" if row.publish else "is typed and displays"
-        raise SpecError(row.file, row.key, wrong, "Leave out `display`, and compute it in the reference; or `publish`")
+def _check_twin(row: Row) -> None:
+    """What a program reads has a value apart from its formula, so it neither displays only nor is a step."""
+    kind = "display" if row.display else "step" if row.step else ""
+    if kind and (row.publish or row.input):
+        wrong = f"is a {kind}, and is read by programs as '{row.publish}'" if row.publish else f"is typed and a {kind}"
+        raise SpecError(row.file, row.key, wrong, f"Leave out `{kind}`, and compute it in the reference; or `publish`")
 
 
 def _check_source(spec: WorkbookSpec, file: str, key: str, source: str) -> None:

@@ -69,6 +69,7 @@ class Row:
     `steady`: decimals to which its numbers are rounded, far behind those shown, 0: to none; a sign asks for it.
     `decision`: of a row that chooses; `formula` then says the same for a list that lies in a column.
     `part`: of an input that the builder turned into rows, which part of it the row is.
+    `step`: a step on the way to rows that have a twin, which need not be in the reference: its formula computes it.
     `display`: it only displays, so its formula alone computes it, and no row that does more may read it.
     """
 
@@ -98,6 +99,7 @@ class Row:
     steady: int | None = None
     derived: bool = False
     display: bool = False
+    step: bool = False
     part: Part | None = None
 
     @property

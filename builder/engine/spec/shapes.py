@@ -61,7 +61,7 @@ ROW = Shape(
         "cells": table_of("a table of numbers and texts by instance", CELL),
         "styles": table_of("a table of styles by instance", TEXT),
         "numbered": ANY_WHOLE,
-        **{name: TRUTH for name in ("typed_count", "unguarded", "derived", "display")},
+        **{name: TRUTH for name in ("typed_count", "unguarded", "derived", "display", "step")},
         "steady": WHOLE,
         "whole": TRUTH,
         **{name: NAMED for name in ("shown", "when", "picked", "at", "by", "otherwise")},
@@ -90,7 +90,7 @@ BLOCK = Shape(
         "inputs": INPUT,
         "text": list_of(KEY, 1),
         "shade": THREE,
-        **{name: TRUTH for name in ("titled", "compact", "heads", "display")},
+        **{name: TRUTH for name in ("titled", "compact", "heads", "display", "steps")},
     },
     ("key", "instances"),
 )

@@ -185,8 +185,8 @@ def _misaligned(given: Given, _: Words) -> Rows:
         "total_y": start.imag,
         "total_cylinder": wanted,
         "ideal_cylinder": ideal,
-        "left_at_cornea": rows["trace_plus_meridian"] - rows["trace_minus_meridian"],
-        "sphere_at_cornea": (rows["trace_plus_meridian"] - rows["trace_minus_meridian"]) / 2,
+        "left_at_cornea": 2 * np.hypot(rows["trace_straight"], rows["trace_oblique"]),
+        "sphere_at_cornea": np.hypot(rows["trace_straight"], rows["trace_oblique"]),
     }
 
 

@@ -72,7 +72,7 @@ def judged(values: Values) -> None:
     lens = toric.vergence_at_cornea(
         eye.fitted_power,
         eye.fitted_cylinder,
-        values.get("foreseen", "trace_marks")[..., 1],
+        np.where(eye.fitted_cylinder > 0, eye.judged_lens_axis, 0.0),
         eye.lead_optical_length,
         eye.fitted_position,
     )

@@ -103,8 +103,11 @@ def exchange(values: Values) -> None:
 
     plain = [follow_up.arriving(both(row)[..., None, None] * np.eye(2), position)[..., 0, 0] for row in (now, wanted)]
     added = plain[0] - plain[1]
-    effect, marks = (values.get("foreseen", f"trace_{key}")[..., 1] for key in ("effect", "marks"))
-    vectors = double_angle(effect, marks), eye.needed_x + 1j * eye.needed_y
+    effect = values.get("foreseen", "trace_effect")[..., 1]
+    vectors = (
+        double_angle(effect, np.where(eye.fitted_cylinder > 0, eye.judged_lens_axis, 0.0)),
+        eye.needed_x + 1j * eye.needed_y,
+    )
     rows: dict[str, Array] = {}
     kept = []
     for mean, cylinder, vector, keys in (
