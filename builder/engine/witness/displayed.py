@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Container, Iterable, Mapping
 from typing import Any
 
-from builder.engine.formula.compiled import Compiled
 from builder.engine.layout import Place, Slot
 from builder.engine.model import Model
 from builder.engine.spec import SpecError
@@ -30,7 +29,7 @@ class Displayed:
 
     def __init__(self, model: Model, twins: Container[Key] | None = None) -> None:
         self.model = model
-        shown = _without_twin(model, twins)
+        shown = {place: model.compiled[place] for place in _without_twin(model, twins)}
         self.digits = {place: cell.slot.row.steady_digits for place, cell in shown.items()}
         self._titles = {sheet.key: model.spec.sheet_title(sheet.key) for sheet in model.spec.sheets}
         cells = {self._cell(place): cell.formula for place, cell in shown.items()}
@@ -56,7 +55,7 @@ class Displayed:
         return self._titles[place.sheet], place.line, place.column
 
 
-def _without_twin(model: Model, twins: Container[Key] | None) -> dict[Place, Compiled]:
+def _without_twin(model: Model, twins: Container[Key] | None) -> list[Place]:
     """The cells that only display or are steps, and those that follow from them. Raises SpecError for an idle step."""
     rows: dict[Key, Row] = {}
     reads: dict[Key, set[Key]] = {}
@@ -76,7 +75,7 @@ def _without_twin(model: Model, twins: Container[Key] | None) -> dict[Place, Com
 
     held = [key for key in rows if not alone(key)]
     _refuse_idle({key: row for key, row in rows.items() if found[key] and row.step}, held, reads)
-    return {place: cell for place, cell in model.compiled.items() if found[key_of(cell.slot)]}
+    return [place for place, cell in model.compiled.items() if found[key_of(cell.slot)]]
 
 
 def _refuse_idle(steps: Mapping[Key, Row], held: Iterable[Key], reads: Mapping[Key, set[Key]]) -> None:
