@@ -16,6 +16,7 @@ LONGER = {
     "specs/words.en.toml": "every text has one home",
     "specs/register/words.en.toml": "every text has one home",
     "specs/clinical/constants.toml": "every number has one home",
+    "specs/clinical/patterns.toml": "every pattern has one home, and calls those above it",
     "specs/clinical/sources.toml": "every publication has one home",
     "specs/hazards.toml": "every hazard has one home",
     "specs/plan/words.en.toml": "every text has one home",

@@ -12,7 +12,7 @@ import numpy as np
 from builder.engine.spec.words import Words
 from builder.planner.reference import vergence
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.plan.cells import Array, EyeValues, Values, WordArray, at_number, select, there
+from builder.planner.reference.plan.cells import Array, EyeValues, Values, WordArray, at_number, flag, there
 from builder.planner.reference.plan.formulas import positions_of
 from builder.planner.reference.plan.readings import Reader
 from builder.planner.reference.toric import step_count
@@ -89,35 +89,24 @@ def backup(values: Values, words: Words) -> None:
     values.put(
         "backups",
         backup_raw_position=raw,
+        backup_fits=np.where(there(raw) & there(length), flag(fits), np.nan),
         backup_position=position,
         backup_reach=reach,
         backup_exact=exact,
         backup_steps_exact=number,
         backup_steps_to_last=np.broadcast_to(end, raw.shape),
         backup_steps=taken,
+        backup_in_range=np.where(there(number) & there(taken), flag(inside), np.nan),
         backup_power=power,
         backup_left=needed - power,
         backup_at_cornea=at_cornea,
         backup_refraction=worn,
     )
-    lens = eye.lens_power
+    lens, slack = eye.lens_power, CONSTANTS.rounding_slack
     strong = lens > CONSTANTS.sulcus_rule_strong + CONSTANTS.rounding_slack
     spoken_of = lens >= CONSTANTS.sulcus_rule_from - CONSTANTS.rounding_slack  # weaker lenses: nothing published
     less = np.where(strong, CONSTANTS.sulcus_less_strong, np.where(spoken_of, CONSTANTS.sulcus_less_usual, np.nan))
     apart = np.abs(power[..., 0] - (lens - less))
-    note = select(
-        [
-            (~(there(power[..., 0]) & there(eye.mean_k)), ""),
-            (~there(less), w("word", "sulcus_no_rule")),
-            (apart < CONSTANTS.sulcus_note_from + CONSTANTS.rounding_slack, w("word", "sulcus_agrees")),
-            (
-                (eye.mean_k > CONSTANTS.goal_band_low + CONSTANTS.rounding_slack)
-                & (power[..., 0] < lens - less - CONSTANTS.rounding_slack),
-                w("word", "sulcus_differs_steep"),
-            ),
-        ],
-        w("word", "sulcus_differs"),
-    )
     values.put(
         "eyes",
         sulcus_place=np.where(chosen, hits.argmax(axis=-1) + 1.0, np.nan),
@@ -126,5 +115,11 @@ def backup(values: Values, words: Words) -> None:
         sulcus_rule_less=less,
         sulcus_rule_most=np.where(strong, CONSTANTS.sulcus_less_most, np.nan),
         sulcus_power_rule=lens - less,
-        sulcus_note=note,
+        sulcus_rule_lacks=flag(~there(less)),
+        sulcus_rule_agrees=np.where(there(apart), flag(apart < CONSTANTS.sulcus_note_from + slack), np.nan),
+        sulcus_rule_misleads=np.where(
+            there(apart),
+            flag((eye.mean_k > CONSTANTS.goal_band_low + slack) & (power[..., 0] < lens - less - slack)),
+            np.nan,
+        ),
     )

@@ -127,11 +127,14 @@ def _own_states(reader: Reader, where: Mapping[tuple[str, str], str], labels: li
     refused = np.stack([values.get("own_lenses", f"refused_{key}") for key in keys], axis=-1)
     states = np.stack([values.get("own_lenses", f"state_{key}") for key in keys], axis=-1)
     refusals = refused.sum(axis=-1)
-    sentence = np.full(refusals.shape, "", dtype=object)
+    wrong = np.full(refusals.shape, math.nan)
+    sentence, name, state_of = (np.full(refusals.shape, "", dtype=object) for _ in range(3))
     w = partial(words.get, "word")
     for patient, place in np.ndindex(refusals.shape):
         if refusals[patient, place]:
             first = int(refused[patient, place].argmax())
+            wrong[patient, place] = first + 1.0
+            name[patient, place], state_of[patient, place] = labels[first], states[patient, place, first]
             at = where["own_lens_name", f"own{place + 1}"]
             sentence[patient, place] = (
                 f"{w('own_lens')}{place + 1}{w('comma')}{labels[first]}{w('colon')}"
@@ -147,3 +150,4 @@ def _own_states(reader: Reader, where: Mapping[tuple[str, str], str], labels: li
         w("lens_incomplete"),
     )
     values.put("own_lenses", own_lens_refusals=refusals, own_lens_sentence=sentence, own_lens_state=state)
+    values.put("own_lenses", own_wrong_place=wrong, wrong_entry=name, wrong_state=state_of)

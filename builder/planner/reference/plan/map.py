@@ -68,9 +68,9 @@ def read_map(values: Values, words: Words) -> tuple[Array, Array]:
     for order, name in enumerate(WAVES, start=1):
         values.put("angles", **{f"cosine_{name}": np.cos(order * table), f"sine_{name}": np.sin(order * table)})
     center = power_of_reading(values, words, eye.map_center)
-    discs = corneal_map.disc_mean(center, waves.mean[..., :3]), corneal_map.disc_mean(center, waves.mean)
-    values.put("eyes", map_center_power=center, disc3_mean=discs[0], disc4_mean=discs[1])
-    return discs
+    discs = corneal_map.disc_rows(center, waves.mean)
+    values.put("eyes", map_center_power=center, **discs)
+    return discs["disc3_mean"], discs["disc4_mean"]
 
 
 def visits(values: Values) -> None:

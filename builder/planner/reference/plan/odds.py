@@ -98,7 +98,7 @@ def _uncertainty(values: Values, words: Words) -> list[Array]:
     band = np.where(there(eye.mean_k), band, np.nan)
     cornea = np.maximum(np.maximum(band, np.nan_to_num(eye.range_spread) / 2), CONSTANTS.sd_cornea_least)
     cornea = np.where(diagnosed(eye, words, "radial_cuts"), np.maximum(cornea, CONSTANTS.sd_cornea_cuts), cornea)
-    values.put("eyes", sd_cornea_by_band=band, sd_cornea=cornea)
+    values.put("eyes", sd_length=sd_length, sd_cornea_by_band=band, sd_cornea=cornea)
     return [sd_length, cornea, *(np.full(band.shape, sd) for sd in (CONSTANTS.sd_position, CONSTANTS.sd_power))]
 
 

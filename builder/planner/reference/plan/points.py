@@ -49,10 +49,9 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
     outside = typed_rule & ~there(eye.lowest_candidate) | with_candidates & (
         (eye.typed_k > eye.highest_candidate + reach) | (eye.typed_k < eye.lowest_candidate - reach)
     )
-    unstated = there(eye.lens_place) & (
-        ~there(eye.chosen_kind)
-        | (count_there(eye.chosen_a, eye.chosen_power_from, eye.chosen_power_to, eye.chosen_power_step) < 4)
-    )
+    parts = [values.get("eyes", f"chosen_{key}") for key in ("kind", "a", "power_from", "power_to", "power_step")]
+    values.put("eyes", lens_parts=count_there(*parts))
+    unstated = there(eye.lens_place) & (eye.lens_parts < len(parts))
     asked = count_there(eye.mean_k, eye.axial_length, eye.goal_refraction, eye.chosen_a, eye.position_k) == 5
     laser = diagnosed(eye, words, "after_myopic_laser", "after_hyperopic_laser")
     spread = eye.range_spread

@@ -90,6 +90,7 @@ def figures(values: Values, words: Words) -> None:
             np.nan,
         ),
         lengths_apart=_apart(eye.axial_length),
+        corneas_apart=_apart(eye.mean_k),
         worn_apart=_apart(at_cornea),
         lengths_alike=np.where(_apart(at_cornea) < c.worn_alike - CONSTANTS.rounding_slack, 1.0, 0.0)
         * np.where(there(_apart(at_cornea)), _apart(eye.axial_length), np.nan),
