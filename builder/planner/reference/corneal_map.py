@@ -64,7 +64,7 @@ def disc_mean(center: ArrayLike, ring_means: ArrayLike) -> Array:
 
 def disc_rows(center: ArrayLike, ring_means: ArrayLike) -> dict[str, Array]:
     """Rows of the discs of 3 and 4 mm: mean (D), the sum of the weights (3 R^2 in steps), the rings' part of it (D)."""
-    rows = {}
+    rows: dict[str, Array] = {}
     for steps in (3, 4):
         rings = real(ring_means)[..., :steps]
         mean, weights = disc_mean(center, rings), np.full(rings.shape[:-1], 3.0 * steps**2)
