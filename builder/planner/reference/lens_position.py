@@ -19,53 +19,45 @@ from .rays import Array, real
 
 
 class SrktPosition(NamedTuple):
-    """SRK/T, mm: corrected length LCOR, corneal width Cw, corneal height H, offset of the lens, position d.
-
-    root_use is Cw/r: the root is real up to 2.
-    """
+    """SRK/T, mm: corrected length LCOR, corneal width Cw, Cw/r (the root is real up to 2), corneal height H, d."""
 
     corrected_length: Array
-    corneal_width: Array
-    radius: Array
-    root_use: Array
-    corneal_height: Array
-    offset: Array
+    width: Array
+    width_ratio: Array
+    dome_height: Array
     position: Array
 
 
 class Holladay1Position(NamedTuple):
-    """Holladay 1, mm: radius used Rag, chamber width AG, corneal height, position d."""
+    """Holladay 1, mm: radius used Rag, chamber width AG, position d."""
 
-    used_radius: Array
-    chamber_width: Array
-    corneal_height: Array
+    dome_radius: Array
+    chamber: Array
     position: Array
 
 
 class HofferQPosition(NamedTuple):
     """Hoffer Q: length used a (mm), sign M, turning length G (mm), tan^2 K, bent and straight term, position d (mm)."""
 
-    used_length: Array
+    length: Array
     sign: Array
-    turning_length: Array
-    tangent_squared: Array
-    bend: Array
-    straight: Array
+    turn: Array
+    cornea_term: Array
+    length_term: Array
+    line_term: Array
     position: Array
 
 
 class HaigisPosition(NamedTuple):
-    """Haigis, mm: what a1 ACD and a2 AL contribute, position d."""
+    """Haigis, mm: position d."""
 
-    from_chamber: Array
-    from_length: Array
     position: Array
 
 
 class T2Position(NamedTuple):
     """T2, mm: corneal height H2 by regression, position d."""
 
-    corneal_height: Array
+    height: Array
     position: Array
 
 
@@ -90,8 +82,7 @@ def position_srkt_retzlaff1990(axial_length: ArrayLike, position_k: ArrayLike, a
     width = CONSTANTS.srkt_width_offset + CONSTANTS.srkt_width_length * corrected + CONSTANTS.srkt_width_power * k
     radius = radius_of_k(k)
     height = cap_height(radius, width)
-    offset = _offset_of_a(a_constant)
-    return SrktPosition(corrected, width, radius, width / radius, height, offset, height + offset)
+    return SrktPosition(corrected, width, width / radius, height, height + _offset_of_a(a_constant))
 
 
 @np.errstate(invalid="ignore", divide="ignore")
@@ -105,9 +96,8 @@ def position_holladay1988(
     radius = np.maximum(radius_of_k(position_k), CONSTANTS.holladay_least_radius)
     scaled = CONSTANTS.holladay_chamber_width * real(axial_length) / CONSTANTS.holladay_mean_length
     width = np.minimum(scaled, CONSTANTS.holladay_widest_chamber)
-    height = cap_height(radius, width)
-    position = CONSTANTS.holladay_thickness + height + real(surgeon_factor)
-    return Holladay1Position(radius, width, height, position)
+    position = CONSTANTS.holladay_thickness + cap_height(radius, width) + real(surgeon_factor)
+    return Holladay1Position(radius, width, position)
 
 
 @np.errstate(invalid="ignore", divide="ignore")
@@ -141,8 +131,7 @@ def position_haigis2000(
 
     It takes no K. NaN when an input is absent.
     """
-    from_chamber, from_length = real(a1) * real(chamber_depth), real(a2) * real(axial_length)
-    return HaigisPosition(from_chamber, from_length, real(a0) + from_chamber + from_length)
+    return HaigisPosition(real(a0) + real(a1) * real(chamber_depth) + real(a2) * real(axial_length))
 
 
 @np.errstate(invalid="ignore")

@@ -76,7 +76,7 @@ def bench(lines: list[Line], planned: Planned) -> Bench:
     k = k_by_rule(lines)
     error: dict[tuple[str, str], Array] = {}
     regular = planned.kinds == REGULAR
-    root = position_srkt_retzlaff1990(numbers(lines, "axial_length"), planned.plan["mean_k"], LENS_A).root_use
+    root = position_srkt_retzlaff1990(numbers(lines, "axial_length"), planned.plan["mean_k"], LENS_A).width_ratio
     near = root > CONSTANTS.srkt_root_warning
     for meaning in MEANINGS:
         used = numbers(lines, name(meaning, "mean"))

@@ -9,6 +9,7 @@ them.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any, cast
 
 import numpy as np
 
@@ -32,7 +33,7 @@ def position_power(values: Values, words: Words) -> None:
     eye = EyeValues(values)
     w = words.get
     at_mean = place.position_srkt_retzlaff1990(eye.length_srkt, eye.mean_k, 0.0)
-    past = at_mean.root_use > 2 + CONSTANTS.rounding_slack
+    past = at_mean.width_ratio > 2 + CONSTANTS.rounding_slack
     special = diagnosed(eye, words, *RESHAPED)
     regular = diagnosed(eye, words, "regular") & (eye.lead_formula != w("choice", "srkt"))
     past &= ~regular  # no other formula has a root
@@ -57,8 +58,8 @@ def position_power(values: Values, words: Words) -> None:
         "eyes",
         root_counts=flag(~regular),
         srkt_corrected_length=at_mean.corrected_length,
-        width_at_mean_k=at_mean.corneal_width,
-        width_ratio_at_mean_k=at_mean.root_use,
+        width_at_mean_k=at_mean.width,
+        width_ratio_at_mean_k=at_mean.width_ratio,
         position_rule_used=rule,
         position_k=k,
         position_radius=radius_of_k(k),
@@ -107,25 +108,12 @@ def raw_positions(found: Places) -> dict[str, Array]:
 
 def place_rows(found: Places) -> dict[str, Array]:
     """The rows of the positions, with their steps."""
-    s, y, q, g, t = found
+    called, steps = {"position": "raw_position"}, cast(Sequence[Any], found)
     return {
-        "srkt_width": s.corneal_width,
-        "srkt_width_ratio": s.root_use,
-        "srkt_dome_height": s.corneal_height,
-        "srkt_raw_position": s.position,
-        "holladay_dome_radius": y.used_radius,
-        "holladay_chamber": y.chamber_width,
-        "holladay_raw_position": y.position,
-        "hoffer_length": q.used_length,
-        "hoffer_sign": q.sign,
-        "hoffer_turn": q.turning_length,
-        "hoffer_cornea_term": q.tangent_squared,
-        "hoffer_length_term": q.bend,
-        "hoffer_line_term": q.straight,
-        "hoffer_raw_position": q.position,
-        "haigis_raw_position": g.position,
-        "t2_height": t.corneal_height,
-        "t2_raw_position": t.position,
+        f"{name}_{called.get(row, row)}": value
+        for name, each in zip(("srkt", "holladay", "hoffer", "haigis", "t2"), steps, strict=True)
+        for row, value in each._asdict().items()
+        if row != "corrected_length"
     }
 
 

@@ -136,7 +136,7 @@ def at_ends(values: Values, words: Words) -> None:
     wide = EyeValues(_repeated(values, k))
     lens = [values.get("eyes", f"chosen_{key}")[..., None] for key in LENS_CONSTANTS]
     lengths = {key: row[..., None] for key, row in lengths_of(values).items()}
-    use = places(lengths, k, np.full(k.shape, np.nan), lens)[0].root_use
+    use = places(lengths, k, np.full(k.shape, np.nan), lens)[0].width_ratio
     population = (use > 2 + CONSTANTS.rounding_slack) & (wide.root_counts == 1)
     position_k = np.where(population, CONSTANTS.population_k, k)
     rule, planned = wide.position_k_rule, np.where(there(k), wide.position_k, np.nan)
@@ -160,7 +160,7 @@ def at_ends(values: Values, words: Words) -> None:
     voices = _voices(np.stack(list(power.values()), axis=-1), position_k)
     strongest, safe = _strongest(voices)
     by_key = dict(zip(FORMULAS, np.moveaxis(voices, -1, 0), strict=True))
-    ratio = found[0].root_use
+    ratio = found[0].width_ratio
     srkt_leads = ratio <= CONSTANTS.srkt_leads_up_to + CONSTANTS.rounding_slack
     regular = np.where(srkt_leads, PLACE["srkt"], PLACE["t2"])
     leads = np.where(wide.safe_side_asked == 1, safe, regular)
