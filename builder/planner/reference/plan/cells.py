@@ -85,6 +85,12 @@ def flag(condition: NDArray[np.bool_]) -> Array:
     return condition.astype(float)
 
 
+def flag_where(holds: NDArray[np.bool_], *needed: NDArray[Any]) -> Array:
+    """1 or 0 where all that is needed is there; else NaN."""
+    known = np.logical_and.reduce(np.broadcast_arrays(*(there(row) for row in needed)))
+    return np.where(known, flag(holds), np.nan)
+
+
 def place_of(words: WordArray, order: Sequence[str]) -> Array:
     """The place of each word in an order, counted from 1; NaN where it is not there."""
     hit = words[..., None] == np.array(order, dtype=object)

@@ -49,13 +49,14 @@ from builder.planner.reference.plan.cells import (
     EyeValues,
     Values,
     diagnosed,
+    flag_where,
     place_of,
     there,
 )
 from builder.planner.reference.plan.checked import second_check
 from builder.planner.reference.plan.confirm import plan_code
 from builder.planner.reference.plan.lenses import read_lenses
-from builder.planner.reference.plan.readings import Reader, both, read_keratometry
+from builder.planner.reference.plan.readings import Reader, read_keratometry
 from builder.planner.reference.plan.reasons import count_typed, put_reasons
 from builder.planner.reference.plan.second import second_reading, second_sources
 from builder.planner.reference.plan.sources import sources
@@ -98,7 +99,7 @@ def _evaluate(book: Book, typed: Typed) -> Values:
 
     def peak_below(accepted: NDArray[Any]) -> NDArray[Any]:
         peak = surfaces.power_of_reading(values, words, accepted)
-        return both(peak, eye.mean_k, peak < eye.mean_k - CONSTANTS.rounding_slack)
+        return flag_where(peak < eye.mean_k - CONSTANTS.rounding_slack, peak, eye.mean_k)
 
     used_peak = surfaces.power_of_reading(values, words, reader.read("peak_k", peak_below))
     values.put("eyes", peak_power=used_peak, peak_over_mean=used_peak - eye.mean_k)

@@ -21,6 +21,7 @@ from builder.planner.reference.plan.cells import (
     WordArray,
     diagnosed,
     flag,
+    flag_where,
     half_up,
     select,
     there,
@@ -28,6 +29,13 @@ from builder.planner.reference.plan.cells import (
 
 VERDICTS = {"against": "not_supported", "missing": "not_enough", "borderline": "judgement"}  # the worst first
 REASONS = 4  # that the sheet of the decision shows
+LIMITS = {  # of an item with a number: the constants <name>_good and <name>_borderline
+    **dict.fromkeys(("axis_zones", "axis_total", "second_axis"), "axis"),
+    **dict.fromkeys(("repeats", "second_cylinder"), "repeats"),
+    **{key: key for key in ("right_angle", "skew", "asymmetry", "peak_change", "day_change")},
+    **{"axis_refraction": "refraction_axis", "axis_pairs": "pair_axes", "stability": "stable"},
+    **{"since_segments": "segments", "since_crosslinking": "crosslinking"},
+}
 MORE_IS_BETTER = ("stability", "since_segments", "since_crosslinking", "lens_holiday")
 ANSWERS = {  # the answer of an item that has no number: what is good, what is borderline
     "graft_state": ("graft_sutures_out", "yes", ""),
@@ -152,28 +160,15 @@ def _limits(eye: EyeValues, words: Words) -> dict[str, tuple[Any, Any]]:
     """Of each item with a number the limits of good and of borderline; however great, some stay borderline."""
     c = CONSTANTS
     holiday = np.where(eye.contact_lens == words.get("choice", "rigid"), c.rigid_holiday, c.soft_holiday)
-    axis, repeats = (c.axis_good, c.axis_borderline), (c.repeats_good, c.repeats_borderline)
-    return {
-        "axis_zones": axis,
-        "axis_total": axis,
-        "right_angle": (c.right_angle_good, c.right_angle_borderline),
-        "axis_refraction": (c.refraction_axis_good, c.refraction_axis_borderline),
-        "skew": (c.skew_good, c.skew_borderline),
-        "asymmetry": (c.asymmetry_good, c.asymmetry_borderline),
+    named = {
+        item: tuple(getattr(c, f"{name}_{band}") for band in ("good", "borderline")) for item, name in LIMITS.items()
+    }
+    return named | {
         "asymmetry_size": (c.asymmetry_size_good, np.inf),
-        "repeats": repeats,
-        "peak_change": (c.peak_change_good, c.peak_change_borderline),
         "progression": (0.0, 1.0),
-        "stability": (c.stable_good, c.stable_borderline),
-        "since_segments": (c.segments_good, c.segments_borderline),
-        "since_crosslinking": (c.crosslinking_good, c.crosslinking_borderline),
         "lens_holiday": (holiday, holiday),
         "severity": (c.goal_band_low, c.goal_band_high),
         "k_spread": (c.spread_to_measure_again, c.spread_to_confirm),
-        "second_axis": axis,
-        "second_cylinder": repeats,
-        "day_change": (c.day_change_good, c.day_change_borderline),
-        "axis_pairs": (c.pair_axes_good, c.pair_axes_borderline),
     }
 
 
@@ -193,7 +188,7 @@ def _missed_said(values: Values, words: Words) -> WordArray:
     about = w("word", "missed_about")
     said = select([(most, about + large), (more, between)], about + small) + w("word", "missed_end")
     said = np.where(there(asymmetry), said, "")
-    for key, holds in (("missed_more", more), ("missed_most", most)):
-        values.put("eyes", **{key: np.where(there(asymmetry), flag(holds), np.nan)})
-    values.put("eyes", missed_said=said)
+    values.put(
+        "eyes", missed_more=flag_where(more, asymmetry), missed_most=flag_where(most, asymmetry), missed_said=said
+    )
     return said

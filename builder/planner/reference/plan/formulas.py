@@ -18,7 +18,7 @@ from builder.planner.reference import lens_position as place
 from builder.planner.reference import vergence
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.keratometry import radius_of_k
-from builder.planner.reference.plan.cells import Array, EyeValues, Values, by_rule, diagnosed, flag, select, there
+from builder.planner.reference.plan.cells import Array, EyeValues, Values, diagnosed, flag, flag_where, select, there
 from builder.planner.reference.vectors import spectacle_to_cornea
 
 # Diagnoses in which an operation changed K, but not where a lens comes to lie.
@@ -46,14 +46,8 @@ def position_power(values: Values, words: Words) -> None:
         ],
         w("choice", "same"),
     )
-    k = by_rule(
-        rule,
-        {
-            w("choice", "same"): eye.mean_k,
-            w("choice", "before_laser"): eye.before_laser_k,
-            w("choice", "population"): np.full(rule.shape, CONSTANTS.population_k),
-        },
-    )
+    same, before = (rule == w("choice", key) for key in ("same", "before_laser"))
+    k = np.select([same, before], [eye.mean_k, eye.before_laser_k], CONSTANTS.population_k)
     values.put(
         "eyes",
         root_counts=flag(~regular),
@@ -155,7 +149,7 @@ def side_by_side(values: Values, words: Words, raw: dict[str, Array]) -> None:
                 "cornea_for_vergence": cornea,
                 "optical_length": length,
                 "raw_position": raw[key],
-                "position_in_reach": np.where(there(raw[key]) & there(length), flag(valid), np.nan),
+                "position_in_reach": flag_where(valid, raw[key], length),
                 "lens_position": position,
                 "vergence_needed": light / (length - position),
                 "plano_reach": light / cornea - position,

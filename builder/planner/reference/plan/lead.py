@@ -21,6 +21,7 @@ from builder.planner.reference.plan.cells import (
     at_number,
     diagnosed,
     flag,
+    flag_where,
     place_of,
     select,
     there,
@@ -160,7 +161,7 @@ def at_ends(values: Values, words: Words) -> None:
     voices = _voices(np.stack(list(power.values()), axis=-1), position_k)
     strongest, safe = _strongest(voices)
     by_key = dict(zip(FORMULAS, np.moveaxis(voices, -1, 0), strict=True))
-    ratio = found[0].width_ratio
+    ratio, least = found[0].width_ratio, strongest - CONSTANTS.rounding_slack
     srkt_leads = ratio <= CONSTANTS.srkt_leads_up_to + CONSTANTS.rounding_slack
     regular = np.where(srkt_leads, PLACE["srkt"], PLACE["t2"])
     leads = np.where(wide.safe_side_asked == 1, safe, regular)
@@ -173,9 +174,9 @@ def at_ends(values: Values, words: Words) -> None:
         end_radius=radius_of_k(k),
         **{f"end_{key}": by_key[key] for key in SAFE_SIDE},
         end_strongest=strongest,
-        holladay_is_strongest=_flag_there(by_key["holladay1"], strongest),
-        haigis_is_strongest=_flag_there(by_key["haigis"], strongest),
-        end_srkt_leads=np.where(there(ratio), flag(srkt_leads), np.nan),
+        holladay_is_strongest=flag_where(by_key["holladay1"] >= least, by_key["holladay1"], strongest),
+        haigis_is_strongest=flag_where(by_key["haigis"] >= least, by_key["haigis"], strongest),
+        end_srkt_leads=flag_where(srkt_leads, ratio),
         **rows,
         end_lead=_named(np.where((wide.lead_fixed == 1) | ~there(ratio), np.nan, leads), words),
     )
@@ -188,10 +189,6 @@ def _repeated(values: Values, like: Array) -> Values:
         if owner == "eyes" and row.shape == like.shape[:-1]:
             wide.put("eyes", **{key: np.broadcast_to(row[..., None], like.shape)})
     return wide
-
-
-def _flag_there(power: Array, strongest: Array) -> Array:
-    return np.where(there(power) & there(strongest), flag(power >= strongest - CONSTANTS.rounding_slack), np.nan)
 
 
 def of_lead(values: Values, row: str) -> Array:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from builder.engine.spec.words import Words
 from builder.planner.reference import vergence
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag, select, there
+from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag_where, select, there
 from builder.planner.reference.plan.formulas import FORMULAS
 from builder.planner.reference.plan.lead import of_lead
 from builder.planner.reference.toric import step_count
@@ -34,7 +34,7 @@ def step(values: Values, words: Words) -> None:
         & (taken <= last + CONSTANTS.rounding_slack)
     )
     power = np.where(inside, eye.chosen_power_from + taken * eye.chosen_power_step, np.nan)
-    in_range = np.where(there(taken) & there(last), flag(inside), np.nan)
+    in_range = flag_where(inside, taken, last)
     cornea, length, position = (
         values.get("formulas", key) for key in ("cornea_for_vergence", "optical_length", "lens_position")
     )

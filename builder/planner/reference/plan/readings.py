@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from builder.engine.spec.model import Input
 from builder.engine.spec.words import Words
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.plan.cells import Array, Values, flag, there
+from builder.planner.reference.plan.cells import Array, Values, flag_where, there
 from builder.planner.reference.plan.judge import Judged, conclude, judge, said_outside
 
 OWNERS = {1: "plan", 2: "eyes"}
@@ -95,11 +95,6 @@ class Reader:
             self.read(key)
 
 
-def both(first: NDArray[Any], second: NDArray[Any], wrong: NDArray[np.bool_]) -> Array:
-    """A contradiction of two values: 1 or 0 where both are there, else NaN."""
-    return np.where(there(first) & there(second), flag(wrong), np.nan)
-
-
 def read_keratometry(reader: Reader) -> None:
     """Ring, zones and second device: their limits in the unit typed, and no steep reading below its flat one."""
     values, words = reader.values, reader.words
@@ -123,20 +118,20 @@ def read_keratometry(reader: Reader) -> None:
 
         def below(steep: Array, flat: Array = flat) -> Array:
             wrong = np.where(millimetres, flat < steep - slack, steep < flat - slack)
-            return np.where(unit != "", both(flat, steep, wrong), np.nan)
+            return flag_where(wrong, unit, flat, steep)
 
         reader.read(f"{source}_steep", below)
         reader.read_all([f"{source}_flat_axis", f"{source}_steep_axis"])
     for source in ("total3", "total4"):
         flat = reader.read(f"{source}_flat")
-        reader.read(f"{source}_steep", lambda steep, flat=flat: both(flat, steep, steep < flat - slack))
+        reader.read(f"{source}_steep", lambda steep, flat=flat: flag_where(steep < flat - slack, flat, steep))
         reader.read(f"{source}_steep_axis")
     thick = reader.read("thickness_central")
     typed_thick = values.get("eyes", "state_thickness_central") == words.get("word", "used")
 
     def above_center(thin: Array) -> Array:
-        return both(thick, thin, typed_thick & (thin > thick + slack))
+        return flag_where(typed_thick & (thin > thick + slack), thick, thin)
 
     reader.read("thickness_thinnest", above_center)
     flat = reader.read("back_flat_radius")
-    reader.read("back_steep_radius", lambda steep: both(flat, steep, flat < steep - slack))
+    reader.read("back_steep_radius", lambda steep: flag_where(flat < steep - slack, flat, steep))

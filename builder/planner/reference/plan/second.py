@@ -18,6 +18,7 @@ from builder.planner.reference.plan.cells import (
     at_number,
     by_rule,
     flag,
+    flag_where,
     select,
     there,
 )
@@ -49,7 +50,7 @@ def second_reading(values: Values, words: Words) -> None:
     front = select([(paired, zone3), (eye.ring_paired == 1, ring)])
     behind = select([(unread, ""), (behind == of_zones, other), (itself, behind)], front)
     k_source = select([(behind == source, "")], behind)
-    one_reading = np.where(there(eye.mean_k_source), flag(np.isin(eye.mean_k_source, readings)), np.nan)
+    one_reading = flag_where(np.isin(eye.mean_k_source, readings), eye.mean_k_source)
     values.put("eyes", front_again=flag(whole), again_source=source, again_k_source=k_source)
     values.put("eyes", other_zone=other, k_is_candidate=one_reading, k_front_source=behind)
     first = {f"first_{end}": _of(values, words, source, AGAIN_SOURCES, end) for end in ("flat", "steep", "steep_axis")}
@@ -118,7 +119,7 @@ def second_sources(values: Values, words: Words) -> None:
         np.repeat((np.array(CANDIDATES) != "back")[None, None], k.shape[0], axis=0)
         | ((eye.mean_k_source == w("choice", "back"))[..., None])
     )
-    near = np.where(there(apart), flag(measured & (apart <= CONSTANTS.agree_k + slack)), np.nan)
+    near = flag_where(measured & (apart <= CONSTANTS.agree_k + slack), apart)
     names = {w("choice", key): float(n + 1) for n, key in enumerate(SOURCES) if key in AGAIN_SOURCES}
     place = by_rule(eye.again_source, {word: np.full(k.shape, n) for word, n in names.items()})
     size, axis = (values.get("sources", f"source_{key}") for key in ("cylinder", "axis"))
@@ -126,7 +127,7 @@ def second_sources(values: Values, words: Words) -> None:
     gaps = np.abs(size - own[0][..., None]), axis_gap(axis, own[1][..., None])
     close = (gaps[0] <= CONSTANTS.agree_cylinder + slack) & (gaps[1] <= CONSTANTS.agree_axis + slack)
     derived = np.isin(SOURCES, ("front_and_back", "regression", "refraction"))
-    vectors = np.where(derived, 0.0, np.where(there(gaps[0]) & there(gaps[1]), flag(close), np.nan))
+    vectors = np.where(derived, 0.0, flag_where(close, *gaps))
     values.put("candidates", candidate_near=near)
     values.put("sources", source_near=vectors)
     values.put(

@@ -12,7 +12,7 @@ import numpy as np
 from builder.engine.spec.words import Words
 from builder.planner.reference import follow_up
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.plan.cells import EyeValues, Values, flag, there
+from builder.planner.reference.plan.cells import EyeValues, Values, flag_where, there
 from builder.planner.reference.toric import step_count
 from builder.planner.reference.vectors import spectacle_to_cornea
 
@@ -56,7 +56,7 @@ def two_steps(values: Values, words: Words) -> None:
         aphakic_mean=mean,
         two_step_power=power[..., 0],
         two_step_exact_steps=steps,
-        two_step_in_range=np.where(there(steps) & there(eye.step_rule), flag(inside), np.nan),
+        two_step_in_range=flag_where(inside, steps, eye.step_rule),
         two_step_count=np.where(there(steps) & there(eye.step_rule), count, np.nan),
         two_step_lens_power=lens,
         two_step_left=left,
