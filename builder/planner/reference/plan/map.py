@@ -16,7 +16,6 @@ from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag,
 from builder.planner.reference.plan.surfaces import power_of_reading
 
 RINGS = ("d1", "d2", "d3", "d4")
-WAVES = ("once", "twice", "thrice", "four", "five")
 
 
 def read_map(values: Values, words: Words) -> tuple[Array, Array]:
@@ -59,14 +58,9 @@ def read_map(values: Values, words: Words) -> tuple[Array, Array]:
         ring_axis=cylinder.axis,
         ring_higher=higher,
         ring_ratio=np.where(no_axis, np.nan, size / cylinder.magnitude),
+        cosine_wave_twice=waves.cosine[..., 1],
+        sine_wave_twice=waves.sine[..., 1],
     )
-    for number, name in enumerate(WAVES):
-        values.put(
-            "rings", **{f"cosine_wave_{name}": waves.cosine[..., number], f"sine_wave_{name}": waves.sine[..., number]}
-        )
-    table = np.broadcast_to(np.deg2rad(corneal_map.DEGREES), (powers.shape[0], len(corneal_map.DEGREES)))
-    for order, name in enumerate(WAVES, start=1):
-        values.put("angles", **{f"cosine_{name}": np.cos(order * table), f"sine_{name}": np.sin(order * table)})
     center = power_of_reading(values, words, eye.map_center)
     discs = corneal_map.disc_rows(center, waves.mean)
     values.put("eyes", map_center_power=center, **discs)
@@ -84,34 +78,20 @@ def visits(values: Values) -> None:
         "refraction": eye.refraction_sphere + eye.refraction_cylinder / 2,
     }
     today = np.broadcast_to(values.get("plan", "plan_date")[:, None], eye.peak_power.shape)
-    dates = np.concatenate([values.get("earlier", "earlier_date"), today[..., None]], axis=-1)
-    years = (dates - highest(*np.moveaxis(dates, -1, 0))[..., None]) / CONSTANTS.days_a_year
-    seen = {
-        key: np.concatenate([values.get("earlier", f"earlier_{key}"), last[..., None]], axis=-1)
-        for key, last in now.items()
-    }
-    values.put("visits", visit_years=years, visit_refraction=seen["refraction"])
-    trends = [_trend(np.where(there(row), years, np.nan), np.where(there(years), row, np.nan)) for row in seen.values()]
-    values.put("trends", **{key: np.stack([found[key] for found in trends], axis=-1) for key in trends[0]})
+    days = np.concatenate([values.get("earlier", "earlier_date"), today[..., None]], axis=-1)
+    seen = [
+        np.concatenate([values.get("earlier", f"earlier_{key}"), last[..., None]], axis=-1) for key, last in now.items()
+    ]
+    number, slope = _trend(days[..., None, :] / CONSTANTS.days_a_year, np.stack(seen, axis=-2))
+    values.put("trends", trend_visits=number, trend_slope=slope)
 
 
-def _trend(x: Array, y: Array) -> dict[str, Array]:
-    """Least squares of y on x (..., visits), by deviations from the means."""
-    number = there(x).sum(axis=-1).astype(float)
-    enough = number > 1
-    span = np.where(enough, np.nan_to_num(np.fmax.reduce(x, axis=-1) - np.fmin.reduce(x, axis=-1)), 0.0)
-    mean_x = np.where(enough, np.nansum(x, axis=-1) / number, np.nan)
-    mean_y = np.where(enough, np.nansum(y, axis=-1) / number, np.nan)
-    off_x, off_y = x - mean_x[..., None], y - mean_y[..., None]
-    spread = np.where(enough, np.nansum(off_x**2, axis=-1), np.nan)
-    joint = np.where(enough, np.nansum(off_x * off_y, axis=-1), np.nan)
-    slope = np.where(span >= CONSTANTS.shortest_span - CONSTANTS.rounding_slack, joint / spread, np.nan)
-    return {
-        "trend_visits": number,
-        "trend_span": span,
-        "trend_mean_years": mean_x,
-        "trend_mean_value": mean_y,
-        "trend_spread_years": spread,
-        "trend_joint": joint,
-        "trend_slope": slope,
-    }
+def _trend(x: Array, y: Array) -> tuple[Array, Array]:
+    """How many visits count, and the least squares of y on x (..., visits), by deviations from the means."""
+    counts = there(x) & there(y)
+    number = counts.sum(axis=-1).astype(float)
+    x, y = np.where(counts, x, np.nan), np.where(counts, y, np.nan)
+    off = x - (np.nansum(x, axis=-1) / number)[..., None]
+    slope = np.nansum(off * y, axis=-1) / np.nansum(off**2, axis=-1)
+    span = np.fmax.reduce(x, axis=-1) - np.fmin.reduce(x, axis=-1)
+    return number, np.where(span >= CONSTANTS.shortest_span - CONSTANTS.rounding_slack, slope, np.nan)
