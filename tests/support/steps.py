@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from builder.engine.layout import Place
@@ -24,7 +24,7 @@ class _Spoilt(Book):
             self.moved.setdefault(node, self._values[node])
         super()._set(node, value)
 
-    def spoilt(self, nodes: Sequence[int]) -> dict[int, tuple[Any, Any]]:
+    def spoilt(self, nodes: Sequence[int], wrong: Callable[[Any], Any]) -> dict[int, tuple[Any, Any]]:
         """What changes, before and after, while these cells are computed wrongly; they are right again afterwards."""
         self._compute()
         self.moved, right = {}, {node: self._made[node] for node in nodes}
@@ -41,11 +41,16 @@ class _Spoilt(Book):
         return changed
 
 
-def wrong(value: Any) -> Any:
+def a_little(value: Any) -> Any:
     """Another value of the same kind; an empty one stays empty, for it says that there is nothing."""
     if isinstance(value, str):
         return value and value + "x"
     return 1 - value if value in (0.0, 1.0) else value * 1.01 + 0.01
+
+
+def much(value: Any) -> Any:
+    """One farther off, for a place in a list and for what is only held against a limit."""
+    return a_little(value) if isinstance(value, str) else 3 * value + 7
 
 
 class Trial:
@@ -70,9 +75,13 @@ class Trial:
         for typed in states:
             self.witness.values(typed)
             for key, cells in list(left.items()):
-                if any(node in self.held and _other(*pair) for node, pair in self.witness._book.spoilt(cells).items()):
+                if any(self._told(cells, wrong) for wrong in (a_little, much)):
                     del left[key]
         return sorted(left)
+
+    def _told(self, cells: Sequence[int], wrong: Callable[[Any], Any]) -> bool:
+        changed = self.witness._book.spoilt(cells, wrong)
+        return any(node in self.held and _other(*pair) for node, pair in changed.items())
 
 
 def _other(before: Any, after: Any) -> bool:

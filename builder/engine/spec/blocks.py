@@ -64,7 +64,10 @@ def sheet_blocks(
             publish = item.get("publish", {})
             for each in item.get("each", ("",)):
                 made = (read_row_of_each(file, r, each, block.instances.keys) for r in rowset["rows"])
-                rows += [replace(row, publish=publish.get(row.key, "")) for row in made]
+                rows += [
+                    replace(row, publish=publish.get(row.key, ""), step=row.step and row.key not in publish)
+                    for row in made
+                ]
             known = [row.key for row in rows]
             for key in publish:
                 if key not in known:

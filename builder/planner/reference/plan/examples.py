@@ -19,7 +19,7 @@ from builder.engine.spec.words import Words
 from builder.planner.reference import after_laser, astigmatism, follow_up, keratometry, lens_position, toric, vectors
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan import formulas, laser, lead, power, sources, trace
-from builder.planner.reference.plan.cells import DIAGNOSES, Array, Values, place_of, there
+from builder.planner.reference.plan.cells import Array, Values, there
 from builder.planner.reference.plan.length import used_lengths
 from builder.planner.reference.plan.lenses import lens_constants
 
@@ -87,7 +87,6 @@ def _corneas(given: Given, _: Words) -> Rows:
         keratometry.gaussian_power_gullstrand(front, back, thickness),
     )
     return {
-        "front_mean_k": k,
         "front_power": keratometry.front_power(front),
         "back_power": keratometry.back_power(back),
         "gaussian_power": whole,
@@ -105,27 +104,18 @@ def _laser(given: Given, words: Words) -> Rows:
     powers = {"ring": k[None], **{key: absent for key in ("zone3", "back", "total3", "total4")}}
     laser.after_laser_powers(shadow, words, powers)
     return {
-        "plain_k": k,
-        "method_applies": np.diagonal(shadow.get("methods", "method_applies")[0]),
         "method_power": np.diagonal(shadow.get("methods", "method_power")[0]),
         "haigis_radius_term": shadow.get("eyes", "haigis_radius_term")[0],
-        "laser_effect": shadow.get("eyes", "laser_effect")[0],
         "corrected_radius": after_laser.radius_haigis2008(radius),
     }
 
 
 def _choices(given: Given, words: Words) -> Rows:
     population = given["position_rule_used"] == words.get("choice", "population")
-    k, top = given["mean_k"], CONSTANTS.goal_band_high
+    k = given["mean_k"]
     return {
         "position_k": np.where(population, CONSTANTS.population_k, k),
         "goal_published": lead.published_goal(k),
-        "diagnosis_place": place_of(given["corneal_diagnosis"], [words.get("choice", key) for key in DIAGNOSES]),
-        "goal_place": np.where(
-            k < CONSTANTS.goal_band_low - CONSTANTS.rounding_slack,
-            1.0,
-            np.where(k <= top + CONSTANTS.rounding_slack, 2.0, 3.0),
-        ),
     }
 
 
@@ -138,18 +128,13 @@ def _vectors(given: Given, _: Words) -> Rows:
     start = vectors.double_angle(given["example_cylinder"], given["example_axis"])
     regressed = astigmatism.regression_abulafia2016(start)
     total = sources.with_incision(start, given["incision_meridian"], given["incision_sia"])
-    both = {"cornea_x": start.real, "cornea_y": start.imag}
-    again = {"regression_base_x": start.real, "regression_base_y": start.imag}
-    return {**both, **again, **total, "regression_x": regressed.real, "regression_y": regressed.imag}
+    return {**total, "regression_x": regressed.real, "regression_y": regressed.imag}
 
 
 def _ratios(given: Given, _: Words) -> Rows:
     """A ray that leaves the cornea at height 1 meets the lens at height 1 - d K / n; its inverse is the factor."""
     factor = 1 / (1 - given["lead_position"] * given["example_k"] / light())
     return {
-        "vergence_in_front": _at_lens(given["example_k"], given["lead_position"]),
-        "position_over_index": given["lead_position"] / light(),
-        "cornea_to_lens_factor": factor,
         "ratio_for_small_cylinder": factor**2,
         "benefit_gone": np.degrees(np.arccos(given["cylinder_ratio"] / 2)) / 2,
     }
@@ -173,21 +158,9 @@ def _misaligned(given: Given, _: Words) -> Rows:
     shadow = Values()
     trace.trace(shadow, "misaligned", seen, ideal, axis + off)
     rows = {key: row for (_, key), row in shadow.rows.items()}
-    start = vectors.double_angle(size, axis)
-    factor = 1 / (1 - position * k / light())
-    return {
-        **rows,
-        "vergence_in_front": front,
-        "position_over_index": position / light(),
-        "cornea_to_lens_factor": factor,
-        "ratio_for_small_cylinder": factor**2,
-        "total_x": start.real,
-        "total_y": start.imag,
-        "total_cylinder": wanted,
-        "ideal_cylinder": ideal,
-        "left_at_cornea": 2 * np.hypot(rows["trace_straight"], rows["trace_oblique"]),
-        "sphere_at_cornea": np.hypot(rows["trace_straight"], rows["trace_oblique"]),
-    }
+    left = np.hypot(rows["trace_straight"], rows["trace_oblique"])
+    ratio = (1 / (1 - position * k / light())) ** 2
+    return {**rows, "ratio_for_small_cylinder": ratio, "left_at_cornea": 2 * left, "sphere_at_cornea": left}
 
 
 def _second_lens(given: Given, _: Words) -> Rows:
@@ -197,16 +170,7 @@ def _second_lens(given: Given, _: Words) -> Rows:
         net + vectors.spectacle_to_cornea(given[key], 0.0, 0.0, given["example_vertex"]).sphere
         for key in ("example_refraction", "example_goal")
     )
-    place = given["exchange_position"]
-    arrives = [follow_up.arriving(row[:, None, None] * np.eye(2), place)[:, 0, 0] for row in (now, goal)]
-    return {
-        "net_cornea": net,
-        "exchange_from": now,
-        "exchange_to": goal,
-        "arrives_now": arrives[0],
-        "arrives_wanted": arrives[1],
-        "lens_added": follow_up.second_lens_holladay1993(net, now - net, goal - net, place),
-    }
+    return {"lens_added": follow_up.second_lens_holladay1993(net, now - net, goal - net, given["exchange_position"])}
 
 
 EXAMPLES: Mapping[str, Callable[[Given, Words], Rows]] = {
