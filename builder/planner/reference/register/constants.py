@@ -4,7 +4,7 @@ The steps are those of the workbook (a usual slope, then the secant twice); the 
 
 Another method: refractions by ray-transfer matrices (vergence) and heights by half-angles (lens_position), where the
 cells have closed forms; spreads by deviations, where they subtract squares of the mean.
-An echo: the steps to the constant, their limits and the verdict as the cells compute them.
+An echo: the steps to the constant, their limits and the flags of what is said as the cells compute them.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Runs the calculation of a register in its order and gathers a value for every row.
 
-An echo: comparisons, counts, products and sentences as the cells have them; all else is called from the other modules.
+An echo: comparisons, counts and products as the cells have them; all else is called from the other modules.
 """
 
 from __future__ import annotations
