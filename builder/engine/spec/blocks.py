@@ -138,5 +138,6 @@ def _typed_counts(file: str, key: str, lists: dict[str, InstanceList], pending: 
         if places:
             used = "+".join(f"COUNTIF({place}_state,word.used)" for place in places)
             refused = ",".join(f"{place}_refused" for place in places)
-            rows.append(Row(f"{key}_{table['key']}", file, decimals=0, formula=f"{used}+SUM({refused})", guarded=False))
+            for name, formula in ((key, used), (f"refused_{key}", f"SUM({refused})")):
+                rows.append(Row(f"{name}_{table['key']}", file, decimals=0, formula=formula, guarded=False, step=True))
     return [*rows, Row(key, file, decimals=0, formula=f"SUM({','.join(row.key for row in rows)})", guarded=False)]

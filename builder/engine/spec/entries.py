@@ -80,13 +80,12 @@ def read_row_of_each(file: str, table: dict[str, Any], each: str, instances: tup
 
 def read_input(
     file: str,
-    sheet: str,
     block: str,
     table: dict[str, Any],
     choices: dict[str, list[str]],
     constants: Container[str],
 ) -> Input:
-    """One input of a sheet's block, with the words of its choices."""
+    """One input of a block, with the words of its choices."""
     key = table["key"]
     check_name(file, key)
     values = dict(table)
@@ -100,7 +99,7 @@ def read_input(
     demand_formula(file, key, table.get("conflict"))
     limits = (table.get(end) for end in ("lowest", "highest"))
     values["awaits"] = tuple(limit for limit in limits if isinstance(limit, str) and limit not in constants)
-    item = Input(block=block, file=file, sheet=sheet, **values)
+    item = Input(block=block, file=file, **values)
     _check_type(item, table)
     return item
 

@@ -11,7 +11,14 @@ from dataclasses import replace
 from typing import Any
 
 from builder.engine.spec.errors import SpecError
-from builder.engine.spec.judging import LOOKED_UP, judge_formula, outside_formula, place_formula, used_formula
+from builder.engine.spec.judging import (
+    LOOKED_UP,
+    judge_formula,
+    number_formula,
+    outside_formula,
+    place_formula,
+    used_formula,
+)
 from builder.engine.spec.lists import WHOLE, InstanceList
 from builder.engine.spec.model import Block, Input, Part, Row
 from builder.engine.spec.texts import closed
@@ -31,7 +38,7 @@ def input_blocks(
     pairs = tuple(row for rows in made for row in rows["pairs"])
     place = _down if block.layout == "down" else _across
     entry, kept = place(block, inputs, typed, states, used, refused, below, once)
-    places = tuple(rows[name] for rows in made for name in ("place", "outside") if rows[name])
+    places = tuple(rows[name] for rows in made for name in ("place", "outside", "number") if rows[name])
     if places:
         aside: dict[str, Any] = {"titled": False, "show_unit": False, "layout": block.layout}
         kept.append(Block(f"{block.key}_places", block.file, block.instances, places, **aside))
@@ -70,6 +77,7 @@ def _rows_of(item: Input, slack: str) -> dict[str, Any]:
         told = f"IF(conflict_{name}=1,word.{item.conflict_word},judged_{name})"
         judge = f"IF(COUNT(conflict_{name})=1,{told},judged_{name})"
     place = place_formula(item, f"typed_{name}") if item.type in LOOKED_UP else ""
+    awaiting = number_formula(item, f"typed_{name}", slack) if item.awaits or item.type == "identifier" else ""
     outside = outside_formula(item, f"typed_{name}", slack) if item.thousandths else ""
     fine = f"OR(LEN(state_{name})=0,state_{name}=word.used,state_{name}=word.default_used)"
     number: dict[str, Any] = {"unit": item.unit, "decimals": item.decimals}
@@ -106,6 +114,7 @@ def _rows_of(item: Input, slack: str) -> dict[str, Any]:
         "pairs": pairs,
         "place": Row(f"place_{name}", decimals=0, formula=place, judges=True, **plain) if place else None,
         "outside": Row(f"outside_{name}", kind="word", formula=outside, judges=True, **plain) if outside else None,
+        "number": Row(f"number_{name}", kind="word", formula=awaiting, judges=True, **plain) if awaiting else None,
     }
 
 

@@ -24,21 +24,20 @@ def judge_formula(item: Input, typed: str, empty: str, slack: str) -> str:
     text, number = "word.text_value", "word.number_value"
     if item.type in ("number", "date"):
         low, high = _limit(item, "lowest"), _limit(item, "highest")
-        inside, used = _inside(item, typed, low, high, slack), "word.used"
-        if item.type == "date":  # a number that is not inside may be too large to be rounded
-            used = f"IF({typed}=ROUND({typed},0),word.used,word.out_of_limits)"
+        inside = _inside(item, typed, low, high, slack)
+        if item.type == "date":  # a whole number; one that is too large to be rounded is not asked for it
+            inside = f"{typed}=ROUND(MAX({low},MIN({high},{typed})),0)"
         outside = f"outside_{item.key}" if item.thousandths else "word.out_of_limits"
-        number = f"IF({inside},{used},{outside})"
+        number = f"IF({inside},word.used,{outside})"
         if item.awaits:
-            number = f"IF(COUNT({','.join(item.awaits)})<{len(item.awaits)},word.waits_for_unit,{number})"
+            number = f"IF(COUNT({','.join(item.awaits)})<{len(item.awaits)},word.waits_for_unit,number_{item.key})"
     elif item.type in LOOKED_UP:  # a search may take * and ? for any letters: what it found is compared
         text = f"IF(UPPER(INDEX({item.list},1,MAX(place_{item.key},1)))=UPPER({typed}),word.used,word.unlisted)"
     else:
         inside = f"LEN({typed})<=highest_{item.key}"
         text = f"IF(LEN(TRIM({typed}))=0,word.only_spaces,IF({inside},word.used,word.too_long))"
         if item.type == "identifier":
-            inside = f"AND({typed}=ROUND({typed},0),{typed}>0,{typed}<1000*1000*1000)"
-            number = f"IF({inside},word.used,word.number_value)"
+            number = f"number_{item.key}"
     judged = f"IF(LEN({typed})=0,{empty},IF(ISTEXT({typed}),{text},{number}))"
     return f"IF(ISERROR({typed}),word.error_value,IF(ISLOGICAL({typed}),word.logical_value,{judged}))"
 
@@ -47,8 +46,24 @@ def outside_formula(item: Input, typed: str, slack: str) -> str:
     """What is said of a number out of limits: it may be in thousandths of the unit, as some devices print."""
     low, high = (f"1000*{_limit(item, end)}" for end in ("lowest", "highest"))
     inside = _inside(item, typed, low, high, slack)
-    said = f'IF(ISNUMBER({typed}),IF({inside},word.{item.thousandths},word.out_of_limits),"")'
-    return f'IF(ISLOGICAL({typed}),"",IF(ISTEXT({typed}),"",{said}))'  # both may be numbers to a program
+    return _of_number(typed, f"IF({inside},word.{item.thousandths},word.out_of_limits)")
+
+
+def number_formula(item: Input, typed: str, slack: str) -> str:
+    """What is said of a number that is a name, or whose limits may not be there yet: MAX takes such a one for 0."""
+    if item.type == "identifier":
+        whole = f"AND({typed}=ROUND({typed},0),{typed}>0,{typed}<1000*1000*1000)"
+        return _of_number(typed, f"IF({whole},word.used,word.number_value)")
+    low, high = (
+        f"MAX({limit})" if limit in item.awaits else limit
+        for limit in (_limit(item, "lowest"), _limit(item, "highest"))
+    )
+    return _of_number(typed, f"IF({_inside(item, typed, low, high, slack)},word.used,word.out_of_limits)")
+
+
+def _of_number(typed: str, said: str) -> str:
+    """Nothing is said of a logical value or a text, which may be numbers to a program."""
+    return f'IF(ISLOGICAL({typed}),"",IF(ISTEXT({typed}),"",IF(ISNUMBER({typed}),{said},"")))'
 
 
 def place_formula(item: Input, typed: str) -> str:

@@ -75,7 +75,7 @@ def load_workbook_spec(
         demand_shape(path.name, "sheet" if path in files else "row sets", table, sheet if path in files else ROWSETS)
         for entry in table.get("block", []):
             for item in entry.get("inputs", []):
-                inputs.append(read_input(path.name, table["key"], entry["key"], item, choices, constants))
+                inputs.append(read_input(path.name, entry["key"], item, choices, constants))
     for _, table in pending:
         if OF_SIDE in table and sides.name:
             confirmed = confirm_list(table, sides)

@@ -26,7 +26,6 @@ class Input:
     key: str
     block: str
     file: str
-    sheet: str
     type: str = "number"
     unit: str = ""
     decimals: int = 2

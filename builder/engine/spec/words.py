@@ -56,7 +56,7 @@ class Words:
             return self.tables["label"][key]
         for prefix in (
             *("state_", "refused_", "typed_", "judged_", "accepted_"),
-            *("conflict_", "outside_", "lowest_", "highest_", "place_"),
+            *("conflict_", "outside_", "lowest_", "highest_", "place_", "number_"),
         ):
             if key.startswith(prefix) and self.has("label", key.removeprefix(prefix)):
                 return self.tables["label"][key.removeprefix(prefix)]

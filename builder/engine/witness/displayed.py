@@ -64,6 +64,7 @@ def _without_twin(model: Model, twins: Container[Key] | None) -> list[Place]:
         reads.setdefault(key_of(cell.slot), set()).update(map(key_of, cell.reads))
     known = rows if twins is None else twins
     found: dict[Key, bool] = {}
+    typed = {key_of(slot) for slot in model.layout.slots if slot.row.input is not None}
 
     def alone(key: Key) -> bool:
         if key not in found:
@@ -74,6 +75,9 @@ def _without_twin(model: Model, twins: Container[Key] | None) -> list[Place]:
         return found[key]
 
     held = [key for key in rows if not alone(key)]
+    for key, row in rows.items():
+        if found[key] and reads[key] & typed:
+            raise SpecError(row.file, row.key, "reads what is typed and has no twin", "Compute it in the reference")
     _refuse_idle({key: row for key, row in rows.items() if found[key] and row.step}, held, reads)
     return [place for place, cell in model.compiled.items() if found[key_of(cell.slot)]]
 

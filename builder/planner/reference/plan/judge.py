@@ -116,7 +116,7 @@ def _judge_cell(
             return "waits_for_unit", None
         inside = _within(typed, low, high) and (item.type == "number" or float(typed).is_integer())
         return ("used" if inside else _said_outside(item, typed, low, high)), float(typed)
-    if item.type == "identifier" and float(typed).is_integer() and 0 < typed < LARGEST_NUMBER_AS_NAME:
+    if item.type == "identifier" and _names(float(typed)):
         return "used", float(typed)
     return "number_value", None
 
@@ -128,12 +128,31 @@ def _said_outside(item: Input, typed: float, low: float, high: float) -> str:
     return "out_of_limits"
 
 
-def said_outside(item: Input, typed: NDArray[Any], low: float, high: float, words: Words) -> WordArray:
+def said_outside(item: Input, typed: NDArray[Any], low: Any, high: Any, words: Words) -> WordArray:
     """What would be said of each typed number, were it out of limits; "" where there is no number."""
+    return _of_numbers(typed, low, high, words, lambda *cell: _said_outside(item, *cell))
+
+
+def said_number(item: Input, typed: NDArray[Any], low: Any, high: Any, words: Words) -> WordArray:
+    """Whether each typed number is fit to be a name, or within its limits; one that is not there counts as 0."""
+    if item.type == "identifier":
+        return _of_numbers(typed, 0.0, 0.0, words, lambda number, *_: "used" if _names(number) else "number_value")
+    known = np.nan_to_num(low), np.nan_to_num(high)
+    return _of_numbers(typed, *known, words, lambda *cell: "used" if _within(*cell) else "out_of_limits")
+
+
+def _names(number: float) -> bool:
+    return number.is_integer() and 0 < number < LARGEST_NUMBER_AS_NAME
+
+
+def _of_numbers(
+    typed: NDArray[Any], low: Any, high: Any, words: Words, key: Callable[[float, float, float], str]
+) -> WordArray:
     said = np.full(typed.shape, "", dtype=object)
+    low, high = np.broadcast_to(low, typed.shape), np.broadcast_to(high, typed.shape)
     for place, value in np.ndenumerate(typed):
         if isinstance(value, int | float) and not isinstance(value, bool):
-            said[place] = words.get("word", _said_outside(item, float(value), low, high))
+            said[place] = words.get("word", key(float(value), low[place], high[place]))
     return said
 
 

@@ -15,7 +15,7 @@ from builder.engine.spec.model import Input
 from builder.engine.spec.words import Words
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, Values, flag_where, there
-from builder.planner.reference.plan.judge import Judged, conclude, judge, said_outside
+from builder.planner.reference.plan.judge import Judged, conclude, judge, said_number, said_outside
 
 OWNERS = {1: "plan", 2: "eyes"}
 LISTS = {
@@ -51,12 +51,17 @@ class Reader:
             return np.nan if value is None else value
         return getattr(CONSTANTS, value) if CONSTANTS.has(value) else self.values.get("eyes", value)
 
+    def limits(self, item: Input) -> tuple[Any, Any]:
+        """The lowest and the highest value of an input, of the shape of its cells or one that broadcasts to it."""
+        low, high = self.limit(item, "lowest"), self.limit(item, "highest")
+        if self.typed[item.key].ndim > np.ndim(low) > 0:  # a list of each eye, whose limits belong to the eye
+            return low[..., None], high[..., None]
+        return low, high
+
     def judged(self, key: str, names: Any = None) -> Judged:
         """State and value before contradictions."""
         item = self.inputs[key]
-        low, high = self.limit(item, "lowest"), self.limit(item, "highest")
-        if self.typed[key].ndim > np.ndim(low) > 0:  # a list of each eye, whose limits belong to the eye
-            low, high = low[..., None], high[..., None]
+        low, high = self.limits(item)
         return judge(item, self.typed[key], low, high, self.words, names or (lambda patient: ()))
 
     def read(self, key: str, conflict: Any = None, names: Any = None) -> NDArray[Any]:
@@ -81,9 +86,10 @@ class Reader:
             table, _, word = item.default.partition(".")
             default = self.words.get("choice", word) if word else getattr(CONSTANTS, table)
         rows = conclude(item, found, wrong, default, self.words)
-        if item.thousandths:
-            low, high = self.limit(item, "lowest"), self.limit(item, "highest")
-            self.values.put(owner, **{f"outside_{key}": said_outside(item, self.typed[key], low, high, self.words)})
+        if item.thousandths or item.awaits or item.type == "identifier":
+            low, high = self.limits(item)
+            name, said = ("outside", said_outside) if item.thousandths else ("number", said_number)
+            self.values.put(owner, **{f"{name}_{key}": said(item, self.typed[key], low, high, self.words)})
         if found.place is not None:
             self.values.put(owner, **{f"place_{key}": found.place})
         self.values.put(owner, **rows)

@@ -40,19 +40,14 @@ def _inputs_of_eyes(book: Book, values: Values) -> tuple[list[str], dict[str, st
 
 
 def count_typed(book: Book, values: Values) -> None:
-    """How many cells of each eye are typed, used or refused, on each sheet and in all; whether the eye is in use."""
+    """How many cells of each eye are typed, used or refused, and whether the eye is in use."""
     of_eyes, of_lists = _inputs_of_eyes(book, values)
     used = book.words.get("word", "used")
-    typed: dict[str, Array] = {}
-    for item in book.inputs:
-        if item.key in of_eyes or item.key in of_lists:
-            owner = of_lists.get(item.key, "eyes")
-            cells = flag(values.get(owner, f"state_{item.key}") == used) + values.get(owner, f"refused_{item.key}")
-            count = cells if owner == "eyes" else cells.sum(axis=-1)
-            typed[item.sheet] = typed.get(item.sheet, 0) + count
-    values.put("eyes", **{f"typed_count_{sheet}": count for sheet, count in typed.items()})
-    total = np.sum(list(typed.values()), axis=0)
-    values.put("eyes", typed_count=total, eye_used=flag(total > 0))
+    typed = np.zeros(values.get("eyes", "mean_k").shape)
+    for key, owner in {**dict.fromkeys(of_eyes, "eyes"), **of_lists}.items():
+        cells = flag(values.get(owner, f"state_{key}") == used) + values.get(owner, f"refused_{key}")
+        typed = typed + cells.reshape(*typed.shape, -1).sum(axis=-1)
+    values.put("eyes", typed_count=typed, eye_used=flag(typed > 0))
 
 
 def put_reasons(book: Book, values: Values) -> None:
