@@ -126,9 +126,9 @@ def test_power_of_the_eyes_own_lens_is_that_of_print() -> None:
     Taken as thin 2.2 mm behind its front, 3.6 mm from the cornea: within 2 D of the thick lens.
     """
     place = np.array([3.6 + CONSTANTS.natural_lens_behind])
-    _, power = natural_lens(np.array([24.385]), np.array([43.05]), place, np.array([1.0]))
+    power = natural_lens(np.array([24.385]), np.array([43.05]), place, np.array([1.0]))
     assert power[0] == pytest.approx(19.11, abs=2.0)
-    assert natural_lens(np.array([24.385]), np.array([43.05]), place, np.array([-5.0]))[1] > power
+    assert natural_lens(np.array([24.385]), np.array([43.05]), place, np.array([-5.0])) > power
 
 
 def test_what_is_left_to_the_clinic_is_said_in_hazards(model: Model, played: dict[str, Tally]) -> None:

@@ -62,17 +62,6 @@ def disc_mean(center: ArrayLike, ring_means: ArrayLike) -> Array:
     return 2 * total / (means.shape[-1] - 1) ** 2
 
 
-def disc_rows(center: ArrayLike, ring_means: ArrayLike) -> dict[str, Array]:
-    """Rows of the discs of 3 and 4 mm: mean (D), the sum of the weights (3 R^2 in steps), the rings' part of it (D)."""
-    rows: dict[str, Array] = {}
-    for steps in (3, 4):
-        rings = real(ring_means)[..., :steps]
-        mean, weights = disc_mean(center, rings), np.full(rings.shape[:-1], 3.0 * steps**2)
-        rows |= {f"disc{steps}_mean": mean, f"disc{steps}_weights": weights}
-        rows[f"disc{steps}_rings"] = disc_mean(np.zeros(weights.shape), rings) * weights
-    return rows
-
-
 def unlike_neighbours(powers: ArrayLike) -> Array:
     """How far (D) each value of a ring (..., 12) lies from the mean of its two neighbours. NaN when one is absent."""
     rings = real(powers)

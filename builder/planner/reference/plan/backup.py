@@ -78,28 +78,18 @@ def backup(values: Values, words: Words) -> None:
         & (taken <= end + CONSTANTS.rounding_slack)
     )
     power = np.where(inside, first + taken * step, np.nan)
-    needed = 1000 * CONSTANTS.index_aqueous / (length - position)
     at_cornea = vergence.refraction(cornea, length, position, power, 0.0)
     worn = np.where(
         1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000 > 0,
         vergence.refraction(cornea, length, position, power),
         np.nan,
     )
-    reach = 1000 * CONSTANTS.index_aqueous / (cornea + eye.goal_at_cornea[..., None]) - position
     values.put(
         "backups",
-        backup_raw_position=raw,
-        backup_fits=np.where(there(raw) & there(length), flag(fits), np.nan),
         backup_position=position,
-        backup_reach=reach,
         backup_exact=exact,
-        backup_steps_exact=number,
         backup_steps_to_last=np.broadcast_to(end, raw.shape),
-        backup_steps=taken,
-        backup_in_range=np.where(there(number) & there(taken), flag(inside), np.nan),
         backup_power=power,
-        backup_left=needed - power,
-        backup_at_cornea=at_cornea,
         backup_refraction=worn,
     )
     lens, slack = eye.lens_power, CONSTANTS.rounding_slack

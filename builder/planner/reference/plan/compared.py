@@ -19,10 +19,8 @@ ENTRIES = (
 
 
 def refused_places(values: Values, where: Mapping[tuple[str, str], str]) -> None:
-    """Each entry with its cell in words, (n, 2, entries), and the first refused one of each eye."""
+    """The cell, in words, of the first refused entry of each eye."""
     refused = np.stack([values.get("eyes", f"refused_{key}") for key in ENTRIES], axis=-1)
     at = np.array([[where[key, side] for key in ENTRIES] for side in EYES], dtype=object)
-    places = np.broadcast_to(at, refused.shape)
-    first = np.take_along_axis(places, refused.argmax(axis=-1)[..., None], axis=-1)[..., 0]
-    values.put("compared", compared_refused=refused, compared_at=places)
+    first = np.take_along_axis(np.broadcast_to(at, refused.shape), refused.argmax(axis=-1)[..., None], axis=-1)[..., 0]
     values.put("eyes", refused_place=np.where(refused.any(axis=-1), first, "").astype(object))

@@ -39,8 +39,6 @@ def judged(values: Values) -> None:
     trace(values, "foreseen", through_the_eye(eye), both, marks)
     values.put(
         "foreseen",
-        vergence_in_front=np.repeat(eye.fitted_vergence[..., None], 2, axis=-1),
-        position_over_index=np.repeat(eye.fitted_over_index[..., None], 2, axis=-1),
     )
     mean, straight, oblique, effect = (
         values.get("foreseen", f"trace_{key}") for key in ("mean", "straight", "oblique", "effect")
@@ -58,8 +56,6 @@ def judged(values: Values) -> None:
     values.put(
         "checkups",
         visit_error_mean=visit_mean,
-        visit_error_straight=missed.real / 2,
-        visit_error_oblique=missed.imag / 2,
         visit_error_cylinder=size,
         visit_error_axis=error.axis,
         visit_rotation=rotation,
@@ -87,8 +83,6 @@ def judged(values: Values) -> None:
         rotation_from_plan=at_number(rotation, number),
         rotation_since_first=at_number(since, number),
         left_size=np.abs(left),
-        left_along_x=along.real,
-        left_along_y=-along.imag,
         cause_planned=(expected * along).real,
         cause_rotation=((lying - put) * along).real,
         cause_cornea=((left - lying - (expected - put)) * along).real,
@@ -116,12 +110,6 @@ def _explained(values: Values, expected: Array, error: Array) -> None:
     values.put(
         "eyes",
         error_mean=error,
-        fitted_scalar=scalar,
-        vergence_explained=behind,
-        focus_explained=np.where(behind > 0, 1000 * CONSTANTS.index_aqueous / behind, np.nan),
-        focus_beyond=np.where(behind > 0, 1000 * CONSTANTS.index_aqueous / behind, np.nan) - length,
-        position_square=square,
-        raw_effective_position=raw,
         effective_position=np.where(inside, raw, np.nan),
         effective_k=(eye.lead_cornea - error) * eye.mean_k / eye.lead_cornea,
     )

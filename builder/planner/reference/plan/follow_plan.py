@@ -2,7 +2,7 @@
 
 Another method: the printed refraction as a power matrix, where the cells move each meridian and turn it by cosine and
 sine.
-An echo: which plan counts, and printed_first and printed_second, as the cells compute them.
+An echo: which plan counts, as the cells compute it.
 """
 
 from __future__ import annotations
@@ -37,19 +37,11 @@ def as_operated(values: Values, live_mean: Array, live: NDArray[Any]) -> tuple[A
     vector = 2 * (printed.j0 + 1j * printed.j45)
     mean = np.select([place == PRINTED, place == NONE], [printed.mean, np.nan], live_mean)
     expected = np.select([place == PRINTED, place == NONE], [vector, complex(np.nan, np.nan)], live)
-    scale = CONSTANTS.vertex_of_formulas / 1000
-    ends = (power / (1 - scale * power) for power in (eye.printed_sphere, eye.printed_sphere + eye.printed_cylinder))
     values.put(
         "eyes",
-        code_then=then,
         plan_changed=changed,
-        printed_plain=np.where(there(eye.printed_cylinder), flag(plain), np.nan),
         printed_there=flag(there_all),
         against_place=place,
-        printed_angle=angle,
-        **dict(zip(("printed_first", "printed_second"), ends, strict=True)),
-        printed_straight=printed.j0,
-        printed_oblique=printed.j45,
         expected_mean=mean,
         expected_straight=expected.real / 2,
         expected_oblique=expected.imag / 2,

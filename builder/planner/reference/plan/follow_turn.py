@@ -58,20 +58,13 @@ def turning(values: Values, words: Words) -> None:
     values.put(
         "eyes",
         left_at_spectacles=at_spectacles,
-        seen_axis_shown=eye.judged_lens_axis,
         best_axis=best,
         turn_by=turn,
         cylinder_after_turn=signed,
         turn_gain=eye.left_size - np.abs(signed),
-        turned_high=high,
-        turned_low=low,
         turned_sphere=np.where(plus, low, high),
         turned_cylinder=np.where(known, np.where(plus, high - low, low - high), np.nan),
         turned_axis=np.where(known, np.where(plus, fold_axis(bare.axis + 90), bare.axis), np.nan),
-        turned_too_weak=np.where(there(signed), flag(signed > CONSTANTS.rounding_slack), np.nan),
-        turned_quarter=np.where(
-            there(signed) & known, np.where(plus == (signed > CONSTANTS.rounding_slack), 0.0, 90.0), np.nan
-        ),
         turn_whole=circle.whole(np.abs(turn)),
         seen_axis_whole=fold_axis(circle.whole(eye.judged_lens_axis)),
         best_axis_whole=fold_axis(circle.whole(best)),
@@ -80,13 +73,10 @@ def turning(values: Values, words: Words) -> None:
     swung_to = np.where(has, eye.judged_lens_axis, np.nan)[..., None] + SWINGS
     swung = toric.vergence_at_cornea(power, cylinder, swung_to, length, position)
     left = swung - cornea[..., None, :, :]
-    vector, seen = power_vector_of_matrix(left), minus_cylinder_of_matrix(_worn(left))
     values.put(
         "swings",
         swing_axis=fold_axis(np.round(swung_to, 6)),
-        swing_size=np.hypot(vector.j0, vector.j45),
-        swing_low=seen.sphere + seen.cylinder,
-        swing_left=seen.cylinder,
+        swing_left=minus_cylinder_of_matrix(_worn(left)).cylinder,
     )
 
 
@@ -108,23 +98,13 @@ def exchange(values: Values) -> None:
         double_angle(effect, np.where(eye.fitted_cylinder > 0, eye.judged_lens_axis, 0.0)),
         eye.needed_x + 1j * eye.needed_y,
     )
-    rows: dict[str, Array] = {}
     kept = []
-    for mean, cylinder, vector, keys in (
-        (now, effect, vectors[0], ("now_along", "now_across")),
-        (wanted, eye.needed_cylinder, vectors[1], ("wanted_steep", "wanted_flat")),
-    ):
-        for key, sign in zip(keys, (1, -1), strict=True):
-            meridian = both(mean + sign * cylinder / 2)
-            rows[key] = follow_up.arriving(meridian[..., None, None] * np.eye(2), position)[..., 0, 0]
-        arrived = follow_up.arriving(
-            matrix_of_power_vector(both(mean), both(vector.real / 2), both(vector.imag / 2)), position
-        )
-        kept.append(power_vector_of_matrix(arrived))
-    mean_added = (rows["now_along"] + rows["now_across"] - rows["wanted_steep"] - rows["wanted_flat"]) / 2
+    for mean, vector in ((now, vectors[0]), (wanted, vectors[1])):
+        at_cornea = matrix_of_power_vector(both(mean), both(vector.real / 2), both(vector.imag / 2))
+        kept.append(power_vector_of_matrix(follow_up.arriving(at_cornea, position)))
+    mean_added = kept[0].mean - kept[1].mean
     arriving_now, arriving_wanted = (2 * (part.j0 + 1j * part.j45) for part in kept)
     arriving_wanted = np.where(both(eye.needed_cylinder) < CONSTANTS.axis_free, 0, arriving_wanted)
-    wanted_known = there(rows["wanted_steep"] + rows["wanted_flat"])
     lens_marks = np.stack(
         [arriving_wanted[..., 0] + 0 * arriving_now[..., 0], arriving_wanted[..., 1] - arriving_now[..., 1]], axis=-1
     )
@@ -137,27 +117,15 @@ def exchange(values: Values) -> None:
     total = {key: in_place + row for key, row in (("exchange", added), ("exact", mean_added))}
     values.put(
         "exchanges",
-        exchange_position=position,
-        exchange_from=both(now),
-        exchange_to=both(wanted),
-        arrives_now=plain[0],
-        arrives_wanted=plain[1],
         lens_added=added,
-        exact_added=mean_added,
         exchange_lens_power=total["exchange"],
         exact_lens_power=total["exact"],
         exact_lens_cylinder=np.where(absent, np.nan, found.magnitude),
         exact_lens_marks=found.axis,
-        wanted_x=np.where(wanted_known, arriving_wanted.real, np.nan),
-        wanted_y=np.where(wanted_known, arriving_wanted.imag, np.nan),
-        marks_x=np.where(absent, np.nan, lens_marks.real),
-        marks_y=np.where(absent, np.nan, lens_marks.imag),
-        rule_share=both(multiplier),
         rule_lens_power=in_place + both(missed * multiplier),
         true_share=np.where(
             np.abs(both(missed)) < CONSTANTS.little_missed - CONSTANTS.rounding_slack, np.nan, added / both(missed)
         ),
-        **rows,
     )
     error = eye.error_mean[:, ::-1]
     gap = np.abs(eye.mean_k - eye.mean_k[:, ::-1])
@@ -171,27 +139,21 @@ def exchange(values: Values) -> None:
     values.put(
         "eyes",
         net_cornea=net,
-        missed_by=missed,
         rule_multiplier=multiplier,
-        rule_added=missed * multiplier,
         exchange_power=total["exchange"][..., 0],
         second_lens_power=total["exchange"][..., 1],
         fellow_error=error,
         half_alike=np.where(known, flag(alike), np.nan),
         fellow_half=half,
-        half_reach=1000 * CONSTANTS.index_aqueous / (eye.lead_cornea + aim) - eye.lead_position,
         half_power=power,
         half_change=power - eye.exact_power,
     )
     after = astigmatism.corneal_astigmatism(eye.after_flat_power, eye.after_steep_power, eye.after_steep_axis)
     before = values.get("sources", "source_x")[..., 3] + 1j * values.get("sources", "source_y")[..., 3]
     change = np.where(there(eye.after_steep_axis) & (eye.follow_refused == 0), after - before, np.nan)
-    change = np.where(np.isnan(change), np.nan, change)
     own = -change * np.exp(-2j * np.radians(eye.incision_meridian))
     values.put(
         "eyes",
-        cornea_change_x=np.where(np.isnan(change), np.nan, change.real),
-        cornea_change_y=np.where(np.isnan(change), np.nan, change.imag),
         incision_effect=np.where(np.isnan(own), np.nan, own.real),
         incision_effect_across=np.where(np.isnan(own), np.nan, own.imag),
     )

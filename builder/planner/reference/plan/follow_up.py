@@ -60,11 +60,9 @@ def implanted(values: Values, words: Words) -> None:
         [there(values.get("checkups", f"seen_{key}")) for key in SEEN if key != "vertex"], axis=0
     )  # a default
     begun = np.sum([there(values.get("eyes", key)) for key in LENS], axis=0)
-    values.put("checkups", visit_begun=visits)
     values.put(
         "eyes",
         lens_named=flag(there(eye.implanted_lens)),
-        lens_begun=begun,
         follow_begun=flag(begun + visits.sum(axis=-1) > 0),
     )
     refused = np.sum([values.get("eyes", f"refused_{key}") for key in ENTRY], axis=0)
@@ -115,7 +113,6 @@ def implanted(values: Values, words: Words) -> None:
         fitted_forward=forward,
         fitted_raw_position=raw,
         fitted_position=position,
-        fitted_over_index=position / light,
         fitted_vergence=light / (eye.lead_optical_length - position) - power,
     )
 
@@ -150,8 +147,6 @@ def visits(values: Values, words: Words) -> None:
     matrices = follow_up.correction_at_cornea(seen["sphere"], seen["cylinder"], axis, seen["vertex"])
     matrices = np.where(complete[..., None, None], matrices, np.nan)
     found = power_vector_of_matrix(matrices)
-    along = np.stack([np.cos(np.radians(axis)), np.sin(np.radians(axis))], axis=-1)
-    first = np.einsum("...i,...ij,...j", along, matrices, along)
     vector = 2 * (found.j0 + 1j * found.j45)
 
     def since(row: Array) -> Array:
@@ -178,24 +173,14 @@ def visits(values: Values, words: Words) -> None:
     number = np.where((number > 0) & (eye.follow_refused == 0), number, np.nan)
     values.put(
         "checkups",
-        seen_plain=np.where(there(seen["cylinder"]), flag(plain), np.nan),
         seen_complete=flag(complete),
-        complete_at=complete_at,
-        found_axis=axis,
-        found_first=first,
-        found_second=2 * found.mean - first,
         found_mean=found.mean,
         found_straight=found.j0,
         found_oblique=found.j45,
-        lens_axis_there=flag(lens_seen),
         change_of_mean=since(found.mean),
         change_of_vector=changes[1],
         change_of_axis=turned,
-        refraction_steady=np.where(there(changes[0]), flag(agree), np.nan),
-        axis_steady=np.where(there(turned), flag(unturned), np.nan),
-        lens_steady=np.where(there(eye.fitted_cylinder)[..., None], flag(in_place), np.nan),
         visit_steady=steady,
-        steady_at=steady_at,
         steady_word=select([(~known, ""), (steady == 1, w("word", "steady_yes"))], w("word", "steady_no")),
         visit_shown=np.where(complete, NUMBERS, np.nan),
     )
@@ -207,14 +192,11 @@ def visits(values: Values, words: Words) -> None:
     rows |= {"mean": found.mean, "straight": found.j0, "oblique": found.j45}
     values.put(
         "eyes",
-        asked_complete=asked_complete,
         first_lens_axis=first_axis,
         after_refused=flag(eye.follow_refused > 0),
         visit_named=flag(asked),
         asked_lacks=flag(asked & (asked_complete != 1)),
-        last_steady=last_steady,
         steady_found=flag(last_steady > 0),
-        complete_found=flag(last > 0),
         judge_visit=number,
         settled_after=settled_after,
         settled=settled,

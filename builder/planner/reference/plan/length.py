@@ -60,7 +60,6 @@ def lead_lengths(values: Values, words: Words) -> None:
     for key, length in (("longer_length", eye.axial_length + step), ("shorter_length", eye.axial_length - step)):
         table = np.stack([adjusted_length_wang2011(name, length) for name in names], axis=-1)
         taken = np.where(adjusted, at_number(table, eye.lead_place), length)
-        found[key.replace("length", "typed")] = length
         found[key] = np.where(there(eye.lead_place) & there(eye.length_rule_used), taken, np.nan)
     values.put(
         "eyes",

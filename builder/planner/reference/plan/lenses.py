@@ -102,7 +102,6 @@ def _offers(values: Values, examples: int) -> None:
         order = [*(examples + np.flatnonzero(own[patient])), *range(examples)]
         number[patient, order] = np.arange(1.0, len(order) + 1)
         offered[patient, : len(order)] = row[order]
-    values.put("own_lenses", own_lens_there=flag(own), own_lens_turn=number[:, examples:])
     values.put("lenses", lens_turn=number, lens_offered=offered)
     values.put("plan", lens_offered_count=np.isfinite(number).sum(axis=1).astype(float))
     values.put("plan", **{key: np.full(len(number), value) for key, value in light_numbers().items()})
@@ -127,14 +126,11 @@ def _own_states(reader: Reader, where: Mapping[tuple[str, str], str], labels: li
     refused = np.stack([values.get("own_lenses", f"refused_{key}") for key in keys], axis=-1)
     states = np.stack([values.get("own_lenses", f"state_{key}") for key in keys], axis=-1)
     refusals = refused.sum(axis=-1)
-    wrong = np.full(refusals.shape, math.nan)
-    sentence, name, state_of = (np.full(refusals.shape, "", dtype=object) for _ in range(3))
+    sentence = np.full(refusals.shape, "", dtype=object)
     w = partial(words.get, "word")
     for patient, place in np.ndindex(refusals.shape):
         if refusals[patient, place]:
             first = int(refused[patient, place].argmax())
-            wrong[patient, place] = first + 1.0
-            name[patient, place], state_of[patient, place] = labels[first], states[patient, place, first]
             at = where["own_lens_name", f"own{place + 1}"]
             sentence[patient, place] = (
                 f"{w('own_lens')}{place + 1}{w('comma')}{labels[first]}{w('colon')}"
@@ -150,4 +146,3 @@ def _own_states(reader: Reader, where: Mapping[tuple[str, str], str], labels: li
         w("lens_incomplete"),
     )
     values.put("own_lenses", own_lens_refusals=refusals, own_lens_sentence=sentence, own_lens_state=state)
-    values.put("own_lenses", own_wrong_place=wrong, wrong_entry=name, wrong_state=state_of)

@@ -62,9 +62,9 @@ def read_map(values: Values, words: Words) -> tuple[Array, Array]:
         sine_wave_twice=waves.sine[..., 1],
     )
     center = power_of_reading(values, words, eye.map_center)
-    discs = corneal_map.disc_rows(center, waves.mean)
-    values.put("eyes", map_center_power=center, **discs)
-    return discs["disc3_mean"], discs["disc4_mean"]
+    discs = corneal_map.disc_mean(center, waves.mean[..., :3]), corneal_map.disc_mean(center, waves.mean)
+    values.put("eyes", map_center_power=center, disc3_mean=discs[0], disc4_mean=discs[1])
+    return discs
 
 
 def visits(values: Values) -> None:

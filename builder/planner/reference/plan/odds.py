@@ -91,14 +91,12 @@ def _uncertainty(values: Values, words: Words) -> list[Array]:
     band = np.interp(eye.mean_k, _knots(), doubts)
     values.put(
         "eyes",
-        to_moderate=np.interp(eye.mean_k, _knots(), [0, 1, 1]),
-        to_steep=np.interp(eye.mean_k, _knots(), [0, 0, 1]),
     )
     band = np.where(diagnosed(eye, words, "regular"), CONSTANTS.sd_cornea_least, band)
     band = np.where(there(eye.mean_k), band, np.nan)
     cornea = np.maximum(np.maximum(band, np.nan_to_num(eye.range_spread) / 2), CONSTANTS.sd_cornea_least)
     cornea = np.where(diagnosed(eye, words, "radial_cuts"), np.maximum(cornea, CONSTANTS.sd_cornea_cuts), cornea)
-    values.put("eyes", sd_length=sd_length, sd_cornea_by_band=band, sd_cornea=cornea)
+    values.put("eyes", sd_cornea_by_band=band, sd_cornea=cornea)
     return [sd_length, cornea, *(np.full(band.shape, sd) for sd in (CONSTANTS.sd_position, CONSTANTS.sd_power))]
 
 
@@ -113,7 +111,7 @@ def _beside_the_vergence(values: Values, words: Words) -> list[Array]:
     by_band = np.interp(eye.mean_k, _knots(), moved)
     focus = np.where(diagnosed(eye, words, "regular") & there(by_band), 0.0, by_band)
     values.put("eyes", focus_by_band=by_band, sd_focus=focus)
-    values.put("eyes", sd_refraction_used=own, length_shift=shift, length_doubt=doubt)
+    values.put("eyes", length_shift=shift, length_doubt=doubt)
     return [own, doubt, focus]
 
 
@@ -151,7 +149,6 @@ def lessons(values: Values) -> None:
     standard = np.where(asked, eye.lead_index_ratio * CONSTANTS.standard_k, np.nan)
     power = vergence.lens_power(standard, length, position, eye.goal_refraction)
     left = vergence.refraction(eye.lead_cornea, length, position, power, 0.0)
-    front = light / (length - position) - power
     worn = np.where(
         1 + CONSTANTS.vertex_of_formulas * left / 1000 > 0,
         vergence.refraction(eye.lead_cornea, length, position, power),
@@ -160,10 +157,7 @@ def lessons(values: Values) -> None:
     values.put(
         "eyes",
         standard_plan_asked=np.where(there(eye.mean_k), asked.astype(float), np.nan),
-        standard_reach=light / (standard + eye.goal_at_cornea) - position,
         standard_power=power,
-        standard_vergence=np.where(front > 0, front, np.nan),
-        standard_at_cornea=left,
         standard_refraction=worn,
     )
     _turned(values)
@@ -207,16 +201,10 @@ def _vectors(values: Values) -> None:
         at_number(values.get("options", key), eye.option_chosen) for key in ("trace_straight", "trace_oblique")
     )
     left = straight + 1j * oblique
-    absent = np.isnan(center)
     values.put(
         "eyes",
-        vectors_counted=counted,
-        centroid_x=np.where(absent, np.nan, center.real),
-        centroid_y=np.where(absent, np.nan, center.imag),
         centroid_off=np.abs(center - used),
         farthest_off=farthest,
-        chosen_straight=straight,
-        chosen_oblique=oblique,
         cylinder_if_centroid=2 * np.abs(left - (center - used) / 2),
         cylinder_if_farthest=2 * np.abs(left) + farthest,
     )

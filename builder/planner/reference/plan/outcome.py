@@ -28,7 +28,6 @@ def outcome(values: Values) -> None:
     shown = (eye.eye_used == 1) & there(eye.judge_visit) & (np.nan_to_num(eye.plan_changed) == 0) & ~uncoded
     values.put(
         "eyes",
-        page_uncoded=flag(uncoded),
         outcome_shown=flag(shown),
         eye_unused=flag(eye.eye_used == 0),
         register_lacks=flag(~shown),
@@ -49,8 +48,6 @@ def _before(values: Values) -> None:
     size = np.where(eye.follow_refused > 0, np.nan, size)
     values.put(
         "eyes",
-        before_first=first,
-        before_second=second,
         before_sphere=np.where(there(worn.sphere), worn.sphere, np.maximum(first, second)),  # without an axis
         before_cylinder=np.where(there(worn.cylinder), worn.cylinder, -np.abs(first - second)),
         before_axis=np.where(there(eye.refraction_axis), worn.axis, np.nan),
@@ -68,15 +65,11 @@ def _after(values: Values) -> None:
     eye = EyeValues(values)
     at_cornea = vectors.matrix_of_power_vector(eye.judged_mean, eye.judged_straight, eye.judged_oblique)
     worn = vectors.minus_cylinder_of_matrix(vectors.propagate(at_cornea, -CONSTANTS.vertex_of_formulas / 1000))
-    principal = vectors.principal_powers_harris1988(at_cornea)
     values.put(
         "eyes",
         after_sphere=worn.sphere,
         after_cylinder=worn.cylinder,
         after_axis=vectors.minus_cylinder_of_matrix(at_cornea).axis,
-        after_half_size=principal.cylinder / 2,
-        after_high_at_cornea=principal.mean + principal.cylinder / 2,
-        after_low_at_cornea=principal.mean - principal.cylinder / 2,
         judged_acuity=at_number(values.get("checkups", "seen_acuity"), eye.judge_visit),
     )
 
@@ -100,7 +93,6 @@ def _by_formula(values: Values) -> None:
         "outcomes",
         cornea_for_vergence=cornea,
         optical_length=length,
-        outcome_raw_position=raw,
         lens_position=position,
         lens_power=power,
         vergence_needed=needed,

@@ -1,7 +1,6 @@
 """The two eyes side by side: how far apart they are once this one is operated on.
 
-Another method: last_first and last_second by vergence matrices, where the cells divide; means moved from plane to plane
-in one step, where they go by way of the cornea.
+Another method: means moved from plane to plane in one step, where the cells go by way of the cornea.
 An echo: which refraction of the other eye counts, and the difference, as the cells compute them.
 """
 
@@ -12,7 +11,6 @@ import numpy as np
 from builder.engine.spec.words import Words
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, there
-from builder.planner.reference.vectors import spectacle_to_cornea
 
 
 def both_eyes(values: Values, words: Words) -> None:
@@ -35,8 +33,6 @@ def both_eyes(values: Values, words: Words) -> None:
     values.put(
         "eyes",
         last_visit=last,
-        last_first=spectacle_to_cornea(seen[0], 0.0, 0.0, worn_at).sphere,
-        last_second=spectacle_to_cornea(seen[1], 0.0, 0.0, worn_at).sphere,
         last_mean=last_mean,
         present_mean=present,
         fellow_refraction=refraction,

@@ -35,8 +35,9 @@ class Check:
 def examples(values: Values, words: Words, given: Mapping[str, Given], patients: int) -> None:
     """The computed rows of every example list. KeyError for a list that is not known here."""
     center, rings = given["disc_examples"]["map_center_power"], given["ring_examples"]["ring_mean"][None]
-    for key, row in corneal_map.disc_rows(center, rings).items():
-        values.put("disc_examples", **{key: np.broadcast_to(row, (patients, 1))})
+    for key, count in (("disc3_mean", 3), ("disc4_mean", 4)):
+        mean = corneal_map.disc_mean(center, rings[:, :count])
+        values.put("disc_examples", **{key: np.broadcast_to(mean, (patients, 1))})
     for name, cells in given.items():
         for key, row in EXAMPLES[name](cells, words).items():
             values.put(name, **{key: np.broadcast_to(row, (patients, len(row)))})

@@ -20,7 +20,6 @@ def slip_points(values: Values, words: Words) -> dict[str, NDArray[np.bool_]]:
     same = np.where(there(eye.lengths_apart) & there(eye.ring_apart), eye.lengths_apart + eye.ring_apart, np.inf)
     no_cylinders = there(values.get("options", "option_offered")).sum(axis=-1) < 2
     opened = there(eye.incision_meridian)
-    fellow = eye.fellow_k_refused + eye.fellow_eye_refused + eye.fellow_plan_refused
 
     def over(row: Array, limit: float) -> NDArray[np.bool_]:
         return np.nan_to_num(row) > limit + CONSTANTS.rounding_slack
@@ -37,7 +36,7 @@ def slip_points(values: Values, words: Words) -> dict[str, NDArray[np.bool_]]:
         "incision_effect_large": opened & over(eye.effect_here, c.large_incision_effect),
         "mark_slipped": over(eye.marks_apart, c.mark_slip),
         "example_lens": there(eye.lens_place) & ~own & (eye.demo_file == 0),
-        "fellow_refused": fellow > 0,
+        "fellow_refused": there(eye.refused_place[:, ::-1]),
         "natural_unlikely": over(eye.natural_beyond, 0.0),
         "natural_lenses_apart": over(eye.natural_between, c.natural_apart_warning),
         "lengths_unlike_refractions": over(eye.lengths_alike, c.lengths_apart_limit),

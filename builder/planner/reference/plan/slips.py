@@ -33,8 +33,8 @@ NASAL = (0.0, 180.0)  # of a right and of a left eye, degrees
 SHOWN = 6  # decimals of a shown axis: axes are compared as they are shown
 
 
-def natural_lens(length: Array, net_k: Array, depth: Array, at_cornea: Array) -> tuple[Array, Array]:
-    """Where the cornea's focus lies behind the eye's own lens (mm), and the power of that lens (D).
+def natural_lens(length: Array, net_k: Array, depth: Array, at_cornea: Array) -> Array:
+    """The power of the eye's own lens (D).
 
     A paraxial ray at height 1, followed through cornea and lens to the middle of the retina: lengths and depth in mm,
     net corneal power and the refraction at the cornea in D. NaN where the focus lies in front of the lens or in it.
@@ -44,7 +44,7 @@ def natural_lens(length: Array, net_k: Array, depth: Array, at_cornea: Array) ->
     height = 1 + angle * depth / index
     focus = -index * height / angle
     wanted = -index * height / (length - depth)
-    return focus, np.where(focus > 1 + CONSTANTS.rounding_slack, (angle - wanted) / height, np.nan)
+    return np.where(focus > 1 + CONSTANTS.rounding_slack, (angle - wanted) / height, np.nan)
 
 
 def figures(values: Values, words: Words) -> None:
@@ -57,12 +57,11 @@ def figures(values: Values, words: Words) -> None:
     at_cornea = np.where(worn == 0, 0.0, at_cornea)
     place = eye.chamber_depth + c.natural_lens_behind
     net = eye.mean_k * c.holladay_index_numerator / (1000 * (c.keratometric_index - 1))
-    focus, power = natural_lens(eye.axial_length, net, place, at_cornea)
+    power = natural_lens(eye.axial_length, net, place, at_cornea)
     known = there(eye.corneal_diagnosis)
     front = eye.front_flat_power + eye.front_steep_power
     ratio = eye.back_mean_radius / (1000 * (c.keratometric_index - 1) / eye.front_mean_k)
     flatter = eye.plain_k - eye.before_laser_k
-    nasal = np.broadcast_to(NASAL, focus.shape)
     totals = [(front - values.get("eyes", f"{key}_flat") - values.get("eyes", f"{key}_steep")) / 2 for key in TOTALS]
     peaks = [_peak_over(values, key) for key in ("ring", "zone3")]
     regular, laser = diagnosed(eye, words, "regular"), diagnosed(eye, words, "after_myopic_laser")
@@ -74,14 +73,7 @@ def figures(values: Values, words: Words) -> None:
     least, most = (np.where(known, np.where(cone, pair[1], pair[0]), np.nan) for pair in (floor, ceiling))
     values.put(
         "eyes",
-        worn_now=now,
-        worn_refraction=worn,
-        worn_at_cornea=at_cornea,
-        natural_position=place,
-        natural_focus=focus,
         natural_power=power,
-        natural_limit=most,
-        natural_floor=least,
         natural_beyond=beyond(power, least, most),
         natural_apart=_apart(power),
         natural_between=np.where(
@@ -101,17 +93,13 @@ def figures(values: Values, words: Words) -> None:
         front_over_total3=totals[0],
         front_over_total4=totals[1],
         total_beyond=highest(*(beyond(total, c.total_least, c.total_most_below) for total in totals)),
-        peak_over_ring=peaks[0],
-        peak_over_zone3=peaks[1],
         peak_nearest=lowest(*peaks),
         chamber_beyond=beyond(eye.chamber_depth, c.shallow_chamber, c.deep_chamber),
-        depth_and_lens=eye.chamber_depth + eye.lens_thickness,
         depth_beyond=beyond(
             eye.chamber_depth + eye.lens_thickness, c.shortest_depth_and_lens, c.longest_depth_and_lens
         ),
         before_laser_beyond=beyond(eye.before_laser_k, c.before_laser_flattest, c.before_laser_steepest),
         flatter_before=_known(known, there(flatter), np.where(laser, flatter, 0.0)),
-        back_over_front=ratio,
         ratio_beyond=_known(
             known, there(ratio), np.where(regular, beyond(ratio, c.back_front_lowest, c.back_front_highest), 0.0)
         ),
@@ -134,11 +122,8 @@ def figures(values: Values, words: Words) -> None:
         ),
         goals_apart=_apart(eye.goal_refraction),
         off_goal=np.abs(eye.predicted_mean - eye.goal_refraction),
-        from_nasal=_turned(eye.incision_meridian - nasal),
+        from_nasal=_turned(eye.incision_meridian - np.array(NASAL)),
         marks_apart=_turned(eye.marks_off),
-        fellow_k_refused=_refused(values, "ring_flat", "ring_steep", "zone3_flat", "zone3_steep"),
-        fellow_eye_refused=_refused(values, "axial_length", "chamber_depth", "corneal_diagnosis"),
-        fellow_plan_refused=_refused(values, "goal_refraction", "refraction_sphere", "refraction_cylinder"),
     )
     _pairs(values)
     _own_lens(values, words)
@@ -160,11 +145,6 @@ def _apart(row: Array) -> Array:
 def _turned(degrees: Array) -> Array:
     """How far a position on the circle is from 0, the shorter way round (degrees)."""
     return np.abs(np.mod(np.round(degrees, SHOWN) + 180, 360) - 180)
-
-
-def _refused(values: Values, *keys: str) -> Array:
-    """How many of these entries of the other eye are refused."""
-    return np.sum([values.get("eyes", f"refused_{key}")[:, ::-1] for key in keys], axis=0)
 
 
 def _peak_over(values: Values, key: str) -> Array:
@@ -190,13 +170,10 @@ def _pairs(values: Values) -> None:
     there_are = counts.sum(axis=-1).astype(float)
     values.put(
         "sources",
-        pair_of=values.get("sources", "apart_name"),
-        pair_counts=flag(counts),
-        pair_axis=own,
         pair_most=most,
         **gaps,
     )
-    values.put("eyes", pairs_there=there_are, worst_pair=np.where(there_are > 1, most.max(axis=-1), np.nan))
+    values.put("eyes", worst_pair=np.where(there_are > 1, most.max(axis=-1), np.nan))
 
 
 def _own_lens(values: Values, words: Words) -> None:
@@ -216,25 +193,14 @@ def _own_lens(values: Values, words: Words) -> None:
         lens_own=own,
         a_beyond=own * beyond(eye.chosen_a, c.own_a_lowest, c.own_a_highest),
         lens_given=np.nan_to_num(own) * there(eye.chosen_a),
-        factor_apart=factor,
-        depth_apart=depth,
-        slopes_usual=slopes,
-        a0_apart=a0,
         constants_apart=np.maximum(np.maximum(factor, depth), a0),
         step_apart=np.min([np.abs(eye.chosen_power_step - step) for step in STEPS], axis=0),
         demo_file=np.repeat(np.array(demo, dtype=float)[:, None], 2, axis=1),
     )
     offered = values.get("options", "option_offered")
-    first_at = np.full(offered.shape, np.nan)
-    for at in np.ndindex(offered.shape):
-        if there(offered[at]):
-            first_at[at] = 1 + int(np.flatnonzero(offered[at[:-1]] == offered[at])[0])
-    top = np.where(there(offered), np.fmax.accumulate(offered, axis=-1), np.nan)
-    falls = (offered < top - CONSTANTS.rounding_slack) | (first_at <= np.arange(offered.shape[-1]))
+    again = np.tril(offered[..., :, None] == offered[..., None, :], -1).any(axis=-1)
+    falls = (offered < np.fmax.accumulate(offered, axis=-1) - CONSTANTS.rounding_slack) | again
     values.put(
         "options",
-        option_again=offered,
-        option_first_at=first_at,
-        option_highest=top,
         option_unordered=np.where(there(offered), flag(falls), np.nan),
     )

@@ -12,7 +12,7 @@ import numpy as np
 from builder.engine.spec.words import Words
 from builder.planner.reference import follow_up
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.plan.cells import EyeValues, Values, flag_where, there
+from builder.planner.reference.plan.cells import EyeValues, Values
 from builder.planner.reference.toric import step_count
 from builder.planner.reference.vectors import spectacle_to_cornea
 
@@ -29,16 +29,7 @@ def two_steps(values: Values, words: Words) -> None:
     position = np.repeat(eye.lead_position[..., None], 2, axis=-1)
     arrived = [follow_up.arriving(row[..., None, None] * np.eye(2), position)[..., 0, 0] for row in (now, wanted)]
     power = arrived[0] - arrived[1]
-    values.put(
-        "two_steps",
-        exchange_position=position,
-        exchange_from=now,
-        exchange_to=wanted,
-        arrives_now=arrived[0],
-        arrives_wanted=arrived[1],
-        lens_added=power,
-    )
-    steps = (power[..., 0] - eye.chosen_power_from) / eye.chosen_power_step
+    values.put("two_steps", lens_added=power)
     nearest = eye.step_rule == w("choice", "nearest")
     count = step_count(power[..., 0], eye.chosen_power_from, eye.chosen_power_step, nearest)
     inside = (count >= 0) & (count <= eye.steps_to_last + CONSTANTS.rounding_slack)
@@ -50,17 +41,9 @@ def two_steps(values: Values, words: Words) -> None:
     possible = 1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000 > 0
     values.put(
         "eyes",
-        aphakic_second_meridian=second,
-        aphakic_first_at_cornea=worn[0],
-        aphakic_second_at_cornea=worn[1],
-        aphakic_mean=mean,
         two_step_power=power[..., 0],
-        two_step_exact_steps=steps,
-        two_step_in_range=flag_where(inside, steps, eye.step_rule),
-        two_step_count=np.where(there(steps) & there(eye.step_rule), count, np.nan),
+        two_step_exact_steps=(power[..., 0] - eye.chosen_power_from) / eye.chosen_power_step,
         two_step_lens_power=lens,
-        two_step_left=left,
-        two_step_at_cornea=at_cornea,
         two_step_refraction=np.where(
             possible, at_cornea / (1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000), np.nan
         ),
