@@ -12,7 +12,7 @@ from builder.planner.reference.plan.cells import EyeValues, Values, flag
 
 COMPARED = (
     *("axial_length", "acd", "flat", "steep", "steep_axis", "k_flat", "k_steep", "goal", "lens", "flat_radius"),
-    *("back_flat", "back_steep", "a_constant", "incision", "checked_code"),
+    *("back_flat", "back_steep", "a_constant", "incision"),
 )
 PASSED = 5  # the last of the states of a check
 
@@ -23,7 +23,9 @@ def second_check(book: Book, values: Values) -> None:
     lacking = values.get("needs", "need_again_lacks")
     missing = lacking.sum(axis=-1) + _live(book, values, "again_missing_number")
     missing = missing + values.get("plan", "refused_again_file_number")[:, None]
-    differing = sum(flag(values.get("eyes", f"same_{key}") == w("word", "differs")) for key in COMPARED)
+    differing = sum(
+        flag(values.get("eyes", f"same_{key}") == w("word", "differs")) for key in (*COMPARED, "checked_code")
+    )
     differing = differing + _live(book, values, "differs_number")
     flags = np.stack(
         [

@@ -47,28 +47,15 @@ def read_lenses(
     example_names = [str(name) for name in examples["lens_name"]]
 
     def name_taken(names: NDArray[Any]) -> NDArray[Any]:
-        shape, plain = names.shape, np.array([squeeze(str(name)) for name in names.flat], dtype=object)
-        plain = plain.reshape(shape)
-        alike, found, signs = np.zeros((*shape, OWN)), np.zeros(shape), np.zeros(shape)
-        for patient, place in np.ndindex(shape):
-            name = str(plain[patient, place])
-            same = [bool(name) and name_key(name) == name_key(str(other)) for other in plain[patient]]
-            alike[patient, place] = same
-            signs[patient, place] = sum(name.count(sign) for sign in SIGNS)
-            at = find_name(name, example_names) if name and not signs[patient, place] else None
-            found[patient, place] = 0 if at is None else at + 1
-        as_example = flag(found > 0)
-        reader.values.put(
-            "own_lenses",
-            plain_name=plain,
-            name_key=np.array([name_key(str(name)) for name in plain.flat], dtype=object).reshape(shape),
-            name_signs=signs,
-            example_named=found,
-            named_as_example=as_example,
-            **{f"alike_own{k + 1}": alike[..., k] for k in range(OWN)},
-            names_alike=alike.sum(axis=-1),
-        )
-        return np.where(there(names), flag((signs > 0) | (as_example > 0) | (alike.sum(axis=-1) > 1)), np.nan)
+        taken, keys = np.full(names.shape, math.nan), np.full(names.shape, "", dtype=object)
+        for patient, own in enumerate(names):
+            keys[patient] = [name_key(squeeze(str(name))) for name in own]
+            for place in np.flatnonzero(there(own)):
+                name, alike = squeeze(str(own[place])), (keys[patient] == keys[patient, place]).sum()
+                signs = any(sign in name for sign in SIGNS)
+                taken[patient, place] = signs or alike > 1 or find_name(name, example_names) is not None
+        values.put("own_lenses", name_key=keys)
+        return taken
 
     reader.read("own_lens_name", name_taken)
     first = reader.read("own_power_from")

@@ -18,7 +18,7 @@ def dial_reading(values: Values, words: Words) -> None:
     eye, used = EyeValues(values), words.get("word", "used")
     off = eye.mark_found - eye.mark_meant
     reading = fold_axis(eye.marks_axis - off)
-    shown = circle.whole(values.get("openings", "opening_at") - off[..., None])
+    shown = circle.whole(np.stack([eye.incision_meridian, eye.side_port1, eye.side_port2], axis=-1) - off[..., None])
     typed = [values.get("eyes", f"state_{key}") == used for key in ("opening_diameter", "optic_diameter")]
     values.put("openings", opening_reading=np.where(there(shown), np.mod(shown, 360), np.nan))
     values.put(

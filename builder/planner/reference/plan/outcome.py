@@ -16,6 +16,7 @@ from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, at_number, flag, there
 from builder.planner.reference.plan.follow_plan import PRINTED
 from builder.planner.reference.plan.formulas import positions_of
+from builder.planner.reference.plan.power import in_focus
 
 
 def outcome(values: Values) -> None:
@@ -86,20 +87,13 @@ def _by_formula(values: Values) -> None:
     )
     position = np.where(vergence.position_is_valid(length, raw), raw, np.nan)
     power = np.repeat(eye.fitted_power[..., None], raw.shape[-1], axis=-1)
-    needed = 1000 * CONSTANTS.index_aqueous / (length - position)
-    at_cornea = vergence.refraction(cornea, length, position, power, 0.0)
-    scale = 1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000
     values.put(
         "outcomes",
         cornea_for_vergence=cornea,
         optical_length=length,
         lens_position=position,
         lens_power=power,
-        vergence_needed=needed,
-        vergence_left=needed - power,
-        refraction_at_cornea=at_cornea,
-        refraction_scale=scale,
-        refraction_predicted=np.where(scale > 0, vergence.refraction(cornea, length, position, power), np.nan),
+        **in_focus(cornea, length, position, power),
     )
 
 

@@ -15,6 +15,7 @@ from builder.engine.spec.errors import SpecError
 from builder.engine.spec.words import Words
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, both_agree, diagnosed, there
+from builder.planner.reference.plan.checked import COMPARED
 from builder.planner.reference.plan.surfaces import half_pairs
 
 Live = dict[str, Array]
@@ -28,6 +29,11 @@ def count_there(*rows: NDArray[Any]) -> NDArray[np.int_]:
 def above(row: Array, limit: float) -> NDArray[np.bool_]:
     """Where a number is there and lies above a limit, rounding aside."""
     return there(row) & (np.nan_to_num(row) > limit + CONSTANTS.rounding_slack)
+
+
+def outside(row: Array, low: Array | float, high: Array | float) -> NDArray[np.bool_]:
+    """Where a number lies outside its limits, rounding aside."""
+    return np.asarray((row < low - CONSTANTS.rounding_slack) | (row > high + CONSTANTS.rounding_slack))
 
 
 def of_each(computed: Mapping[str, Array], key: str, what: str) -> Array:
@@ -44,11 +50,8 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
     w = words.get
     differs = w("word", "differs")
     typed_rule = (eye.k_rule_used == w("choice", "typed")) & there(eye.typed_k)
-    with_candidates = typed_rule & there(eye.lowest_candidate)
-    reach = CONSTANTS.typed_k_reach + CONSTANTS.rounding_slack
-    outside = typed_rule & ~there(eye.lowest_candidate) | with_candidates & (
-        (eye.typed_k > eye.highest_candidate + reach) | (eye.typed_k < eye.lowest_candidate - reach)
-    )
+    reach = CONSTANTS.typed_k_reach
+    beyond = outside(eye.typed_k, eye.lowest_candidate - reach, eye.highest_candidate + reach)
     parts = [values.get("eyes", f"chosen_{key}") for key in ("kind", "a", "power_from", "power_to", "power_step")]
     values.put("eyes", lens_parts=count_there(*parts))
     unstated = there(eye.lens_place) & (eye.lens_parts < len(parts))
@@ -79,39 +82,14 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "lead_without_result": asked & ~there(eye.exact_power),
         "no_power_in_range": there(eye.exact_power) & there(eye.steps_to_last) & ~there(eye.lens_power),
         "no_cylinder_result": there(eye.lens_power) & there(eye.total_x) & ~there(eye.predicted_cylinder),
-        "differs_axial_length": eye.same_axial_length == differs,
-        "differs_acd": eye.same_acd == differs,
-        "differs_flat": eye.same_flat == differs,
-        "differs_steep": eye.same_steep == differs,
-        "differs_steep_axis": eye.same_steep_axis == differs,
-        "differs_k_flat": eye.same_k_flat == differs,
-        "differs_k_steep": eye.same_k_steep == differs,
-        "differs_goal": eye.same_goal == differs,
-        "differs_lens": eye.same_lens == differs,
-        "differs_flat_radius": eye.same_flat_radius == differs,
-        "differs_back_flat": eye.same_back_flat == differs,
-        "differs_back_steep": eye.same_back_steep == differs,
-        "differs_a_constant": eye.same_a_constant == differs,
-        "differs_incision": eye.same_incision == differs,
+        **{f"differs_{key}": values.get("eyes", f"same_{key}") == differs for key in COMPARED},
         "typed_k_without_reason": typed_rule & ~there(eye.typed_k_reason),
-        "typed_k_outside": outside,
+        "typed_k_outside": typed_rule & (~there(eye.lowest_candidate) | beyond),
         "spread_very_wide": very_wide,
         "changed_after_check": eye.same_checked_code == differs,
         "ectasia_without_back": diagnosed(eye, words, "ectasia_after_laser") & ~there(eye.measured_whole_k),
         **{f"half_{key}": alone for key, alone in half_pairs(values).items()},
-        "again_missing_length": lacking["need_again_length"],
-        "again_missing_acd": lacking["need_again_acd"],
-        "again_missing_flat": lacking["need_again_flat"],
-        "again_missing_steep": lacking["need_again_steep"],
-        "again_missing_axis": lacking["need_again_axis"],
-        "again_missing_k_flat": lacking["need_again_k_flat"],
-        "again_missing_k_steep": lacking["need_again_k_steep"],
-        "again_missing_goal": lacking["need_again_goal"],
-        "again_missing_lens": lacking["need_again_lens"],
-        **{
-            f"again_missing_{key}": lacking[f"need_again_{key}"]
-            for key in ("radius", "back_flat", "back_steep", "a_constant", "incision")
-        },
+        **{key.replace("need_again", "again_missing"): row for key, row in lacking.items() if "need_again" in key},
         "again_missing_code": lacking["need_checked_code"],
         "spread_wide": wide & ~very_wide,
         "two_steps": eye.two_steps_asked == 1,
@@ -119,7 +97,7 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "keratometry_after_laser": laser
         & (
             np.isin(eye.k_rule_used, [w("choice", rule) for rule in ("lowest", "mean_of_zones", "ring")])
-            | typed_rule & (eye.typed_k > eye.after_laser_k + reach)
+            | typed_rule & above(eye.typed_k - eye.after_laser_k, reach)
         ),
         "total_without_offset": ~there(values.get("plan", "total_offset"))[:, None]
         & np.isin(eye.mean_k_source, [w("choice", "total3"), w("choice", "total4")]),
@@ -133,16 +111,8 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "a0_converted": (eye.lead_name == w("choice", "haigis")) & (eye.chosen_a0_converted == 1),
         "formulas_disagree": above(eye.formula_spread - eye.formulas_limit, 0.0),
         "goal_above_zero": there(eye.goal_refraction) & (eye.goal_refraction > 0),
-        "length_unusual": (eye.length_second_agrees == 0)
-        & (
-            (length < CONSTANTS.short_eye - CONSTANTS.rounding_slack)
-            | (length > CONSTANTS.long_eye + CONSTANTS.rounding_slack)
-        ),
-        "cornea_unusual": (eye.k_second_agrees == 0)
-        & (
-            (mean < CONSTANTS.flat_cornea - CONSTANTS.rounding_slack)
-            | (mean > CONSTANTS.steep_cornea + CONSTANTS.rounding_slack)
-        ),
+        "length_unusual": (eye.length_second_agrees == 0) & outside(length, CONSTANTS.short_eye, CONSTANTS.long_eye),
+        "cornea_unusual": (eye.k_second_agrees == 0) & outside(mean, CONSTANTS.flat_cornea, CONSTANTS.steep_cornea),
         "cylinder_high": (eye.cylinder_second_agrees == 0) & above(eye.cornea_cylinder, CONSTANTS.high_cylinder),
         "lengths_differ": ~both_agree(eye.length_second_agrees)
         & above(np.abs(length - fellow_length), CONSTANTS.eyes_differ_length),
@@ -151,8 +121,8 @@ def eye_points(values: Values, words: Words, lacking: Mapping[str, Array]) -> Li
         "side_port_near": eye.side_port_rank < 3,
         "eyes_apart": above(np.abs(eye.eyes_difference), CONSTANTS.eyes_apart_limit),
         "pellucid_incision": diagnosed(eye, words, "pellucid")
-        & (eye.incision_meridian >= CONSTANTS.pellucid_from - CONSTANTS.rounding_slack)
-        & (eye.incision_meridian <= CONSTANTS.pellucid_to + CONSTANTS.rounding_slack),
+        & there(eye.incision_meridian)
+        & ~outside(eye.incision_meridian, CONSTANTS.pellucid_from, CONSTANTS.pellucid_to),
         "back_not_measured": (eye.toric_wanted == 1) & (eye.back_unmeasured == 1),
         "verdict_against": (eye.toric_wanted == 1)
         & np.isin(eye.toric_verdict, [w("word", "verdict_not_supported"), w("word", "verdict_not_enough")]),

@@ -173,7 +173,7 @@ def _pairs(values: Values) -> None:
         pair_most=most,
         **gaps,
     )
-    values.put("eyes", worst_pair=np.where(there_are > 1, most.max(axis=-1), np.nan))
+    values.put("eyes", pairs_there=there_are, worst_pair=np.where(there_are > 1, most.max(axis=-1), np.nan))
 
 
 def _own_lens(values: Values, words: Words) -> None:
