@@ -127,12 +127,9 @@ def _sizes(error: Array) -> dict[str, float]:
 
 
 def _of_series(error: Array, patient: Array) -> dict[str, float]:
-    there, centred = ~np.isnan(error), error - mean(error)
-    eyes = float(there.sum())
-    steps = {f"mean_{name}": value for name, value in patients.design(centred, patient).items()}
-    if eyes < 2:
-        steps |= {"mean_squares": np.nan, "mean_design": np.nan}
-    margin = CONSTANTS.normal_95 * sd(error) * np.sqrt(steps["mean_design"] / eyes) if eyes else np.nan
+    centred, steps = error - mean(error), patients.of_mean(error, patient)
+    eyes = float((~np.isnan(error)).sum())
+    margin = CONSTANTS.normal_95 * sd(error) * np.sqrt(steps["design"] / eyes) if eyes else np.nan
     beyond = {f"mean_{side}": sign * mean(error) - margin for side, sign in (("above", 1), ("below", -1))}
     return {
         "eyes_counted": eyes,
@@ -141,8 +138,8 @@ def _of_series(error: Array, patient: Array) -> dict[str, float]:
         "mean_margin": margin,
         "sd_error": sd(error),
         **{key: float(beside(gap, gap > CONSTANTS.rounding_slack)) for key, gap in beyond.items()},
-        **patients.counted(patient, there),
-        **steps,
+        **patients.counted(patient, ~np.isnan(error)),
+        **{f"mean_{key}": steps[key] for key in ("squares", "twice", "design")},
         **_sizes(error),
         **{f"centred_{key}": value for key, value in _sizes(centred).items()},
         **_shares(np.abs(error), patient),
@@ -153,7 +150,6 @@ def _of_series(error: Array, patient: Array) -> dict[str, float]:
 def groups(rows: Rows) -> None:
     """The plan's own prediction by diagnosis, band of the mean K and year; keratoconus by band."""
     error = rows.line("error_lead")
-    there = ~np.isnan(error)
     k, years = rows.number("mean_k"), rows.line("line_years")
     band = np.select(
         [
@@ -163,12 +159,9 @@ def groups(rows: Rows) -> None:
         [1.0, 2.0],
         3.0,
     )
-    period = np.where(
-        np.isnan(years), np.nan, np.clip(np.ceil(years - CONSTANTS.rounding_slack), 1, GROUPS["period"][1])
-    )
-    diagnosis = rows.number("corneal_diagnosis")
-    members = {"diagnosis": diagnosis, "band": beside(k, band), "period": period}
-    members = {key: np.where(there, value, np.nan) for key, value in members.items()}
+    period = np.clip(np.ceil(years - CONSTANTS.rounding_slack), 1, GROUPS["period"][1])
+    members = {"diagnosis": rows.number("corneal_diagnosis"), "band": beside(k, band), "period": beside(years, period)}
+    members = {key: beside(error, value) for key, value in members.items()}
     cone = np.where(members["diagnosis"] == 2, members["band"], np.nan)
     size, mark = rows.line("absolute_lead"), rows.line("class_lead")
     rows.put("lines", in_cone=cone, mark_cone=100 * cone + mark)
@@ -183,12 +176,9 @@ def groups(rows: Rows) -> None:
         name, count = GROUPS[key]
         _group(rows, name, [np.where(member == n, error, np.nan) for n in range(1, count + 1)])
     cones = [np.abs(error[cone == n]) for n in range(1, GROUPS["band"][1] + 1)]
-    eyes = np.array([float(c.size) for c in cones])
-    rows.put("bands", cone_eyes=eyes, **{f"cone_{key}": _share(cones, limit(key)) for key in ("half", "one")})
-
-
-def _share(groups: list[Array], most: float) -> Array:
-    return np.array([100 * (g <= most + CONSTANTS.rounding_slack).mean() if g.size else np.nan for g in groups])
+    ends = {key: limit(key) + CONSTANTS.rounding_slack for key in ("half", "one")}
+    shares = [{f"cone_{key}": 100 * mean((sizes <= most) * 1.0) for key, most in ends.items()} for sizes in cones]
+    rows.table("bands", [{"cone_eyes": float(sizes.size), **share} for sizes, share in zip(cones, shares, strict=True)])
 
 
 def _group(rows: Rows, name: str, wholes: list[Array]) -> None:
