@@ -21,7 +21,6 @@ from builder.planner.reference.plan.cells import (
     flag,
     highest,
     lowest,
-    place_of,
     select,
     there,
 )
@@ -57,7 +56,6 @@ def candidates(values: Values, words: Words, discs: tuple[Array, Array]) -> dict
         "eyes",
         candidate_count=there(table).sum(axis=-1).astype(float),
         joined_count=there(joining).sum(axis=-1).astype(float),
-        total_shift=shift,
         lowest_candidate=low,
         highest_candidate=high,
         candidate_spread=high - low,
@@ -101,13 +99,8 @@ def choose_power(values: Values, words: Words, powers: dict[str, Array]) -> None
     values.put(
         "eyes",
         k_rule_used=rule,
-        k_rule_place=place_of(rule, list(of_rule)),
-        typed_k_used=flag((rule == w("choice", "typed")) & there(eye.typed_k)),
-        typed_k_beyond=np.maximum(eye.typed_k - eye.highest_candidate, eye.lowest_candidate - eye.typed_k),
         typed_k_over_laser=eye.typed_k - eye.after_laser_k,
-        zones_mean_k=zones,
         total_k_source=total_source,
-        total_k=total,
         mean_k=mean,
         mean_k_source=source,
         mean_radius=keratometry.radius_of_k(mean),
@@ -127,10 +120,6 @@ def probable_error(values: Values, words: Words) -> None:
     )
     values.put(
         "eyes",
-        zone_over_ring=zone3 - ring,
-        errs_told=told.astype(float),
-        used_most=np.where(told, most, np.nan),
-        used_least=np.where(told, least, np.nan),
         errs_myopic=myopic,
         errs_hyperopic=hyperopic,
     )

@@ -105,7 +105,7 @@ def _laser(given: Given, words: Words) -> Rows:
     laser.after_laser_powers(shadow, words, powers)
     return {
         "method_power": np.diagonal(shadow.get("methods", "method_power")[0]),
-        "haigis_radius_term": shadow.get("eyes", "haigis_radius_term")[0],
+        "haigis_radius_term": CONSTANTS.haigis_index_numerator / after_laser.radius_haigis2008(radius),
         "corrected_radius": after_laser.radius_haigis2008(radius),
     }
 

@@ -21,7 +21,6 @@ from builder.planner.reference.plan.cells import (
     WordArray,
     diagnosed,
     flag,
-    flag_where,
     half_up,
     select,
     there,
@@ -97,16 +96,8 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
     values.put(
         "fit_items",
         fit_value=value,
-        fit_good_limit=good,
-        fit_borderline_limit=np.where(np.isinf(borderline), np.nan, borderline),
-        fit_set_aside=flag(aside),
-        fit_is_good=flag(is_good),
-        fit_is_borderline=flag(is_borderline),
-        fit_answered=flag(answered),
-        fit_wanted=flag(missing),
         fit_without=without,
         fit_state=state,
-        fit_told=flag(told),
         fit_order=place,
         fit_reason=np.where(told, names + state + np.where(more == "", "", more + missed[..., None]), ""),
     )
@@ -115,9 +106,6 @@ def verdict(values: Values, words: Words, order: Sequence[str]) -> None:
     said = [(count[key] > 0, w("word", f"verdict_{name}")) for key, name in VERDICTS.items()]
     values.put(
         "eyes",
-        fit_against=count["against"],
-        fit_missing_count=count["missing"],
-        fit_borderline=count["borderline"],
         fit_unanswered=np.isin(state, [w("word", "fit_not_answered"), w("word", "fit_open")]).sum(axis=-1)
         * eye.eye_used,
         two_steps_asked=flag(
@@ -188,7 +176,5 @@ def _missed_said(values: Values, words: Words) -> WordArray:
     about = w("word", "missed_about")
     said = select([(most, about + large), (more, between)], about + small) + w("word", "missed_end")
     said = np.where(there(asymmetry), said, "")
-    values.put(
-        "eyes", missed_more=flag_where(more, asymmetry), missed_most=flag_where(most, asymmetry), missed_said=said
-    )
+    values.put("eyes", missed_said=said)
     return said
