@@ -17,7 +17,6 @@ from builder.engine.spec.words import Words
 from builder.planner.reference import lens_position as place
 from builder.planner.reference import vergence
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.keratometry import radius_of_k
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, diagnosed, flag, flag_where, select, there
 from builder.planner.reference.vectors import spectacle_to_cornea
 
@@ -52,11 +51,8 @@ def position_power(values: Values, words: Words) -> None:
         "eyes",
         root_counts=flag(~regular),
         srkt_corrected_length=at_mean.corrected_length,
-        width_at_mean_k=at_mean.width,
-        width_ratio_at_mean_k=at_mean.width_ratio,
         position_rule_used=rule,
         position_k=k,
-        position_radius=radius_of_k(k),
     )
 
 

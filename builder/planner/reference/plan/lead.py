@@ -12,7 +12,6 @@ import numpy as np
 from builder.engine.spec.words import Words
 from builder.planner.reference import vergence
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.keratometry import radius_of_k
 from builder.planner.reference.plan.cells import (
     Array,
     EyeValues,
@@ -21,7 +20,6 @@ from builder.planner.reference.plan.cells import (
     at_number,
     diagnosed,
     flag,
-    flag_where,
     place_of,
     select,
     there,
@@ -31,7 +29,6 @@ from builder.planner.reference.plan.formulas import (
     LENS_CONSTANTS,
     RESHAPED,
     lengths_of,
-    place_rows,
     places,
     raw_positions,
 )
@@ -59,7 +56,7 @@ def lead(values: Values, words: Words) -> None:
     power = values.get("formulas", "goal_power")
     gives = dict(zip(FORMULAS, np.moveaxis(there(power), -1, 0), strict=True))
     voices = _voices(power, eye.position_k)
-    strongest, safe = _strongest(voices)
+    safe = _strongest(voices)
     srkt_leads = gives["srkt"] & (eye.srkt_width_ratio <= CONSTANTS.srkt_leads_up_to + CONSTANTS.rounding_slack)
     by_haigis, by_holladay = reshaped & gives["haigis"], reshaped & gives["holladay1"]
     chosen = place_of(eye.lead_formula, [w("choice", key) for key in FORMULAS])
@@ -83,19 +80,11 @@ def lead(values: Values, words: Words) -> None:
         w("word", "lead_safe_side"),
     )
     values.put(
-        "formulas",
-        safe_side_power=voices,
-        goal_there=flag(there(power)),
-        asks_strongest=flag(voices >= strongest[..., None] - CONSTANTS.rounding_slack),
-    )
-    values.put(
         "eyes",
         reshaped=flag(reshaped),
         lead_by_hand=flag(by_hand),
         lead_fixed=flag(by_hand | reshaped & ~asked),
         safe_side_asked=flag(asked),
-        strongest_power=strongest,
-        srkt_leads=flag(srkt_leads),
         lead_name=_named(place, words),
         by_hand_said=by_hand_said,
         lead_said=said,
@@ -117,11 +106,11 @@ def _voices(power: Array, position_k: Array) -> Array:
     return np.where(heard & ~steep, power, np.nan)
 
 
-def _strongest(voices: Array) -> tuple[Array, Array]:
-    """The strongest power (D), and the place of the first formula within rounding of it; NaN without any."""
+def _strongest(voices: Array) -> Array:
+    """The place of the first formula within rounding of the strongest power; NaN without any."""
     strongest = np.fmax.reduce(voices, axis=-1)
     first = (voices >= strongest[..., None] - CONSTANTS.rounding_slack).argmax(axis=-1) + 1.0
-    return strongest, np.where(there(strongest), first, np.nan)
+    return np.where(there(strongest), first, np.nan)
 
 
 def _named(place: Array, words: Words) -> WordArray:
@@ -146,38 +135,17 @@ def at_ends(values: Values, words: Words) -> None:
     position_k = np.where(there(use), position_k, np.nan)
     found = places(lengths, position_k, wide.chamber_depth, lens)
     raw = raw_positions(found)
-    power, rows = {}, {}
+    power = []
     for key, name in zip(FORMULAS, vergence.FORMULAS, strict=True):
-        length = vergence.optical_length(name, lengths[key])
-        if key in SAFE_SIDE:
-            counts = np.where(
-                there(raw[key]) & there(length), flag(vergence.position_is_valid(length, raw[key])), np.nan
-            )
-            if key == "t2":
-                counts = np.where(position_k <= CONSTANTS.t2_steepest_k + CONSTANTS.rounding_slack, counts, counts * 0)
-            rows[f"end_{key}_front"] = vergence.corneal_power(name, k) + wide.goal_at_cornea
-            rows["holladay_counts" if key == "holladay1" else f"{key}_counts"] = counts
-        power[key] = vergence.lens_power(vergence.corneal_power(name, k), length, raw[key], wide.goal_refraction)
-    voices = _voices(np.stack(list(power.values()), axis=-1), position_k)
-    strongest, safe = _strongest(voices)
-    by_key = dict(zip(FORMULAS, np.moveaxis(voices, -1, 0), strict=True))
-    ratio, least = found[0].width_ratio, strongest - CONSTANTS.rounding_slack
-    srkt_leads = ratio <= CONSTANTS.srkt_leads_up_to + CONSTANTS.rounding_slack
-    regular = np.where(srkt_leads, PLACE["srkt"], PLACE["t2"])
+        cornea, length = vergence.corneal_power(name, k), vergence.optical_length(name, lengths[key])
+        power.append(vergence.lens_power(cornea, length, raw[key], wide.goal_refraction))
+    voices = _voices(np.stack(power, axis=-1), position_k)
+    ratio, safe = found[0].width_ratio, _strongest(voices)
+    regular = np.where(ratio <= CONSTANTS.srkt_leads_up_to + CONSTANTS.rounding_slack, PLACE["srkt"], PLACE["t2"])
     leads = np.where(wide.safe_side_asked == 1, safe, regular)
     values.put(
         "k_ends",
-        end_root_use=use,
-        position_k=position_k,
-        position_radius=radius_of_k(position_k),
-        **{key: np.broadcast_to(row, k.shape) for key, row in place_rows(found).items()},
-        end_radius=radius_of_k(k),
-        **{f"end_{key}": by_key[key] for key in SAFE_SIDE},
-        end_strongest=strongest,
-        holladay_is_strongest=flag_where(by_key["holladay1"] >= least, by_key["holladay1"], strongest),
-        haigis_is_strongest=flag_where(by_key["haigis"] >= least, by_key["haigis"], strongest),
-        end_srkt_leads=flag_where(srkt_leads, ratio),
-        **rows,
+        **{f"end_{key}": voices[..., PLACE[key] - 1] for key in SAFE_SIDE},
         end_lead=_named(np.where((wide.lead_fixed == 1) | ~there(ratio), np.nan, leads), words),
     )
 

@@ -13,13 +13,11 @@ from builder.engine.spec.words import Words
 from builder.planner.reference import vergence
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.lens_length import adjusted_length_wang2011, share_of_adjustment
-from builder.planner.reference.plan.cells import Array, EyeValues, Values, WordArray, at_number, flag, select, there
+from builder.planner.reference.plan.cells import Array, EyeValues, Values, WordArray, at_number, select, there
 from builder.planner.reference.plan.formulas import (
     FORMULAS,
     LENS_CONSTANTS,
-    corrected_length,
     lengths_of,
-    place_rows,
     places,
     raw_positions,
 )
@@ -34,7 +32,6 @@ def length_rule(values: Values, words: Words) -> None:
     long = eye.axial_length > CONSTANTS.adjusted_from + CONSTANTS.rounding_slack
     optical = eye.axial_length_method == w("choice", "optical")
     rule = select([(~known, ""), (typed, eye.length_rule), (long & optical, adjusted)], measured)
-    values.put("eyes", length_by_hand=flag(typed), long_by_light=np.where(known, flag(long & optical), np.nan))
     values.put("eyes", length_rule_used=rule, **used_lengths(eye.axial_length, rule, words))
 
 
@@ -80,13 +77,9 @@ def as_measured(values: Values, words: Words) -> None:
     length = eye.lead_optical_length + eye.length_share * (eye.axial_length - eye.lead_length)
     position = np.where(vergence.position_is_valid(length, raw), raw, np.nan)
     rows = {
-        **lengths,
-        "srkt_corrected_length": corrected_length(lengths["length_srkt"]),
-        **place_rows(found),
         "raw_position": raw,
         "optical_length": length,
-        "lens_position": position,
         "cornea_for_vergence": eye.lead_cornea,
-        **in_focus(eye.lead_cornea, length, position, eye.lens_power),
+        "refraction_predicted": in_focus(eye.lead_cornea, length, position, eye.lens_power)["refraction_predicted"],
     }
     values.put("measured", **{key: row[..., None] for key, row in rows.items()})

@@ -43,11 +43,9 @@ def step(values: Values, words: Words) -> None:
     values.put("formulas", **{key: row for key, row in focus.items() if key != "vergence_needed"})
     mean = of_lead(values, "refraction_predicted")
     valid = np.where(_valid_here(eye), predicted, np.nan)
-    values.put("formulas", valid_refraction=valid)
     spread = np.fmax.reduce(valid, axis=-1) - np.fmin.reduce(valid, axis=-1)
     values.put(
         "eyes",
-        steps_exact=number,
         steps_to_last=last,
         steps_taken=taken,
         power_in_range=in_range,
@@ -97,13 +95,7 @@ def around(values: Values, words: Words) -> None:
             values.get("formulas", row)[..., number, None]
             for row in ("cornea_for_vergence", "optical_length", "lens_position")
         )
-        values.put(
-            "around",
-            **{
-                f"around_{key}_cornea": vergence.refraction(cornea, length, position, power, 0.0),
-                f"around_{key}": vergence.refraction(cornea, length, position, power),
-            },
-        )
+        values.put("around", **{f"around_{key}": vergence.refraction(cornea, length, position, power)})
 
 
 def other_powers(values: Values) -> None:
@@ -121,7 +113,6 @@ def other_powers(values: Values) -> None:
     for end in ("lowest", "highest"):
         cornea = ratio * values.get("eyes", f"range_{end}")
         at_cornea = vergence.refraction(cornea, length, position, lens, 0.0)
-        found[f"{end}_k_at_cornea"] = at_cornea
         found[f"refraction_with_{end}_k"] = _worn(at_cornea, vergence.refraction(cornea, length, position, lens))
     steep = ratio * eye.peak_power
     power = vergence.lens_power(steep, length, position, eye.goal_refraction)
@@ -129,9 +120,7 @@ def other_powers(values: Values) -> None:
     values.put(
         "eyes",
         **found,
-        peak_reach=1000 * CONSTANTS.index_aqueous / (steep + eye.goal_at_cornea) - position,
         peak_k_power=power,
-        peak_lens_at_cornea=left,
         peak_k_refraction=_worn(left, vergence.refraction(eye.lead_cornea, length, position, power)),
     )
 
