@@ -66,8 +66,6 @@ def options(values: Values, words: Words) -> None:
         option_sphere=sphere,
         option_left=left,
         option_axis=axis,
-        option_without_flip=choice.without_flip,
-        option_smallest=choice.least,
     )
     match = cylinders == cylinder[..., None]
     number = np.where(there(cylinder) & match.any(axis=-1), match.argmax(axis=-1) + 1.0, np.nan)
@@ -82,7 +80,6 @@ def options(values: Values, words: Words) -> None:
     near = np.where(there(beside), np.take_along_axis(cylinders, index, axis=-1), np.nan)
     off_axis = eye.total_half_angle[..., None] + np.where(np.arange(4) > 0, TURNED, np.nan)
     trace(values, "near", seen, near, np.where(np.arange(4) > 0, off_axis, 0.0))
-    values.put("near", near_place=beside)
     _under_a_rigid_lens(values, index, there(beside))
     values.put(
         "eyes",
@@ -123,4 +120,3 @@ def _under_a_rigid_lens(values: Values, at: NDArray[np.int_], offered: NDArray[n
     front = eye.front_x + eye.total_x - eye.cornea_x + 1j * (eye.front_y + eye.total_y - eye.cornea_y)
     masked = tears * front
     values.put("near", near_rigid=-np.abs(2 * (straight + 1j * oblique) + masked[..., None]))
-    values.put("eyes", tears_scale=np.full(front.shape, tears), masked_x=masked.real, masked_y=masked.imag)

@@ -79,6 +79,7 @@ def lead(values: Values, words: Words) -> None:
         ],
         w("word", "lead_safe_side"),
     )
+    values.put("formulas", safe_side_power=voices)
     values.put(
         "eyes",
         reshaped=flag(reshaped),

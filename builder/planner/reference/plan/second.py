@@ -18,7 +18,6 @@ from builder.planner.reference.plan.cells import (
     at_number,
     by_rule,
     flag,
-    flag_where,
     select,
     there,
 )
@@ -50,9 +49,8 @@ def second_reading(values: Values, words: Words) -> None:
     front = select([(paired, zone3), (eye.ring_paired == 1, ring)])
     behind = select([(unread, ""), (behind == of_zones, other), (itself, behind)], front)
     k_source = select([(behind == source, "")], behind)
-    one_reading = flag_where(np.isin(eye.mean_k_source, readings), eye.mean_k_source)
-    values.put("eyes", front_again=flag(whole), again_source=source, again_k_source=k_source)
-    values.put("eyes", other_zone=other, k_is_candidate=one_reading, k_front_source=behind)
+    values.put("eyes", again_source=source, again_k_source=k_source)
+    values.put("eyes", other_zone=other, k_front_source=behind)
     first = {f"first_{end}": _of(values, words, source, AGAIN_SOURCES, end) for end in ("flat", "steep", "steep_axis")}
     first |= {f"first_k_{end}": _of(values, words, k_source, K_SOURCES, end) for end in ("flat", "steep")}
     values.put("eyes", **first)
@@ -100,7 +98,6 @@ def _also_again(values: Values, words: Words) -> None:
     turn = np.abs(eye.again_incision_meridian - eye.incision_meridian)
     values.put(
         "eyes",
-        radius_of_axis=flag(of_axis),
         radius_of_k=flag(of_k),
         radius_reading=reading,
         radius_index=index,
@@ -114,30 +111,19 @@ def second_sources(values: Values, words: Words) -> None:
     """Whether a second source agrees, of length, mean K and cylinder: then there is nothing to measure again."""
     eye, slack, w = EyeValues(values), CONSTANTS.rounding_slack, words.get
     k = np.where(eye.laser_cornea == 1, eye.plain_k, eye.mean_k)
-    apart = np.abs(values.get("candidates", "candidate_power") - k[..., None])
-    measured = (
-        np.repeat((np.array(CANDIDATES) != "back")[None, None], k.shape[0], axis=0)
-        | ((eye.mean_k_source == w("choice", "back"))[..., None])
-    )
-    near = flag_where(measured & (apart <= CONSTANTS.agree_k + slack), apart)
+    measured = (np.array(CANDIDATES) != "back") | (eye.mean_k_source == w("choice", "back"))[..., None]
+    near = measured & (np.abs(values.get("candidates", "candidate_power") - k[..., None]) <= CONSTANTS.agree_k + slack)
     names = {w("choice", key): float(n + 1) for n, key in enumerate(SOURCES) if key in AGAIN_SOURCES}
     place = by_rule(eye.again_source, {word: np.full(k.shape, n) for word, n in names.items()})
     size, axis = (values.get("sources", f"source_{key}") for key in ("cylinder", "axis"))
     own = at_number(size, place), at_number(axis, place)
-    gaps = np.abs(size - own[0][..., None]), axis_gap(axis, own[1][..., None])
-    close = (gaps[0] <= CONSTANTS.agree_cylinder + slack) & (gaps[1] <= CONSTANTS.agree_axis + slack)
-    derived = np.isin(SOURCES, ("front_and_back", "regression", "refraction"))
-    vectors = np.where(derived, 0.0, flag_where(close, *gaps))
-    values.put("candidates", candidate_near=near)
-    values.put("sources", source_near=vectors)
+    close = np.abs(size - own[0][..., None]) <= CONSTANTS.agree_cylinder + slack
+    close &= axis_gap(axis, own[1][..., None]) <= CONSTANTS.agree_axis + slack
+    close &= ~np.isin(SOURCES, ("front_and_back", "regression", "refraction"))
     values.put(
         "eyes",
-        compared_k=k,
-        k_second_agrees=flag(np.nansum(near, axis=-1) > 1),
-        compared_place=place,
-        compared_cylinder=own[0],
-        compared_axis=own[1],
-        cylinder_second_agrees=flag(np.nansum(vectors, axis=-1) > 1),
+        k_second_agrees=flag(near.sum(axis=-1) > 1),
+        cylinder_second_agrees=flag(close.sum(axis=-1) > 1),
         length_second_agrees=flag(eye.same_axial_length == w("word", "agrees")),
     )
 

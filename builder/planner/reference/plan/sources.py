@@ -12,7 +12,7 @@ import numpy as np
 from builder.engine.spec.words import Words
 from builder.planner.reference import astigmatism, vectors
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.keratometry import back_power, front_power, radius_of_k
+from builder.planner.reference.keratometry import back_power
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, at_number, flag, place_of, there
 
 OFFERED = ("total3", "front_and_back", "zone3", "ring", "regression")
@@ -40,13 +40,10 @@ def sources(values: Values, words: Words) -> None:
         for power in (eye.refraction_sphere, eye.refraction_sphere + eye.refraction_cylinder)
     ]
     back = back_power(eye.back_flat_radius) - back_power(eye.back_steep_radius)
-    cylinder = {"front_and_back": back, "refraction": eye.refraction_cylinder}
-    axis = {"front_and_back": eye.back_steep_axis, "refraction": eye.refraction_axis}
     found = {}
     for key, power in READ.items():
         flat, steep = (values.get("eyes", f"{key}_{end}{power}") for end in ("flat", "steep"))
-        cylinder[key], axis[key] = steep - flat, values.get("eyes", f"{key}_steep_axis")
-        found[key] = astigmatism.corneal_astigmatism(flat, steep, axis[key])
+        found[key] = astigmatism.corneal_astigmatism(flat, steep, values.get("eyes", f"{key}_steep_axis"))
     front = np.where(eye.ring_paired == 1, found["ring"], np.nan)
     front = np.where(eye.zone3_paired == 1, found["zone3"], front)
     waves = [values.get("rings", f"{part}_wave_twice")[..., 2] for part in ("cosine", "sine")]
@@ -63,10 +60,6 @@ def sources(values: Values, words: Words) -> None:
         # The cylinder corrects the eye, so it is strongest, with its sign, where the eye is weakest.
         "refraction": vectors.double_angle(worn[1] - worn[0], eye.refraction_axis),
     }
-    steep = np.full((*back.shape, len(SOURCES)), np.nan)  # 0 of a sphere without an axis
-    for key, typed in axis.items():
-        sphere = np.where(np.abs(cylinder[key]) < CONSTANTS.rounding_slack, 0.0, np.nan)
-        steep[..., SOURCES.index(key)] = np.where(there(typed), typed, sphere)
     table = np.stack([np.where(np.isnan(found[key]), np.nan, found[key]) for key in SOURCES], axis=-1)
     x, y = _parts(table)
     by_hand, order = there(eye.astigmatism_source), [SOURCES.index(key) for key in FIRST]
@@ -82,11 +75,9 @@ def sources(values: Values, words: Words) -> None:
     rx, ry = _parts(found["regression"])
     values.put(
         "sources",
-        source_there=flag(there(x)),
         source_x=x,
         source_y=y,
         source_cylinder=np.where(np.isnan(table), np.nan, np.abs(table)),
-        source_steep=steep,
         source_axis=vectors.magnitude_and_axis(table).axis,
         source_distance=np.where(np.isnan(table), np.nan, np.abs(table - chosen[..., None])),
     )
@@ -95,15 +86,10 @@ def sources(values: Values, words: Words) -> None:
         back_cylinder=back,
         front_x=front_x,
         front_y=front_y,
-        front_scale=np.full(back.shape, float(front_power(radius_of_k(1.0)))),
-        refraction_second_meridian=eye.refraction_sphere + eye.refraction_cylinder,
         refraction_sphere_at_cornea=worn[0],
         refraction_second_at_cornea=worn[1],
-        cornea_regular=flag(regular),
         regression_x=rx,
         regression_y=ry,
-        source_by_hand=flag(by_hand),
-        source_in_front=flag(in_front),
         back_unmeasured=flag(in_front & there(eye.corneal_diagnosis) & ~regular),
         source_place=place,
         cornea_x=cx,
