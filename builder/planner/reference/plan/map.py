@@ -12,7 +12,7 @@ import numpy as np
 from builder.engine.spec.words import Words
 from builder.planner.reference import circle, corneal_map, vectors
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.plan.cells import Array, EyeValues, Values, flag, highest, there
+from builder.planner.reference.plan.cells import Array, EyeValues, Values, highest, there
 from builder.planner.reference.plan.surfaces import power_of_reading
 
 RINGS = ("d1", "d2", "d3", "d4")
@@ -25,17 +25,12 @@ def read_map(values: Values, words: Words) -> tuple[Array, Array]:
         [power_of_reading(values, words, values.get("meridians", f"map_{ring}")) for ring in RINGS], axis=-2
     )
     unlike = corneal_map.unlike_neighbours(powers)
-    for number, ring in enumerate(RINGS):
-        values.put(
-            "meridians", **{f"map_power_{ring}": powers[..., number, :], f"unlike_{ring}": unlike[..., number, :]}
-        )
     waves = corneal_map.ring_waves(powers)
     asymmetry = waves.cosine[..., 0] + 1j * waves.sine[..., 0]
     regular = 2 * (waves.cosine[..., 1] + 1j * waves.sine[..., 1])
     higher = np.sqrt((waves.cosine[..., 2:] ** 2 + waves.sine[..., 2:] ** 2).sum(axis=-1))
     cylinder = vectors.magnitude_and_axis(regular)
     size, direction = np.abs(asymmetry), np.mod(np.degrees(np.angle(asymmetry)), 360)
-    counted = there(powers).sum(axis=-1).astype(float)
     most = highest(*np.moveaxis(unlike, -1, 0))
     at = np.where(
         most > CONSTANTS.unlike_limit + CONSTANTS.rounding_slack,
@@ -47,10 +42,8 @@ def read_map(values: Values, words: Words) -> tuple[Array, Array]:
     size = np.where(complete, size, np.nan)
     values.put(
         "rings",
-        ring_values=counted,
-        unlike_most=most,
+        ring_values=there(powers).sum(axis=-1).astype(float),
         unlike_at=at,
-        ring_mean_there=flag(complete),
         ring_mean=waves.mean,
         ring_asymmetry=size,
         ring_direction=np.where(size < CONSTANTS.axis_free, np.nan, circle.turn(0.0, direction)),
@@ -63,7 +56,7 @@ def read_map(values: Values, words: Words) -> tuple[Array, Array]:
     )
     center = power_of_reading(values, words, eye.map_center)
     discs = corneal_map.disc_mean(center, waves.mean[..., :3]), corneal_map.disc_mean(center, waves.mean)
-    values.put("eyes", map_center_power=center, disc3_mean=discs[0], disc4_mean=discs[1])
+    values.put("eyes", disc3_mean=discs[0], disc4_mean=discs[1])
     return discs
 
 

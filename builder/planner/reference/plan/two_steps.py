@@ -12,7 +12,7 @@ import numpy as np
 from builder.engine.spec.words import Words
 from builder.planner.reference import follow_up
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.plan.cells import EyeValues, Values
+from builder.planner.reference.plan.cells import EyeValues, Values, there
 from builder.planner.reference.toric import step_count
 from builder.planner.reference.vectors import spectacle_to_cornea
 
@@ -32,20 +32,16 @@ def two_steps(values: Values, words: Words) -> None:
     values.put("two_steps", lens_added=power)
     nearest = eye.step_rule == w("choice", "nearest")
     count = step_count(power[..., 0], eye.chosen_power_from, eye.chosen_power_step, nearest)
-    inside = (count >= 0) & (count <= eye.steps_to_last + CONSTANTS.rounding_slack)
+    inside = (count >= 0) & (count <= eye.steps_to_last + CONSTANTS.rounding_slack) & there(eye.step_rule)
     lens = np.where(inside, eye.chosen_power_from + count * eye.chosen_power_step, np.nan)
     left = arrived[0][..., 0] - lens
-    light = 1000 * CONSTANTS.index_aqueous
-    focus = light / left + eye.lead_position  # mm behind the cornea
-    at_cornea = np.where(left > 0, light / focus - eye.net_cornea, np.nan)
-    possible = 1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000 > 0
+    focus = 1000 * CONSTANTS.index_aqueous / left + eye.lead_position  # mm behind the cornea
+    at_cornea = np.where(left > 0, 1000 * CONSTANTS.index_aqueous / focus - eye.net_cornea, np.nan)
+    scale = 1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000
     values.put(
         "eyes",
         two_step_power=power[..., 0],
-        two_step_exact_steps=(power[..., 0] - eye.chosen_power_from) / eye.chosen_power_step,
         two_step_lens_power=lens,
-        two_step_refraction=np.where(
-            possible, at_cornea / (1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000), np.nan
-        ),
+        two_step_refraction=np.where(scale > 0, at_cornea / scale, np.nan),
         two_step_doubt=power[..., 1] - power[..., 0],
     )
