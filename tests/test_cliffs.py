@@ -29,7 +29,7 @@ CLAMPED = ("hoffer_length", "hoffer_used", "counted_length", "arc_length", "arc_
 POLES = (">0", "<0", ">implanted_power")  # what is divided by afterwards, or a sign after a band: no eye is near
 EXCEPT = {  # rows whose bare comparison decides no word: why
     "position_in_reach optical_length>raw_position": "no lens lies at the retina",
-    "backup_position lead_optical_length>backup_raw_position": "no lens lies at the retina",
+    "backup_fits lead_optical_length>backup_raw_position": "no lens lies at the retina",
     "fitted_position lead_optical_length>fitted_raw_position": "no lens lies at the retina",
     "lens_position optical_length>outcome_raw_position": "no lens lies at the retina",
     "lens_position optical_length>raw_position": "no lens lies at the retina",

@@ -97,7 +97,8 @@ def _check_twin(row: Row) -> None:
     """What a program reads has a value apart from its formula, so it neither displays only nor is a step."""
     kind = "display" if row.display else "step" if row.step else ""
     if kind and (row.publish or row.input):
-        wrong = f"is a {kind}, and is read by programs as '{row.publish}'" if row.publish else f"is typed and a {kind}"
+        told = "only displays" if row.display else "is a step"
+        wrong = f"{told}, and is read by programs as '{row.publish}'" if row.publish else f"{told}, and is typed"
         raise SpecError(row.file, row.key, wrong, f"Leave out `{kind}`, and compute it in the reference; or `publish`")
 
 
