@@ -35,9 +35,6 @@ def options(values: Values, words: Words) -> None:
     )
     values.put(
         "eyes",
-        vergence_in_front=front,
-        position_over_index=over_index,
-        cornea_to_lens_factor=factor,
         ratio_for_small_cylinder=factor**2,
         ideal_cylinder=ideal,
     )
@@ -83,7 +80,6 @@ def options(values: Values, words: Words) -> None:
     _under_a_rigid_lens(values, index, there(beside))
     values.put(
         "eyes",
-        smallest_left=smallest,
         lens_cylinder=cylinder,
         option_chosen=number,
         option_number=number - 1,

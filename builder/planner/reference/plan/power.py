@@ -104,11 +104,9 @@ def other_powers(values: Values) -> None:
     length, position, lens = eye.lead_optical_length, eye.lead_position, eye.lens_power
     needed = 1000 * CONSTANTS.index_aqueous / (length - position)
     ratio = eye.lead_cornea / eye.mean_k
-    at_lens = vergence.refraction(0.0, length, position, lens, 0.0)
     found: dict[str, Array] = {
         "lead_vergence_needed": needed,
         "lead_index_ratio": ratio,
-        "lead_power_at_cornea": at_lens,
     }
     for end in ("lowest", "highest"):
         cornea = ratio * values.get("eyes", f"range_{end}")

@@ -50,7 +50,6 @@ def second_reading(values: Values, words: Words) -> None:
     behind = select([(unread, ""), (behind == of_zones, other), (itself, behind)], front)
     k_source = select([(behind == source, "")], behind)
     values.put("eyes", again_source=source, again_k_source=k_source)
-    values.put("eyes", other_zone=other, k_front_source=behind)
     first = {f"first_{end}": _of(values, words, source, AGAIN_SOURCES, end) for end in ("flat", "steep", "steep_axis")}
     first |= {f"first_k_{end}": _of(values, words, k_source, K_SOURCES, end) for end in ("flat", "steep")}
     values.put("eyes", **first)

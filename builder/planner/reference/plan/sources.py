@@ -12,7 +12,6 @@ import numpy as np
 from builder.engine.spec.words import Words
 from builder.planner.reference import astigmatism, vectors
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.keratometry import back_power
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, at_number, flag, place_of, there
 
 OFFERED = ("total3", "front_and_back", "zone3", "ring", "regression")
@@ -39,7 +38,6 @@ def sources(values: Values, words: Words) -> None:
         vectors.spectacle_to_cornea(power, 0.0, 0.0, eye.refraction_vertex).sphere
         for power in (eye.refraction_sphere, eye.refraction_sphere + eye.refraction_cylinder)
     ]
-    back = back_power(eye.back_flat_radius) - back_power(eye.back_steep_radius)
     found = {}
     for key, power in READ.items():
         flat, steep = (values.get("eyes", f"{key}_{end}{power}") for end in ("flat", "steep"))
@@ -72,7 +70,6 @@ def sources(values: Values, words: Words) -> None:
     chosen = at_number(table, place)
     cornea, (cx, cy) = vectors.magnitude_and_axis(chosen), _parts(chosen)
     front_x, front_y = _parts(front)
-    rx, ry = _parts(found["regression"])
     values.put(
         "sources",
         source_x=x,
@@ -83,13 +80,10 @@ def sources(values: Values, words: Words) -> None:
     )
     values.put(
         "eyes",
-        back_cylinder=back,
         front_x=front_x,
         front_y=front_y,
         refraction_sphere_at_cornea=worn[0],
         refraction_second_at_cornea=worn[1],
-        regression_x=rx,
-        regression_y=ry,
         back_unmeasured=flag(in_front & there(eye.corneal_diagnosis) & ~regular),
         source_place=place,
         cornea_x=cx,

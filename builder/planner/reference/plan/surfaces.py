@@ -21,31 +21,22 @@ def convert_readings(values: Values, words: Words) -> None:
     millimetres = eye.keratometry_unit == words.get("choice", "millimetres")
     known = eye.keratometry_unit != ""
     powers: dict[str, Array] = {}
-    for index, factor, sources in (
-        ("keratometer_index", "device_factor", ("ring", "zone3", "zone4", "after")),
-        ("second_index", "second_factor", ("second",)),
-    ):
-        device = values.get("eyes", index)
-        powers[factor] = keratometry.keratometric_power(1.0, device)
-        for source in sources:
-            for end in ("flat", "steep"):
-                powers[f"{source}_{end}_power"] = _power(
-                    values.get("eyes", f"{source}_{end}"), millimetres, known, device
-                )
+    for source in ("ring", "zone3", "zone4", "after", "second"):
+        device = eye.second_index if source == "second" else eye.keratometer_index
+        for end in ("flat_power", "steep_power"):
+            reading = values.get("eyes", f"{source}_{end}".removesuffix("_power"))
+            powers[f"{source}_{end}"] = _power(reading, millimetres, known, device)
     values.put("eyes", **powers)
     one = np.ones(eye.keratometry_unit.shape[0])
     normal = (CONSTANTS.normal_front_radius, CONSTANTS.normal_back_radius, CONSTANTS.normal_thickness)
     share = keratometry.equivalent_k(1.0)
     values.put(
         "plan",
-        normal_front_power=one * keratometry.front_power(normal[0]),
-        normal_back_power=one * keratometry.back_power(normal[1]),
         normal_gaussian_power=one * keratometry.gaussian_power_gullstrand(*normal),
         normal_over_reading=one
         * keratometry.over_reading_pinero2014(
             keratometry.keratometric_power_of_radius(normal[0]), keratometry.gaussian_power_gullstrand(*normal)
         ),
-        equivalent_index_less_one=one * (keratometry.standard_index_lioubrennan1997() - 1),
         keratometric_share=one * share,
         normal_over_reading_share=one * 100 * (1 - 1 / share),
     )
@@ -90,7 +81,6 @@ def back_surface(values: Values) -> None:
         front[f"front_{key}"] = np.where(zone, values.get("eyes", f"zone3_{key}"), other)
     mean = (front["front_flat_power"] + front["front_steep_power"]) / 2
     radius = (eye.back_flat_radius + eye.back_steep_radius) / 2
-    back = keratometry.back_power(radius)
     gaussian = keratometry.back_corrected_power(
         mean, eye.back_flat_radius, eye.back_steep_radius, eye.thickness_central
     )
@@ -100,11 +90,8 @@ def back_surface(values: Values) -> None:
         ring_paired=flag(ring),
         **front,
         front_mean_k=mean,
-        front_power=keratometry.front_power(keratometry.radius_of_k(mean)),
         back_mean_radius=radius,
-        back_power=back,
         gaussian_power=gaussian,
         back_corrected_k=keratometry.equivalent_k(gaussian),
-        over_reading=keratometry.over_reading_pinero2014(mean, gaussian),
         over_reading_excess=keratometry.over_reading_excess(mean, gaussian),
     )
