@@ -13,21 +13,12 @@ from builder.engine.spec.words import Words
 from builder.planner.reference import vergence
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, WordArray, at_number, flag, there
-from builder.planner.reference.plan.formulas import positions_of
+from builder.planner.reference.plan.formulas import LENS_CONSTANTS, lens_of, positions_of
+from builder.planner.reference.plan.power import in_focus
 from builder.planner.reference.plan.readings import Reader
 from builder.planner.reference.toric import step_count
 
-SULCUS_FIELDS = {
-    "sulcus_a": "lens_a",
-    "sulcus_surgeon_factor": "lens_surgeon_factor",
-    "sulcus_hoffer_pacd": "lens_hoffer_pacd",
-    "sulcus_haigis_a0": "lens_haigis_a0",
-    "sulcus_haigis_a1": "lens_haigis_a1",
-    "sulcus_haigis_a2": "lens_haigis_a2",
-    "sulcus_from": "lens_power_from",
-    "sulcus_to": "lens_power_to",
-    "sulcus_step": "lens_power_step",
-}
+POWERS = {"from": "power_from", "to": "power_to", "step": "power_step"}  # by the row's name here
 
 
 def read_sulcus_lens(reader: Reader, words: Words) -> None:
@@ -48,12 +39,9 @@ def read_sulcus_lens(reader: Reader, words: Words) -> None:
 def backup(values: Values, words: Words) -> None:
     """The three-piece lens in the sulcus and with a captured optic, beside the published rule."""
     eye, w = EyeValues(values), words.get
-    names = values.get("lenses", "lens_name")
-    hits = (eye.sulcus_lens[..., None] == names[:, None, :]) & there(eye.sulcus_lens)[..., None]
-    chosen = hits.any(axis=-1)
-    for key, field in SULCUS_FIELDS.items():
-        taken = np.take_along_axis(values.get("lenses", field), hits.argmax(axis=-1), axis=1)
-        values.put("eyes", **{key: np.where(chosen, taken, np.nan)})
+    at, lens = lens_of(values, eye.sulcus_lens, (*LENS_CONSTANTS, *POWERS.values()))
+    rows = {key: lens[key] for key in LENS_CONSTANTS} | {key: lens[of] for key, of in POWERS.items()}
+    values.put("eyes", sulcus_place=at, **{f"sulcus_{key}": row for key, row in rows.items()})
     by_formula = positions_of(values, "sulcus")
     bag = at_number(by_formula, eye.lead_place)
     values.put("formulas", backup_position_by=by_formula)
@@ -64,7 +52,7 @@ def backup(values: Values, words: Words) -> None:
     )
     position = np.where(fits, raw, np.nan)
     exact = vergence.lens_power(cornea, length, position, eye.goal_refraction[..., None])
-    first, last, step = (values.get("eyes", key)[..., None] for key in ("sulcus_from", "sulcus_to", "sulcus_step"))
+    first, last, step = (rows[key][..., None] for key in POWERS)
     number, end = (exact - first) / step, np.round((last - first) / step, 6)
     nearest = (eye.step_rule == w("choice", "nearest"))[..., None]
     taken = np.where(
@@ -78,38 +66,31 @@ def backup(values: Values, words: Words) -> None:
         & (taken <= end + CONSTANTS.rounding_slack)
     )
     power = np.where(inside, first + taken * step, np.nan)
-    at_cornea = vergence.refraction(cornea, length, position, power, 0.0)
-    worn = np.where(
-        1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000 > 0,
-        vergence.refraction(cornea, length, position, power),
-        np.nan,
-    )
     values.put(
         "backups",
         backup_position=position,
         backup_exact=exact,
         backup_steps_to_last=np.broadcast_to(end, raw.shape),
         backup_power=power,
-        backup_refraction=worn,
+        backup_refraction=in_focus(cornea, length, position, power)["refraction_predicted"],
     )
-    lens, slack = eye.lens_power, CONSTANTS.rounding_slack
-    strong = lens > CONSTANTS.sulcus_rule_strong + CONSTANTS.rounding_slack
-    spoken_of = lens >= CONSTANTS.sulcus_rule_from - CONSTANTS.rounding_slack  # weaker lenses: nothing published
+    in_bag, slack = eye.lens_power, CONSTANTS.rounding_slack
+    strong = in_bag > CONSTANTS.sulcus_rule_strong + CONSTANTS.rounding_slack
+    spoken_of = in_bag >= CONSTANTS.sulcus_rule_from - CONSTANTS.rounding_slack  # weaker lenses: nothing published
     less = np.where(strong, CONSTANTS.sulcus_less_strong, np.where(spoken_of, CONSTANTS.sulcus_less_usual, np.nan))
-    apart = np.abs(power[..., 0] - (lens - less))
+    apart = np.abs(power[..., 0] - (in_bag - less))
     values.put(
         "eyes",
-        sulcus_place=np.where(chosen, hits.argmax(axis=-1) + 1.0, np.nan),
         sulcus_bag_position=bag,
         sulcus_power=power[..., 0],
         sulcus_rule_less=less,
         sulcus_rule_most=np.where(strong, CONSTANTS.sulcus_less_most, np.nan),
-        sulcus_power_rule=lens - less,
+        sulcus_power_rule=in_bag - less,
         sulcus_rule_lacks=flag(~there(less)),
         sulcus_rule_agrees=np.where(there(apart), flag(apart < CONSTANTS.sulcus_note_from + slack), np.nan),
         sulcus_rule_misleads=np.where(
             there(apart),
-            flag((eye.mean_k > CONSTANTS.goal_band_low + slack) & (power[..., 0] < lens - less - slack)),
+            flag((eye.mean_k > CONSTANTS.goal_band_low + slack) & (power[..., 0] < in_bag - less - slack)),
             np.nan,
         ),
     )

@@ -7,6 +7,8 @@ An echo: what was implanted, which visits agree and which is judged, by comparis
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from builder.engine.spec.words import Words
@@ -14,7 +16,7 @@ from builder.planner.reference import follow_up, vergence
 from builder.planner.reference import lens_position as place
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, at_number, diagnosed, flag, select, there
-from builder.planner.reference.plan.formulas import LENS_CONSTANTS
+from builder.planner.reference.plan.formulas import LENS_CONSTANTS, lens_of
 from builder.planner.reference.plan.readings import Reader
 from builder.planner.reference.vectors import (
     axis_difference,
@@ -22,21 +24,10 @@ from builder.planner.reference.vectors import (
 )
 
 NUMBERS = np.arange(1.0, 6.0)
-ENTRY = (
-    "implanted_lens",
-    "implanted_power",
-    "implanted_cylinder",
-    "implanted_axis",
-    "implanted_seat",
-    "operated_code",
-    "printed_sphere",
-    "printed_cylinder",
-    "printed_axis",
-    "visit_to_judge",
-    "after_flat",
-    "after_flat_axis",
-    "after_steep",
-    "after_steep_axis",
+ENTRY = (  # cells beside the visits
+    *(f"implanted_{key}" for key in ("lens", "power", "cylinder", "axis", "seat")),
+    *("operated_code", "printed_sphere", "printed_cylinder", "printed_axis", "visit_to_judge"),
+    *(f"after_{key}" for key in ("flat", "flat_axis", "steep", "steep_axis")),
 )
 SEEN = ("day", "sphere", "cylinder", "axis", "vertex", "acuity", "lens_axis")
 LENS = ("implanted_lens", "implanted_power", "implanted_cylinder", "implanted_axis")
@@ -56,33 +47,15 @@ def read_inputs(reader: Reader) -> None:
 def implanted(values: Values, words: Words) -> None:
     """What was implanted, as typed; a name left empty is the plan's. Its place in the eye by the lead formula."""
     eye, w = EyeValues(values), words.get
-    visits = np.sum(
-        [there(values.get("checkups", f"seen_{key}")) for key in SEEN if key != "vertex"], axis=0
-    )  # a default
-    begun = np.sum([there(values.get("eyes", key)) for key in LENS], axis=0)
-    values.put(
-        "eyes",
-        lens_named=flag(there(eye.implanted_lens)),
-        follow_begun=flag(begun + visits.sum(axis=-1) > 0),
-    )
+    typed: list[Any] = [there(values.get("eyes", key)) for key in LENS]
+    typed += [there(values.get("checkups", f"seen_{key}")).any(axis=-1) for key in SEEN if key != "vertex"]  # a default
+    values.put("eyes", lens_named=flag(there(eye.implanted_lens)), follow_begun=flag(np.any(typed, axis=0)))
     refused = np.sum([values.get("eyes", f"refused_{key}") for key in ENTRY], axis=0)
     refused = refused + np.sum([values.get("checkups", f"refused_seen_{key}").sum(axis=-1) for key in SEEN], axis=0)
     bare = np.where(there(eye.implanted_power), eye.lens_choice, "")
-    lens = select(
-        [
-            (refused > 0, ""),
-            (there(eye.implanted_lens), eye.implanted_lens),
-        ],
-        bare,
-    )
-    names = values.get("lenses", "lens_name")
-    hits = (lens[..., None] == names[:, None, :]) & there(lens)[..., None]
-    chosen, at = hits.any(axis=-1), hits.argmax(axis=-1)
-    taken = {
-        key: np.take_along_axis(values.get("lenses", f"lens_{key}"), at, axis=1) for key in (*LENS_CONSTANTS, "kind")
-    }
-    kind = np.where(chosen, taken.pop("kind"), "")
-    fields = {key: np.where(chosen, row, np.nan) for key, row in taken.items()}
+    lens = select([(refused > 0, ""), (there(eye.implanted_lens), eye.implanted_lens)], bare)
+    at, fields = lens_of(values, lens, (*LENS_CONSTANTS, "kind"))
+    kind = fields.pop("kind")
     power = np.where(there(lens), eye.implanted_power, np.nan)
     bare_lens = np.where(kind == w("choice", "toric"), np.nan, 0.0)
     cylinder = np.where(there(eye.implanted_cylinder), eye.implanted_cylinder, bare_lens)
@@ -101,7 +74,7 @@ def implanted(values: Values, words: Words) -> None:
         "eyes",
         follow_refused=refused,
         fitted_lens=lens,
-        fitted_place=np.where(chosen, at + 1.0, np.nan),
+        fitted_place=at,
         fitted_kind=kind,
         fitted_power=power,
         fitted_cylinder=cylinder,

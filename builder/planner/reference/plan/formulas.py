@@ -12,12 +12,23 @@ from collections.abc import Mapping, Sequence
 from typing import Any, cast
 
 import numpy as np
+from numpy.typing import NDArray
 
 from builder.engine.spec.words import Words
 from builder.planner.reference import lens_position as place
 from builder.planner.reference import vergence
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.plan.cells import Array, EyeValues, Values, diagnosed, flag, flag_where, select, there
+from builder.planner.reference.plan.cells import (
+    Array,
+    EyeValues,
+    Values,
+    WordArray,
+    diagnosed,
+    flag,
+    flag_where,
+    select,
+    there,
+)
 from builder.planner.reference.vectors import spectacle_to_cornea
 
 # Diagnoses in which an operation changed K, but not where a lens comes to lie.
@@ -58,15 +69,17 @@ def position_power(values: Values, words: Words) -> None:
 
 def chosen_lens(values: Values) -> None:
     """The chosen lens's row of the table."""
-    eye = EyeValues(values)
-    names = values.get("lenses", "lens_name")
-    hits = (eye.lens_choice[..., None] == names[:, None, :]) & there(eye.lens_choice)[..., None]
-    at = np.where(hits.any(axis=-1), hits.argmax(axis=-1), -1)
-    values.put("eyes", lens_place=np.where(at >= 0, at + 1.0, np.nan))
-    for key in OF_LENS:
-        column = values.get("lenses", f"lens_{key}")
-        taken = np.take_along_axis(column, np.maximum(at, 0), axis=1)
-        values.put("eyes", **{f"chosen_{key}": np.where(at >= 0, taken, "" if column.dtype == object else np.nan)})
+    at, found = lens_of(values, values.get("eyes", "lens_choice"), OF_LENS)
+    values.put("eyes", lens_place=at, **{f"chosen_{key}": row for key, row in found.items()})
+
+
+def lens_of(values: Values, name: WordArray, wanted: Sequence[str]) -> tuple[Array, dict[str, NDArray[Any]]]:
+    """Where a lens of this name (n, 2) stands in the table, counted from 1, and what is wanted of its row."""
+    hits = (name[..., None] == values.get("lenses", "lens_name")[:, None, :]) & there(name)[..., None]
+    found, at = hits.any(axis=-1), hits.argmax(axis=-1)
+    rows = {key: np.take_along_axis(values.get("lenses", f"lens_{key}"), at, axis=1) for key in wanted}
+    empty = {key: "" if row.dtype == object else np.nan for key, row in rows.items()}
+    return np.where(found, at + 1.0, np.nan), {key: np.where(found, row, empty[key]) for key, row in rows.items()}
 
 
 Places = tuple[

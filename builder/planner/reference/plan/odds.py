@@ -12,11 +12,12 @@ import numpy as np
 from builder.engine.spec.words import Words
 from builder.planner.reference import odds, vergence
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.plan.cells import Array, EyeValues, Values, at_number, diagnosed, flag, select, there
+from builder.planner.reference.plan.cells import Array, EyeValues, Values, at_number, by_rule, diagnosed, flag, there
 from builder.planner.reference.plan.power import in_focus
 from builder.planner.reference.plan.sources import SOURCES
 
 VARIED = ("length", "cornea", "position", "power")
+METHODS = ("optical", "immersion", "contact")
 NOT_MEASURED = ("refraction", "regression")
 
 
@@ -82,11 +83,7 @@ def _uncertainty(values: Values, words: Words) -> list[Array]:
     eye = EyeValues(values)
     w = words.get
     method = eye.axial_length_method
-    length = select(
-        [(method == w("choice", "contact"), 2), (method == w("choice", "immersion"), 1), (there(method), 0)], "none"
-    )
-    by_method = {0: CONSTANTS.sd_length_optical, 1: CONSTANTS.sd_length_immersion, 2: CONSTANTS.sd_length_contact}
-    sd_length = np.vectorize(lambda code: by_method.get(code, np.nan), otypes=[float])(length)
+    sd_length = by_rule(method, {w("choice", key): getattr(CONSTANTS, f"sd_length_{key}") for key in METHODS})
     doubts = [CONSTANTS.sd_cornea_mild, CONSTANTS.sd_cornea_moderate, CONSTANTS.sd_cornea_steep]
     band = np.interp(eye.mean_k, _knots(), doubts)
     values.put(
@@ -148,17 +145,11 @@ def lessons(values: Values) -> None:
     asked = (eye.mean_k > CONSTANTS.goal_band_high + CONSTANTS.rounding_slack) | beyond
     standard = np.where(asked, eye.lead_index_ratio * CONSTANTS.standard_k, np.nan)
     power = vergence.lens_power(standard, length, position, eye.goal_refraction)
-    left = vergence.refraction(eye.lead_cornea, length, position, power, 0.0)
-    worn = np.where(
-        1 + CONSTANTS.vertex_of_formulas * left / 1000 > 0,
-        vergence.refraction(eye.lead_cornea, length, position, power),
-        np.nan,
-    )
     values.put(
         "eyes",
         standard_plan_asked=np.where(there(eye.mean_k), asked.astype(float), np.nan),
         standard_power=power,
-        standard_refraction=worn,
+        standard_refraction=in_focus(eye.lead_cornea, length, position, power)["refraction_predicted"],
     )
     _turned(values)
     _vectors(values)
