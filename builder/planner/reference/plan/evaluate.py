@@ -17,7 +17,6 @@ from builder.planner.reference.constants import CONSTANTS, held
 from builder.planner.reference.plan import (
     axes,
     backup,
-    compared,
     cornea,
     cylinder,
     fit,
@@ -30,7 +29,6 @@ from builder.planner.reference.plan import (
     laser,
     lead,
     length,
-    marks,
     odds,
     outcome,
     pair,
@@ -57,7 +55,7 @@ from builder.planner.reference.plan.checked import second_check
 from builder.planner.reference.plan.confirm import plan_code
 from builder.planner.reference.plan.lenses import read_lenses
 from builder.planner.reference.plan.readings import Reader, read_keratometry
-from builder.planner.reference.plan.reasons import count_typed, put_reasons
+from builder.planner.reference.plan.reasons import count_typed, put_reasons, refused_places
 from builder.planner.reference.plan.second import second_reading, second_sources
 from builder.planner.reference.plan.sources import sources
 
@@ -128,12 +126,12 @@ def _evaluate(book: Book, typed: Typed) -> Values:
     odds.safe_sides(values)
     pair.both_eyes(values, words)
     incisions.clearances(values, words)
-    marks.dial_reading(values, words)
+    incisions.dial_reading(values, words)
     backup.backup(values, words)
     proof.examples(values, words, book.proofs, eye.mean_k.shape[0])
     proof.checks(values, words, book.checks)
     slips.figures(values, words)
-    compared.refused_places(values, book.where)
+    refused_places(values, book.where)
     count_typed(book, values)
     fit.verdict(values, words, book.fit_items)
     put_reasons(book, values)

@@ -1,8 +1,9 @@
-"""Incisions and what they keep clear of.
+"""Incisions and what they keep clear of, the reading of the dial, and how far the optic overlaps the capsule.
 
 Another method: angles between positions by complex unit vectors (circle), where the cells wrap by MOD; half-widths by
 an arc sine, where they ask ATAN2.
-An echo: ranks, room to the segments and what is missing, by comparisons as the cells compute them.
+An echo: ranks, room to the segments and what is missing by comparisons, the reading of the dial by folded axes and
+whole degrees, as the cells compute them.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from builder.engine.spec.words import Words
 from builder.planner.reference import circle
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan.cells import Array, EyeValues, Values, WordArray, flag, lowest, select, there
+from builder.planner.reference.vectors import fold_axis
 
 WISHES = np.arange(-30.0, 31.0, 5.0)
 RANKS = ("crosses", "close_to", "not_known", "clear_of")  # words, the worst first
@@ -97,3 +99,22 @@ def _rank(gap: Array, facing: NDArray[np.bool_], room: Array | float, missing: N
 
 def _in_words(rank: Array, words: Words) -> WordArray:
     return select([(rank == n, words.get("word", key)) for n, key in enumerate(RANKS, start=1)])
+
+
+def dial_reading(values: Values, words: Words) -> None:
+    """Marks meant and found, where to set the dial and read the openings; how many sizes of the overlap are typed."""
+    eye, used = EyeValues(values), words.get("word", "used")
+    off = eye.mark_found - eye.mark_meant
+    reading = fold_axis(eye.marks_axis - off)
+    shown = circle.whole(np.stack([eye.incision_meridian, eye.side_port1, eye.side_port2], axis=-1) - off[..., None])
+    typed = [values.get("eyes", f"state_{key}") == used for key in ("opening_diameter", "optic_diameter")]
+    values.put("openings", opening_reading=np.where(there(shown), np.mod(shown, 360), np.nan))
+    values.put(
+        "eyes",
+        overlap_typed=flag(typed[0]) + flag(typed[1]),
+        marks_off=off,
+        dial_reading=reading,
+        dial_shown=fold_axis(circle.whole(reading)),
+        axis_shown=fold_axis(circle.whole(eye.marks_axis)),
+        optic_overlap=(eye.optic_diameter - eye.opening_diameter) / 2,
+    )

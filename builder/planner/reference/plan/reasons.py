@@ -5,6 +5,7 @@ An echo: comparisons, counts, and sentences put together, as the cells have them
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -30,6 +31,11 @@ EYE_LISTS = {
     "checkups": ("checkup_number", follow_up.NUMBERS),
     "to_confirm": ("slip_number", np.arange(1.0, 100.0)),
 }
+
+ENTRIES = (  # by which the two eyes are compared
+    *("axial_length", "chamber_depth", "corneal_diagnosis", "ring_flat", "ring_steep", "zone3_flat", "zone3_steep"),
+    *("goal_refraction", "refraction_sphere", "refraction_cylinder"),
+)
 
 
 def _inputs_of_eyes(book: Book, values: Values) -> tuple[list[str], dict[str, str]]:
@@ -134,31 +140,28 @@ def _eye_sentence(book: Book, values: Values, point: Point) -> NDArray[Any]:
     w = book.words.get
     shape = values.get("eyes", "mean_k").shape
     result = np.empty(shape, dtype=object)
-    of_list = point.refuses and ("eyes", point.cell) not in values.rows
-    states = values.get("eyes", f"state_{point.cell}") if point.refuses and not of_list else None
     for side, eye in enumerate(EYES):
         opening = w("word", f"{eye}_opening")
         # Without a cell of its own it sends to the fellow's entry, not to one of this eye.
         places = values.get("eyes", "refused_place")[:, 1 - side]
         at: NDArray[Any] | str = book.where[point.cell, eye] if point.cell else places
-        if of_list:
+        if not point.refuses:
+            result[:, side] = f"{opening}{w('point', point.key)}{w('word', 'type_at')}" + at
+        elif ("eyes", point.cell) in values.rows:
+            result[:, side] = opening + _of_states(book, point, values.get("eyes", f"state_{point.cell}")[:, side], at)
+        else:
             told = [_list_sentence(book, values, point.cell, (patient, side)) for patient in range(shape[0])]
             result[:, side] = opening + np.array(told, dtype=object) + at
-        elif states is not None:
-            of_state = {
-                str(state): f"{book.words.label(point.cell)}{w('word', 'colon')}{state}{w('word', 'type_again')}{at}"
-                f"{_hint(book, point, str(state))}"
-                for state in states[:, side]
-            }
-            result[:, side] = [opening + of_state[str(state)] for state in states[:, side]]
-        else:
-            result[:, side] = f"{opening}{w('point', point.key)}{w('word', 'type_at')}" + at
     return result
 
 
-def _hint(book: Book, point: Point, state: str) -> str:
-    """How to type what came as a text and should be a number or a date."""
-    return book.words.get("word", point.hint) if point.hint and state == book.words.get("word", "text_value") else ""
+def _of_states(book: Book, point: Point, states: NDArray[Any], at: Any) -> NDArray[Any]:
+    """What is wrong with an input by its state; of a text that should be a number or a date, how to type it, too."""
+    w = book.words.get
+    label, again = f"{book.words.label(point.cell)}{w('word', 'colon')}", w("word", "type_again")
+    hints = {w("word", "text_value"): w("word", point.hint)} if point.hint else {}
+    told = {state: f"{label}{state}{again}{at}{hints.get(state, '')}" for state in map(str, states)}
+    return np.array([told[str(state)] for state in states], dtype=object)
 
 
 def _list_sentence(book: Book, values: Values, key: str, eye: tuple[int, int]) -> str:
@@ -181,15 +184,14 @@ def _plan_sentence(book: Book, values: Values, point: Point) -> NDArray[Any]:
         return values.get("own_lenses", "own_lens_sentence")[:, int(point.key[3]) - 1]
     at = book.where[point.cell, ""]
     if point.refuses:
-        states = values.get("plan", f"state_{point.cell}")
-        return np.array(
-            [
-                f"{book.words.label(point.cell)}{w('word', 'colon')}{state}{w('word', 'type_again')}{at}"
-                f"{_hint(book, point, state)}"
-                for state in states
-            ],
-            dtype=object,
-        )
-    return np.full(
-        values.get("plan", "file_number").shape, f"{w('point', point.key)}{w('word', 'type_at')}{at}", dtype=object
-    )
+        return _of_states(book, point, values.get("plan", f"state_{point.cell}"), at)
+    told = f"{w('point', point.key)}{w('word', 'type_at')}{at}"
+    return np.full(values.get("plan", "file_number").shape, told, dtype=object)
+
+
+def refused_places(values: Values, where: Mapping[tuple[str, str], str]) -> None:
+    """The cell, in words, of the first refused entry of each eye."""
+    refused = np.stack([values.get("eyes", f"refused_{key}") for key in ENTRIES], axis=-1)
+    at = np.array([[where[key, side] for key in ENTRIES] for side in EYES], dtype=object)
+    first = np.take_along_axis(np.broadcast_to(at, refused.shape), refused.argmax(axis=-1)[..., None], axis=-1)[..., 0]
+    values.put("eyes", refused_place=np.where(refused.any(axis=-1), first, "").astype(object))
