@@ -55,7 +55,9 @@ class _Shown:
             return self._of(slot.row.formula_of(slot.instance), slot)
         if decision.at:
             place = self._of(decision.at, slot)
-            return None if place is None else self.at(self._line(decision.picked, slot)[int(place) - 1])
+            if place is None:
+                return self._of(decision.otherwise, slot)
+            return self.at(self._line(decision.picked, slot)[int(place) - 1])
         if decision.by:
             cases = zip(self._line(decision.by, slot), self._line(decision.picked, slot), strict=True)
             holding = (self.at(value) for flag, value in cases if self.at(flag) == 1)

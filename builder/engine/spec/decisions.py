@@ -53,7 +53,7 @@ class Decision:
     def said(self) -> str:
         """As a person reads it."""
         if self.picked:
-            return f"{self.picked} at {self.at}" if self.at else f"{self.picked} by {self.by}{self._else()}"
+            return f"{self.picked} {f'at {self.at}' if self.at else f'by {self.by}'}{self._else()}"
         return "first of " + ", ".join(f"{when}: {value}" for when, value in self.cases) + self._else()
 
     def _else(self) -> str:
