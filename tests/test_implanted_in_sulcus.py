@@ -20,7 +20,7 @@ from builder.planner.exchange.casefile import typed_cells
 from builder.planner.exchange.register import register_cells
 from builder.planner.values import evaluate_cases
 from tests.support.followed import case_of
-from tests.support.register_lines import invented_lines
+from tests.support.register_lines import invented_lines, row_of
 from tests.support.workbooks import by_key, expected
 
 FORWARD = 0.5  # mm
@@ -80,7 +80,8 @@ def test_lens_constants_are_of_lenses_in_the_bag() -> None:
     for number, line in enumerate(lines):
         line["lens_seat"] = ("in the bag", "in the sulcus", "")[number % 3]
     values = evaluate_cases(register, [register_cells(register, lines)])
-    regular = values.get("lines", "lens_regular")[0][:30]
+    assert values.get("lens_rows", "lens_regular_eyes")[0].sum() == 20
+    regular = row_of(register, values, "lines", "lens_regular")[:30]
     assert [number % 3 == 1 for number in range(30)] == [bool(np.isnan(one)) for one in regular]
 
 

@@ -20,7 +20,7 @@ from builder.planner.reference.plan.cells import Values
 from builder.planner.reference.register.errors import LIMITS, limit, wilson
 from builder.planner.reference.register.patients import design
 from builder.planner.values import evaluate_cases
-from tests.support.register_lines import invented_lines
+from tests.support.register_lines import invented_lines, paired, row_of
 from tests.support.witnesses import witness
 
 LINES, SHORT, Z = 120, 12, 1.96
@@ -34,15 +34,6 @@ def register() -> Model:
 
 def evaluated(model: Model, lines: list[Line]) -> Values:
     return evaluate_cases(model, [register_cells(model, lines)])
-
-
-def paired(count: int, seed: int) -> list[Line]:
-    """Invented lines of `count` patients, each with both eyes; the left eye's error goes along with the right one's."""
-    lines = []
-    for number, line in enumerate(invented_lines(count, seed=seed)):
-        for eye, more in (("right", 0.0), ("left", 0.25 * (number % 3 - 1))):
-            lines.append({**line, "file_number": f"P{number}", "eye": eye, "sphere": line["sphere"] + more})
-    return lines
 
 
 def sandwich(errors: NDArray[np.float64], groups: NDArray[Any]) -> float:
@@ -108,9 +99,10 @@ def test_vectors_incisions_and_lens_constants_count_patients_too(register: Model
     judged = 0
     for lens in range(1, 4):
         for formula in ("srkt", "haigis"):
-            miss, of = (values.get("lines", f"{formula}_{key}")[0] for key in ("miss1", "judged"))
+            miss, of = (row_of(register, values, "lines", f"{formula}_{key}") for key in ("miss1", "judged"))
             here = np.where(of == lens, miss, np.nan)
-            found = [values.get("lens_rows", f"{formula}_{key}")[0, lens - 1] for key in ("give_or_take", "slope")]
+            keys = ("give_or_take", "slope")
+            found = [row_of(register, values, "lens_rows", f"{formula}_{key}")[lens - 1] for key in keys]
             if not np.isnan(found[0]):
                 judged += 1
                 assert found[0] == pytest.approx(Z * np.sqrt(by_patients(here, groups)) / found[1], rel=1e-9)
@@ -151,8 +143,8 @@ def test_limits_are_never_narrower_than_of_as_many_independent_eyes(register: Mo
     """Errors of both eyes that happen to cancel out are chance, no knowledge."""
     patient = np.repeat(np.arange(30.0), 2)
     size = np.linspace(0.1, 1.2, 30).repeat(2) * np.tile([1.0, -1.0], 30)
-    assert design(size, patient)["design"] == 1.0
-    assert design(np.zeros(60), patient)["design"] == 2.0, "without any spread: as many eyes as patients"
+    assert design(size, patient) == 1.0
+    assert design(np.zeros(60), patient) == 2.0, "without any spread: as many eyes as patients"
 
 
 def test_resampled_patients_vary_as_the_limits_say() -> None:
@@ -160,7 +152,7 @@ def test_resampled_patients_vary_as_the_limits_say() -> None:
     draw = np.random.default_rng(17)
     error = draw.multivariate_normal([0.2, 0.2], [[0.25, 0.15], [0.15, 0.25]], 80)
     flat, patient = error.ravel(), np.repeat(np.arange(80.0), 2)
-    effect = design(flat - flat.mean(), patient)["design"]
+    effect = design(flat - flat.mean(), patient)
     means = error[draw.integers(0, 80, (4000, 80))].mean(axis=(1, 2))
     assert 1.3 < effect < 1.9
     assert means.std() == pytest.approx(np.sqrt(effect * flat.var(ddof=1) / flat.size), rel=0.06)
@@ -180,7 +172,9 @@ def test_the_other_eye_is_found_by_number_and_by_name(register: Model) -> None:
     ]
     lines = [{**line, "file_number": n, "eye": eye} for line, (n, eye) in zip((first, *more), numbers, strict=False)]
     lines[-1]["axial_length"] = "?"
-    found = evaluated(register, lines).get("lines", "fellow_line")[0][:7].tolist()
+    values = evaluated(register, lines)
+    assert of_series(values, "patients_counted") == 3
+    found = row_of(register, values, "lines", "fellow_line")[:7].tolist()
     assert found[:4] == [2, 1, 4, 3] and found[5] == 0 and np.isnan([found[4], found[6]]).all()
 
 

@@ -15,7 +15,7 @@ from builder.planner.books import REGISTER
 from builder.planner.exchange.register import register_cells
 from builder.planner.reference.plan.cells import Values
 from builder.planner.reference.register.astigmatism import f_part
-from builder.planner.reference.register.errors import proportions, wilson
+from builder.planner.reference.register.errors import proportion, wilson
 from builder.planner.reference.register.rows import FORMULAS
 from builder.planner.values import evaluate_cases
 from tests.support.register_lines import CONSTANTS, invented_lines, predictions
@@ -50,8 +50,7 @@ def with_errors(errors: tuple[float, ...]) -> list[dict[str, Any]]:
 
 def test_published_shares(register: Model) -> None:
     """205,675 and 263,015 of 282,811 eyes are 72.7 and 93.0 % (lundstrom2018)."""
-    shares = proportions("x", np.array([205675.0, 263015.0]), np.array([282811.0] * 2))["share_x"]
-    assert [round(share, 1) for share in shares] == [72.7, 93.0]
+    assert [round(proportion(inside, 282811)[0], 1) for inside in (205675, 263015)] == [72.7, 93.0]
     values = evaluated(register, [])
     assert [round(of(values, "printed", "share_counted", n), 1) for n in (0, 1)] == [72.7, 93.0]
     assert "YES" in of(values, "plan", "proof_said")
@@ -129,9 +128,9 @@ def test_the_constant_that_made_the_outcomes_is_found(register: Model) -> None:
             line |= {"sphere": outcome, "cylinder": 0.0}
         values = evaluated(register, lines)
         assert of(values, "lens_rows", f"{key}_eyes") == len(lines) >= 20
-        assert of(values, "lens_rows", f"{key}_start") == pytest.approx(CONSTANTS[name])
-        assert of(values, "lens_rows", f"{key}_constant4") == pytest.approx(truth, abs=5e-4)  # outcomes have 4 decimals
-        assert abs(of(values, "lens_rows", f"{key}_mean4")) < 1e-5
+        assert of(values, "lens_rows", f"{key}_used_mean") == pytest.approx(CONSTANTS[name])
+        assert of(values, "lens_rows", f"{key}_zeroing") == pytest.approx(truth, abs=5e-4)  # outcomes have 4 decimals
+        assert abs(of(values, "lens_rows", f"{key}_left")) < 1e-5
 
 
 def of_one_lens(count: int, seed: int) -> list[dict[str, Any]]:
@@ -152,7 +151,7 @@ def test_the_steps_end_at_the_root(register: Model) -> None:
     achieved = float(np.mean([line["sphere"] + line["cylinder"] / 2 for line in lines]))
     root = brentq(lambda a_constant: achieved - expected_srkt(lines, a_constant), 117, 121)
     assert of(values, "lens_rows", "srkt_eyes") == len(lines)
-    assert of(values, "lens_rows", "srkt_constant4") == pytest.approx(root, abs=2e-4)
+    assert of(values, "lens_rows", "srkt_zeroing") == pytest.approx(root, abs=2e-4)
 
 
 @pytest.mark.parametrize("regular", [19, 20])
@@ -167,12 +166,12 @@ def test_a_constant_needs_twenty_regular_corneas(register: Model, regular: int) 
     values = evaluated(register, lines)
     assert (of(values, "lens_rows", "lens_eyes"), of(values, "lens_rows", "lens_regular_eyes")) == (30, regular)
     for key in FORMULAS:
-        found, other, missed = (of(values, "lens_rows", f"{key}_{row}") for row in ("constant4", "other", "missed"))
+        found, other, missed = (of(values, "lens_rows", f"{key}_{row}") for row in ("zeroing", "other", "missed"))
         assert of(values, "lens_rows", f"{key}_eyes") == regular
         if regular < 20:
             assert math.isnan(found) and math.isnan(other), key
         else:
-            assert found > of(values, "lens_rows", f"{key}_start") and (other, missed) == (1, 0), key
+            assert found > of(values, "lens_rows", f"{key}_used_mean") and (other, missed) == (1, 0), key
 
 
 def test_irregular_corneas_change_no_constant(register: Model) -> None:
@@ -186,7 +185,7 @@ def test_irregular_corneas_change_no_constant(register: Model) -> None:
     mixed, alone = evaluated(register, lines + irregular), evaluated(register, lines)
     assert of(mixed, "lens_rows", "lens_eyes") == 40 and of(mixed, "lens_rows", "lens_regular_eyes") == 25
     for key in FORMULAS:
-        for row in ("eyes", "start", "mean1", "constant4", "give_or_take", "mean4", "other"):
+        for row in ("eyes", "used_mean", "before", "zeroing", "give_or_take", "left", "other"):
             with_them, without = (of(values, "lens_rows", f"{key}_{row}") for values in (mixed, alone))
             assert with_them == without, (key, row)
     missed = [

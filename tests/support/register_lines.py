@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from builder.engine.layout import Place
 from builder.engine.model import Model
@@ -14,6 +15,7 @@ from builder.planner.exchange.register import Line
 from builder.planner.reference import lens_position as place
 from builder.planner.reference import vergence
 from builder.planner.reference.lens_length import adjusted_length_wang2011
+from builder.planner.reference.plan.cells import Values
 from builder.planner.reference.register.rows import FORMULAS
 from builder.planner.values import evaluate_cases
 
@@ -55,6 +57,15 @@ def invented_lines(count: int, seed: int = 1) -> list[dict[str, Any]]:
 def in_the_sulcus(lines: Sequence[Line]) -> list[Line]:
     """The lines, of which some lenses lie in the sulcus."""
     return [line | ({"lens_seat": "in the sulcus"} if number % 7 == 3 else {}) for number, line in enumerate(lines)]
+
+
+def paired(count: int, seed: int) -> list[dict[str, Any]]:
+    """Invented lines of `count` patients, each with both eyes; the left eye's error goes along with the right one's."""
+    lines: list[dict[str, Any]] = []
+    for number, line in enumerate(invented_lines(count, seed=seed)):
+        for eye, more in (("right", 0.0), ("left", 0.25 * (number % 3 - 1))):
+            lines.append({**line, "file_number": f"P{number}", "eye": eye, "sphere": line["sphere"] + more})
+    return lines
 
 
 def _line(number: int, draw: np.random.Generator) -> dict[str, Any]:
@@ -122,3 +133,9 @@ def expected_register(model: Model, registers: list[dict[Place, Any]]) -> list[d
     """The reference's value of every formula cell, for each register."""
     values = evaluate_cases(model, registers)
     return [cell_values(model, values, number) for number in range(len(registers))]
+
+
+def row_of(model: Model, values: Values, name: str, key: str) -> NDArray[np.float64]:
+    """A row of the first register by list and key, also one that has no twin; NaN for empty cells."""
+    cells, slots = cell_values(model, values), model.layout.cells(name, key).values()
+    return np.array([np.nan if cells[slot.place] is None else cells[slot.place] for slot in slots])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Container, Mapping, Sequence
 from typing import Any
 
 from builder.engine.layout import Place
@@ -49,8 +49,8 @@ def a_little(value: Any) -> Any:
 
 
 def much(value: Any) -> Any:
-    """One farther off, for a place in a list and for what is only held against a limit."""
-    return a_little(value) if isinstance(value, str) else 3 * value + 7
+    """One farther off: for a place in a list, for what is only held against a limit, for names that are told apart."""
+    return value[:1] if isinstance(value, str) else 3 * value + 7
 
 
 class Trial:
@@ -69,9 +69,11 @@ class Trial:
             if row.step and (owner, row.key) not in rows:
                 self.steps.setdefault((owner, row.key), []).append(nodes[place])
 
-    def unnoticed(self, states: Sequence[Mapping[Place, Any]]) -> list[tuple[str, str]]:
-        """The steps of which no state tells that they are wrong, in all their cells at once."""
-        left = dict(self.steps)
+    def unnoticed(
+        self, states: Sequence[Mapping[Place, Any]], of: Container[tuple[str, str]] | None = None
+    ) -> list[tuple[str, str]]:
+        """The steps of which no state tells that they are wrong, in all their cells at once; `of`: of these alone."""
+        left = {key: cells for key, cells in self.steps.items() if of is None or key in of}
         for typed in states:
             self.witness.values(typed)
             for key, cells in list(left.items()):

@@ -12,7 +12,7 @@ from builder.engine.layout import Place, Slot
 from builder.engine.model import Model
 from builder.engine.spec import SpecError
 from builder.engine.spec.model import Row
-from builder.engine.witness.book import Book, Cell
+from builder.engine.witness.book import Book, Cell, plain
 from builder.engine.witness.functions import DECIMAL_SIGN
 from builder.engine.witness.workbook import fixed_cells
 
@@ -44,7 +44,7 @@ class Displayed:
 
     def values(self, cells: Mapping[Place, Any]) -> dict[Place, Any]:
         """The value of each of these cells, from these values (None: empty text) of the cells it reads."""
-        self._book.put(self._reads, ["" if cells[place] is None else cells[place] for place in self.read])
+        self._book.put(self._reads, ["" if cells[place] is None else plain(cells[place]) for place in self.read])
         before = DECIMAL_SIGN.set(self.model.spec.words.decimal_sign)
         try:
             return dict(zip(self.digits, self._book.take(self._shown), strict=True))

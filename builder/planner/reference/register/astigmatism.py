@@ -2,7 +2,7 @@
 
 Another method: complex numbers for vectors and turns, power matrices for refractions and eigenvalues for ellipses,
 where the cells have X and Y apart, ATAN2 and roots.
-An echo: means, counts and the factors of the ellipses as the cells compute them.
+An echo: means and counts as the cells compute them.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.register.patients import of_fellow, of_mean, patients
+from builder.planner.reference.register.patients import standard_error
 from builder.planner.reference.register.rows import Array, Rows, beside, mean, median, sd
 from builder.planner.reference.vectors import ComplexArray, double_angle, magnitude_and_axis, spectacle_to_cornea
 
@@ -30,26 +30,17 @@ def line_vectors(rows: Rows) -> dict[str, ComplexArray]:
         "surgical": found["outcome"] - origin,
         "missed": found["outcome"] - found["planned"],
     }
-    for key, vector in {"planned": found["planned"], "earlier": found["earlier"], **rings, **clouds}.items():
-        _put(rows, key, vector)
     for key, vector in clouds.items():
-        rows.put("lines", **{f"{key}_size": np.abs(vector)})
-        _put(rows, f"pair_{key}", beside(vector, of_fellow(rows, vector)))
+        rows.put("lines", **{f"{key}_x": beside(vector, vector.real), f"{key}_y": beside(vector, vector.imag)})
     _lens(rows, clouds)
     _incision(rows, rings)
     return clouds
-
-
-def _put(rows: Rows, key: str, vector: ComplexArray) -> None:
-    """Both parts of a vector, as rows; of none, neither."""
-    rows.put("lines", **{f"{key}_x": beside(vector, vector.real), f"{key}_y": beside(vector, vector.imag)})
 
 
 def _refraction(rows: Rows, key: str) -> ComplexArray:
     """Cylinder at the cornea, at the axis of plus cylinder."""
     sphere, cylinder, axis = (rows.counted(f"{part}_{key}") for part in ("sphere", "cylinder", "axis"))
     at_cornea = spectacle_to_cornea(sphere, cylinder, np.zeros(sphere.shape), CONSTANTS.vertex_of_formulas).cylinder
-    rows.put("lines", **{f"{key}_cylinder": at_cornea})
     with np.errstate(invalid="ignore"):
         return double_angle(np.where(-at_cornea < CONSTANTS.axis_free, 0.0, -at_cornea), axis + 90)
 
@@ -71,17 +62,7 @@ def _lens(rows: Rows, clouds: dict[str, ComplexArray]) -> None:
     turned = np.where(turned <= -90, 90.0, turned)
     ends = np.array([CONSTANTS.turned_good, CONSTANTS.turned_borderline]) + CONSTANTS.rounding_slack
     kind = beside(turned, np.searchsorted(ends, np.abs(turned)) + 1.0)
-    rows.put(
-        "lines",
-        target_turn=np.rad2deg(np.angle(aimed)) / 2,
-        surgical_turn=np.rad2deg(np.angle(done)) / 2,
-        corrected_part=part,
-        aside_turn=aside,
-        aside_size=np.abs(aside),
-        turned=turned,
-        turned_size=np.abs(turned),
-        turned_class=kind,
-    )
+    rows.put("lines", corrected_part=part, aside_turn=aside, turned=turned)
     sizes = np.abs(turned)[~np.isnan(turned)]
     rows.put(
         "plan",
@@ -104,25 +85,23 @@ def _incision(rows: Rows, rings: dict[str, ComplexArray]) -> None:
     """The change of the cornea turned to the incision: its real part steepens the incision's meridian."""
     change = (rings["ring_after"] - rings["ring_before"]) * np.exp(-2j * np.deg2rad(rows.counted("incision_meridian")))
     flattening, oblique = beside(change, -change.real), beside(change, change.imag)
-    planned, other = beside(change, rows.number("incision_sia")), beside(change, of_fellow(rows, flattening))
-    rows.put("lines", flattening=flattening, oblique_change=oblique, planned_sia=planned, pair_flattening=other)
+    planned = mean(beside(change, rows.number("incision_sia")))
+    rows.put("lines", flattening=flattening, oblique_change=oblique)
     eyes = float((~np.isnan(change)).sum())
-    steps = of_mean(flattening, patients(rows))
-    margin = CONSTANTS.normal_95 * sd(flattening) * np.sqrt(steps["design"] / eyes) if eyes else np.nan
-    apart = abs(mean(flattening) - mean(planned)) - margin
+    margin = CONSTANTS.normal_95 * standard_error(flattening, rows.patient)
+    apart = abs(mean(flattening) - planned) - margin
     enough = eyes >= CONSTANTS.few_eyes and not np.isnan(apart)
     rows.put(
         "plan",
         incision_enough=float(enough),
         incision_differs=beside(apart, enough and apart > CONSTANTS.rounding_slack),
-        **{f"incision_{key}": value for key, value in steps.items()},
         incision_eyes=eyes,
         flattening_mean=mean(flattening),
         flattening_sd=sd(flattening),
         flattening_margin=margin,
         oblique_mean=mean(oblique),
         oblique_sd=sd(oblique),
-        planned_flattening=mean(planned),
+        planned_flattening=planned,
     )
 
 
@@ -133,7 +112,7 @@ def f_part(eyes: float) -> float:
 
 def clouds_table(rows: Rows, clouds: dict[str, ComplexArray]) -> None:
     """Centroid and ellipses of each cloud; half-axes from the eigenvalues of the covariance matrix."""
-    rows.table("clouds", [_cloud(clouds[key], patients(rows)) for key in CLOUDS])
+    rows.table("clouds", [_cloud(clouds[key], rows.patient) for key in CLOUDS])
 
 
 def _cloud(vectors: ComplexArray, patient: Array) -> dict[str, float]:
@@ -141,23 +120,18 @@ def _cloud(vectors: ComplexArray, patient: Array) -> dict[str, float]:
     eyes = float(points.size)
     centre = points.mean() if points.size else complex(np.nan, np.nan)
     shown = magnitude_and_axis(centre)
-    spread = np.full((2, 2), np.nan)
     values, turn = np.array([np.nan, np.nan]), np.nan
     if eyes > 2:
-        spread = np.cov(np.stack([points.real, points.imag]), ddof=1)
-        values, directions = np.linalg.eigh(spread)
+        values, directions = np.linalg.eigh(np.cov(np.stack([points.real, points.imag]), ddof=1))
         values = np.maximum(values, 0)
         turn = float(np.rad2deg(np.arctan2(directions[1, 1], directions[0, 1])))
         if (values[1] - values[0]) / 2 < CONSTANTS.axis_free**2:
             turn = 0.0
         turn = turn - 180 if turn > 90 else turn + 180 if turn <= -90 else turn
     part = f_part(eyes)
-    data, centroid = (eyes**2 - 1) / eyes * part if eyes else np.nan, (eyes - 1) / eyes * part if eyes else np.nan
-    across, up = (of_mean(beside(vectors, part), patient, 3) for part in (vectors.real, vectors.imag))
+    data = (eyes**2 - 1) / eyes * part if eyes else np.nan
+    across, up = (standard_error(beside(vectors, each), patient) for each in (vectors.real, vectors.imag))
     return {
-        **{f"cloud_{key}": across[key] for key in ("paired", "patients", "least", "factor")},
-        **{f"{key}_x": across[key] for key in ("squares", "twice", "design")},
-        **{f"{key}_y": up[key] for key in ("squares", "twice", "design")},
         "cloud_eyes": eyes,
         "mean_x": centre.real,
         "mean_y": centre.imag,
@@ -166,17 +140,7 @@ def _cloud(vectors: ComplexArray, patient: Array) -> dict[str, float]:
         "mean_size": float(np.abs(points).mean()) if points.size else np.nan,
         "data_long": np.sqrt(values[1] * data),
         "data_short": np.sqrt(values[0] * data),
-        "mean_bar_x": np.sqrt(spread[0, 0] * centroid * across["design"]),
-        "mean_bar_y": np.sqrt(spread[1, 1] * centroid * up["design"]),
+        "mean_bar_x": across * np.sqrt((eyes - 1) * part),
+        "mean_bar_y": up * np.sqrt((eyes - 1) * part),
         "ellipse_turn": turn,
-        "variance_x": spread[0, 0],
-        "variance_y": spread[1, 1],
-        "spread_together": spread[0, 1],
-        "spread_straight": (spread[0, 0] - spread[1, 1]) / 2,
-        "spread_apart": (values[1] - values[0]) / 2,
-        "larger_spread": values[1],
-        "smaller_spread": values[0],
-        "f_part": part,
-        "data_factor": data,
-        "centroid_factor": centroid,
     }

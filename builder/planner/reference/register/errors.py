@@ -2,22 +2,19 @@
 
 Another method: wilson solves a quadratic equation, where the cells have its closed form; group medians sort each group,
 where the cells ask SMALL of all lines; spreads by deviations, where they subtract squares of the mean.
-An echo: errors, counts and shares as the cells compute them.
+An echo: errors and counts as the cells compute them.
 """
 
 from __future__ import annotations
-
-from collections.abc import Sequence
 
 import numpy as np
 
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.register import patients
-from builder.planner.reference.register.rows import SERIES, Array, Rows, beside, mean, median, sd
+from builder.planner.reference.register.rows import SERIES, Array, Rows, beside, mean, median, sd, there
 
 LIMITS = ("quarter", "half", "three_quarters", "one")
-CENTRED = tuple(f"centred_{key}" for key in LIMITS)
-GROUPS = {"diagnosis": ("diagnoses", 9), "band": ("bands", 3), "period": ("periods", 5)}
+GROUPS = {"diagnoses": 9, "bands": 3, "periods": 5}
 
 
 def limit(key: str) -> float:
@@ -35,25 +32,10 @@ def wilson(inside: float, eyes: float) -> tuple[float, float]:
     return middle - reach, middle + reach
 
 
-def proportions(key: str, inside: Array, eyes: Array, design: Array | float = 1.0) -> dict[str, Array]:
-    """The rows of a share in percent, its limits and their steps: of the eyes over their design effect (korn1998)."""
-    with np.errstate(all="ignore"):
-        share = np.where(eyes > 0, 100 * inside / np.where(eyes > 0, eyes, 1), np.nan)
-    low, high = (100 * np.array(ends) for ends in zip(*map(wilson, inside / design, eyes / design), strict=True))
-    return {
-        f"share_{key}": share,
-        f"worth_{key}": eyes / design,
-        f"wilson_low_{key}": np.clip(low, 0, None),
-        f"wilson_high_{key}": np.clip(high, None, 100),
-        f"wilson_middle_{key}": (low + high) / 2,
-        f"wilson_reach_{key}": (high - low) / 2,
-    }
-
-
-def _class(size: Array) -> Array:
-    """1 to 4 by the limits, 5 beyond; NaN where nothing is."""
-    ends = np.array([limit(key) for key in LIMITS]) + CONSTANTS.rounding_slack
-    return beside(size, np.searchsorted(ends, size) + 1.0)
+def proportion(inside: float, eyes: float, design: float = 1.0) -> tuple[float, float, float]:
+    """A share and its limits in percent: those of the eyes over their design effect (korn1998)."""
+    low, high = wilson(inside / design, eyes / design)
+    return 100 * inside / eyes if eyes > 0 else np.nan, 100 * np.maximum(low, 0), 100 * np.minimum(high, 1)
 
 
 def line_errors(rows: Rows) -> None:
@@ -63,85 +45,46 @@ def line_errors(rows: Rows) -> None:
     errors = {"lead": achieved - planned} | {key: achieved - rows.number(f"predicted_{key}") for key in SERIES[1:]}
     date = rows.counted("line_date")
     last = np.nanmax(date) if np.any(~np.isnan(date)) else np.nan
-    rows.put(
-        "lines",
-        achieved_mean=achieved,
-        counted_date=date,
-        line_years=(last - date) / CONSTANTS.days_a_year,
-        square_lead=errors["lead"] ** 2,
-    )
-    patient = patients.patients(rows)
-    for key, error in errors.items():
-        size, centred = np.abs(error), np.abs(error - mean(error))
-        rows.put("lines", **{f"error_{key}": error, f"absolute_{key}": size, f"centred_{key}": centred})
-        rows.put("lines", **{f"class_{key}": _class(size), f"centred_class_{key}": _class(centred)})
-        _pairs(rows, key)
-    _put(rows, "series", [_of_series(error, patient) for error in errors.values()], (*LIMITS, *CENTRED))
-
-
-def _put(rows: Rows, name: str, columns: list[dict[str, float]], keys: Sequence[str]) -> None:
-    """The rows of a list of series or groups, with the share within each limit."""
-    rows.table(name, columns)
-    for key in keys:
-        inside, eyes, design = (rows.values[name, row] for row in (f"inside_{key}", "eyes_counted", f"design_{key}"))
-        rows.put(name, **proportions(key, inside, eyes, design))
-
-
-def _pairs(rows: Rows, key: str) -> None:
-    """What the other eye of a line has of a series: its error, and the worse and the better class of both."""
-    own = rows.line(f"error_{key}")
-    error = beside(own, patients.of_fellow(rows, own))
-    found = {f"pair_error_{key}": error}
-    for prefix in ("", "centred_"):
-        own = rows.line(f"{prefix}class_{key}")
-        both = np.stack([own, patients.of_fellow(rows, own)])
-        both = beside(error, both)
-        found |= {f"pair_{prefix}worst_{key}": both.max(axis=0), f"pair_{prefix}best_{key}": both.min(axis=0)}
-    rows.put("lines", **found)
+    rows.put("lines", achieved_mean=achieved, line_years=(last - date) / CONSTANTS.days_a_year)
+    rows.put("lines", **{f"error_{key}": error for key, error in errors.items()})
+    rows.table("series", [_of_series(error, rows.patient) for error in errors.values()])
 
 
 def _shares(size: Array, patient: Array, prefix: str = "") -> dict[str, float]:
-    """How many errors are within each limit, of how many pairs both or one, and the design effect of each share."""
-    there = ~np.isnan(size)
-    pairs = [size[there & (patient == one)] for one in np.unique(patient[there])]
-    pairs = [pair for pair in pairs if pair.size > 1]
+    """The share within each limit, with its own limits by patients."""
     found: dict[str, float] = {}
     for name in LIMITS:
-        key, most = f"{prefix}{name}", limit(name) + CONSTANTS.rounding_slack
-        inside = beside(size, size <= most)
-        found |= {
-            f"inside_{key}": float(np.nansum(inside)),
-            f"together_{key}": 2.0 * sum(bool(np.all(pair <= most)) for pair in pairs),
-            f"either_{key}": 2.0 * sum(bool(np.any(pair <= most)) for pair in pairs),
-        }
-        found |= {f"{row}_{key}": value for row, value in patients.design(inside - mean(inside), patient).items()}
+        inside = beside(size, size <= limit(name) + CONSTANTS.rounding_slack)
+        effect = patients.design(inside - mean(inside), patient)
+        share = proportion(float(np.nansum(inside)), float(there(size).size), effect)
+        found |= dict(
+            zip((f"{row}_{prefix}{name}" for row in ("share", "wilson_low", "wilson_high")), share, strict=True)
+        )
     return found
 
 
-def _sizes(error: Array) -> dict[str, float]:
+def _sizes(error: Array, prefix: str = "") -> dict[str, float]:
     """Mean, median and root mean square of the sizes of errors."""
-    there = error[~np.isnan(error)]
-    square = float(np.linalg.norm(there) / np.sqrt(there.size)) if there.size else np.nan
-    sizes = np.abs(error)
-    return {"mean_absolute": mean(sizes), "median_absolute": median(sizes), "root_mean_square": square}
+    some, sizes = there(error), np.abs(error)
+    square = float(np.linalg.norm(some) / np.sqrt(some.size)) if some.size else np.nan
+    found = {"mean_absolute": mean(sizes), "median_absolute": median(sizes), "root_mean_square": square}
+    return {f"{prefix}{key}": value for key, value in found.items()}
 
 
 def _of_series(error: Array, patient: Array) -> dict[str, float]:
-    centred, steps = error - mean(error), patients.of_mean(error, patient)
-    eyes = float((~np.isnan(error)).sum())
-    margin = CONSTANTS.normal_95 * sd(error) * np.sqrt(steps["design"] / eyes) if eyes else np.nan
+    centred, eyes = error - mean(error), float(there(error).size)
+    margin = CONSTANTS.normal_95 * patients.standard_error(error, patient)
     beyond = {f"mean_{side}": sign * mean(error) - margin for side, sign in (("above", 1), ("below", -1))}
     return {
         "eyes_counted": eyes,
+        "patients_counted": patients.counted(error, patient),
         "mean_error": mean(error),
         "mean_known": float(eyes > 1),
         "mean_margin": margin,
         "sd_error": sd(error),
         **{key: float(beside(gap, gap > CONSTANTS.rounding_slack)) for key, gap in beyond.items()},
-        **patients.counted(patient, ~np.isnan(error)),
-        **{f"mean_{key}": steps[key] for key in ("squares", "twice", "design")},
         **_sizes(error),
-        **{f"centred_{key}": value for key, value in _sizes(centred).items()},
+        **_sizes(centred, "centred_"),
         **_shares(np.abs(error), patient),
         **_shares(np.abs(centred), patient, "centred_"),
     }
@@ -151,55 +94,25 @@ def groups(rows: Rows) -> None:
     """The plan's own prediction by diagnosis, band of the mean K and year; keratoconus by band."""
     error = rows.line("error_lead")
     k, years = rows.number("mean_k"), rows.line("line_years")
-    band = np.select(
-        [
-            k < CONSTANTS.goal_band_low - CONSTANTS.rounding_slack,
-            k <= CONSTANTS.goal_band_high + CONSTANTS.rounding_slack,
-        ],
-        [1.0, 2.0],
-        3.0,
-    )
-    period = np.clip(np.ceil(years - CONSTANTS.rounding_slack), 1, GROUPS["period"][1])
-    members = {"diagnosis": rows.number("corneal_diagnosis"), "band": beside(k, band), "period": beside(years, period)}
-    members = {key: beside(error, value) for key, value in members.items()}
-    cone = np.where(members["diagnosis"] == 2, members["band"], np.nan)
-    size, mark = rows.line("absolute_lead"), rows.line("class_lead")
-    rows.put("lines", in_cone=cone, mark_cone=100 * cone + mark)
-    for key, member in members.items():
-        rows.put(
-            "lines", **{f"in_{key}": member, f"order_{key}": 100 * member + size, f"mark_{key}": 100 * member + mark}
-        )
-        other = patients.of_fellow(rows, member)
-        pair = np.where((other == member) & ~np.isnan(rows.line("pair_error_lead")), member, np.nan)
-        classes = {f"pair_{end}_in_{key}": 100 * pair + rows.line(f"pair_{end}_lead") for end in ("worst", "best")}
-        rows.put("lines", **{f"pair_in_{key}": pair}, **classes)
-        name, count = GROUPS[key]
-        _group(rows, name, [np.where(member == n, error, np.nan) for n in range(1, count + 1)])
-    cones = [np.abs(error[cone == n]) for n in range(1, GROUPS["band"][1] + 1)]
-    ends = {key: limit(key) + CONSTANTS.rounding_slack for key in ("half", "one")}
-    shares = [{f"cone_{key}": 100 * mean((sizes <= most) * 1.0) for key, most in ends.items()} for sizes in cones]
+    ends = [CONSTANTS.goal_band_low - CONSTANTS.rounding_slack, CONSTANTS.goal_band_high + CONSTANTS.rounding_slack]
+    band = np.select([k < ends[0], k <= ends[1]], [1.0, 2.0], 3.0)
+    period = np.clip(np.ceil(years - CONSTANTS.rounding_slack), 1, GROUPS["periods"])
+    diagnosis = rows.number("corneal_diagnosis")
+    members = {"diagnoses": diagnosis, "bands": beside(k, band), "periods": beside(years, period)}
+    for name, count in GROUPS.items():
+        wholes = [np.where(members[name] == n, error, np.nan) for n in range(1, count + 1)]
+        rows.table(name, [_of_group(whole, rows.patient) for whole in wholes])
+    cones = [np.abs(there(error[(diagnosis == 2) & (members["bands"] == n)])) for n in range(1, GROUPS["bands"] + 1)]
+    within = {key: limit(key) + CONSTANTS.rounding_slack for key in ("half", "one")}
+    shares = [{f"cone_{key}": 100 * mean((sizes <= most) * 1.0) for key, most in within.items()} for sizes in cones]
     rows.table("bands", [{"cone_eyes": float(sizes.size), **share} for sizes, share in zip(cones, shares, strict=True)])
 
 
-def _group(rows: Rows, name: str, wholes: list[Array]) -> None:
-    """The rows of a table of groups, from the errors of each group's lines, NaN in the others."""
-    patient = patients.patients(rows)
-    _put(rows, name, [_of_group(whole, patient) for whole in wholes], LIMITS)
-    eyes = rows.values[name, "eyes_counted"]
-    last = eyes.cumsum()
-    middle = {"lower": last - np.floor(eyes / 2), "upper": last - np.ceil(eyes / 2) + 1}
-    rows.put(name, group_before=last - eyes, **{f"group_{key}": place for key, place in middle.items()})
-
-
 def _of_group(whole: Array, patient: Array) -> dict[str, float]:
-    eyes = float((~np.isnan(whole)).sum())
     return {
-        "eyes_counted": eyes,
+        "eyes_counted": float(there(whole).size),
         "group_mean": mean(whole),
         "group_sd": sd(whole),
-        "group_squares": float(np.nansum(whole**2)),
-        "group_middle": np.ceil(eyes / 2),
-        **{f"group_{key}": value for key, value in _sizes(whole).items()},
-        **patients.counted(patient, ~np.isnan(whole)),
+        **_sizes(whole, "group_"),
         **_shares(np.abs(whole), patient),
     }

@@ -41,10 +41,9 @@ def _evaluate(book: RegisterBook, typed: Mapping[str, Any]) -> Rows:
     clouds = astigmatism.line_vectors(rows)
     astigmatism.clouds_table(rows, clouds)
     constants.lens_constants(book, rows)
-    _lenses(book, rows)
     _how_many(rows)
     _proof(book, rows)
-    _at_a_glance(rows)
+    _at_a_glance(book, rows)
     return rows
 
 
@@ -63,13 +62,6 @@ def _name(book: RegisterBook, rows: Rows, typed: Any) -> None:
     rows.put("plan", **{key: value[0] for key, value in conclude(item, judged, None, None, book.words).items()})
 
 
-def _lenses(book: RegisterBook, rows: Rows) -> None:
-    order, keys = list(rows.line("lens_order")), rows.line("lens_choice")
-    names = [keys[order.index(place)] if place in order else "" for place in range(1, book.lenses + 1)]
-    rows.put("lens_rows", lens_found=np.array(names, dtype=object))
-    rows.put("plan", lenses_seen=max(order))
-
-
 def _how_many(rows: Rows) -> None:
     """How many eyes tell the mean, and the share within half a dioptre, as well as wanted."""
     spread, share = rows.values["series", "sd_error"][0], rows.values["series", "share_half"][0] / 100
@@ -83,23 +75,23 @@ def _how_many(rows: Rows) -> None:
 
 def _proof(book: RegisterBook, rows: Rows) -> None:
     """The published shares and the limits worked by hand; what they should be is constant on the sheet of proof."""
-    inside = np.array([CONSTANTS.lundstrom_half_eyes, CONSTANTS.lundstrom_one_eyes, FEW_INSIDE], dtype=float)
-    eyes = np.array([CONSTANTS.lundstrom_eyes, CONSTANTS.lundstrom_eyes, FEW_EYES], dtype=float)
-    shares = errors.proportions("counted", inside, eyes)
-    found = np.array([shares[f"{key}_counted"][-1] for key in ("wilson_low", "wilson_high")])
-    gaps = np.abs(shares["share_counted"] - PRINTED)
-    gaps[-1] = max(gaps[-1], *np.abs(found - FEW_LIMITS))
+    of_print = [CONSTANTS.lundstrom_half_eyes, CONSTANTS.lundstrom_one_eyes]
+    counts = [*((inside, CONSTANTS.lundstrom_eyes) for inside in of_print), FEW]
+    share, low, high = np.array([errors.proportion(*count) for count in counts]).T
+    gaps = np.abs(share - PRINTED)
+    gaps[-1] = np.abs(np.array([share[-1], low[-1], high[-1]]) - [PRINTED[-1], *FEW_LIMITS]).max()
     near = gaps <= CONSTANTS.share_digit / 2 + CONSTANTS.rounding_slack
-    rows.put("printed", printed_gap=gaps, printed_near=near.astype(float), **shares)
+    rows.put("printed", share_counted=share, wilson_low_counted=low, wilson_high_counted=high)
+    rows.put("printed", printed_gap=gaps, printed_near=near.astype(float))
     rows.put("plan", proof_said=book.words.get("word", "proof_all" if near.all() else "proof_not_all"))
 
 
 PRINTED = (72.7, 93.0, 80.0)  # percent within 0.5 and 1.0 D (lundstrom2018), and of the few eyes
-FEW_INSIDE, FEW_EYES = 8, 10
+FEW = 8, 10  # of so many eyes so many inside
 FEW_LIMITS = (49.0, 94.3)  # percent: their limits by the equation of wilson1927, worked by hand
 
 
-def _at_a_glance(rows: Rows) -> None:
+def _at_a_glance(book: RegisterBook, rows: Rows) -> None:
     filled, counts = (rows.line(key) == 1 for key in ("line_filled", "line_counts"))
     out = filled & ~counts
     rows.put(
@@ -108,5 +100,5 @@ def _at_a_glance(rows: Rows) -> None:
         lines_counted=float(counts.sum()),
         lines_left_out=float(out.sum()),
         first_left_out=out.argmax() + 1.0 if out.any() else np.nan,
-        lines_other_edition=float((counts & (rows.line("edition_known") == 0)).sum()),
+        lines_other_edition=float((counts & ~rows.named("line_edition", book.plan_edition)).sum()),
     )

@@ -1,10 +1,13 @@
 """Judges the pasted lines: what is used of each cell, and whether a line counts.
 
-An echo: kinds of cells, limits, look-ups and the first line of a name as the cells compute them.
+Another method: eyes, patients and lenses by counting names, where the cells look up first lines; a fault as the least
+of all, where they count one kind after the other.
+An echo: kinds of cells and limits as the cells compute them.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
@@ -13,8 +16,8 @@ from numpy.typing import NDArray
 
 from builder.engine.spec.model import ErrorValue, Input
 from builder.planner.reference.plan.judge import LARGEST_NUMBER_AS_NAME, SIGNS, find_name, first_match, name_key
-from builder.planner.reference.register.patients import fellows, first_places
-from builder.planner.reference.register.rows import Array, RegisterBook, Rows, objects
+from builder.planner.reference.register.patients import numbered
+from builder.planner.reference.register.rows import RegisterBook, Rows, objects
 
 # Faults in the order in which they are told; the first one present is the line's.
 FAULTS = (
@@ -28,6 +31,8 @@ FAULTS = (
     "too_long",
     "missing",
 )
+# What else is told of a line, in this order: no number, no lens, twice, of this edition, of another one.
+REASONS = ("file_number_unusable", "lens_unusable", "line_doubled", "line_complete", "line_other_edition")
 
 
 def _blank(typed: Any) -> bool:
@@ -67,7 +72,7 @@ def read_lines(book: RegisterBook, typed: dict[str, NDArray[Any]], ends: dict[st
         shown = [w("word", v[1:]) if isinstance(v, str) and v.startswith(":") else v for v in used]
         rows.put("lines", **{item.key: objects(shown)}, **_aside(item, column, shown, names))
     rows.put("lines", line_filled=filled.astype(float))
-    _verdicts(book, rows, filled & ~_faults(book, rows, inputs))
+    _verdicts(book, rows, _told(book, rows, inputs))
     return rows
 
 
@@ -82,59 +87,47 @@ def _aside(item: Input, typed: NDArray[Any], shown: list[Any], names: Sequence[s
     return {}
 
 
-def _faults(book: RegisterBook, rows: Rows, inputs: list[Input]) -> NDArray[np.bool_]:
-    """Which lines have a fault; the one that is told is the least in the order of FAULTS, in its first column."""
-    words, none = [book.words.get("word", key) for key in FAULTS], len(FAULTS)
-    order = {word.casefold(): number for number, word in enumerate(words)}
-    table = np.array([[order.get(str(cell).casefold(), none) for cell in rows.line(item.key)] for item in inputs])
-    worst, at, said = table.min(axis=0), table.argmin(axis=0), objects([*words, ""])
-    for kind, of in enumerate(("kind", "value", "text")):
-        of_kind = np.where(table // 3 == kind, table, none).min(axis=0)
-        rows.put("lines", **{f"fault_of_{of}": said[of_kind]})
-    heads = objects([book.words.label(item.key) + book.words.get("word", "colon") for item in inputs])
-    faulty = worst < none
+def _told(book: RegisterBook, rows: Rows, inputs: list[Input]) -> list[str]:
+    """What is told of the fault of each line, "" without one: the least in the order of FAULTS, in its first column."""
+    order = {book.words.get("word", key).casefold(): number for number, key in enumerate(FAULTS)}
+    told = []
+    for cells in zip(*(rows.line(item.key) for item in inputs), strict=True):
+        found = [(order[key], n) for n, cell in enumerate(cells) if (key := str(cell).casefold()) in order]
+        worst, at = min(found, default=(-1, -1))
+        head = book.words.label(inputs[at].key) + book.words.get("word", "colon")
+        told.append(head + book.words.get("word", FAULTS[worst]) if found else "")
+    return told
+
+
+def _verdicts(book: RegisterBook, rows: Rows, told: list[str]) -> None:
+    """Which lines count, and why or why not; whose eyes they are, and the place of their lens."""
+    filled, faulty = rows.line("line_filled") == 1, np.array([bool(fault) for fault in told])
+    fit = filled & ~faulty
+    numbers = rows.line("file_number")
+    names = [name_key(name if isinstance(name, str) else f"{name:.0f}").casefold() for name in numbers]
+    lenses = [name_key(str(lens)).casefold() for lens in rows.line("lens_choice")]
+    nameless, lensless = (fit & np.array([bool(set(key) & set(SIGNS)) for key in keys]) for keys in (names, lenses))
+    eyes = list(zip(names, rows.number("line_eye").tolist(), strict=True))
+    twice = Counter(eye for eye, usable in zip(eyes, fit & ~nameless, strict=True) if usable)
+    doubled = fit & ~nameless & np.array([twice[eye] > 1 for eye in eyes])
+    counts = fit & ~nameless & ~lensless & ~doubled
+    usable = [(key, n) for n, key in enumerate(lenses) if fit[n] and not lensless[n]]
+    first = dict(reversed(usable))
+    order = sorted(first, key=first.__getitem__)
+    known = rows.named("line_edition", book.plan_edition)
+    verdicts = [objects([book.words.get("word", key)]) for key in ("line_counts", "line_left_out")]
+    reasons = [objects(told), *(objects([book.words.get("word", key)]) for key in REASONS)]
     rows.put(
         "lines",
-        line_fault=said[worst],
-        line_fault_at=np.where(faulty, at + 1.0, np.nan),
-        line_faulty=faulty.astype(float),
-        fault_told=np.where(faulty, heads[at] + said[worst], ""),
-    )
-    return faulty
-
-
-def _firsts(keys: Sequence[str]) -> Array:
-    """For each key the place, from 1, of the first line that has it; 0 for one with a sign of a search; NaN empty."""
-    first = first_places(keys)
-    return np.array([(np.nan if not key else 0.0 if set(key) & set(SIGNS) else first[key.casefold()]) for key in keys])
-
-
-def _verdicts(book: RegisterBook, rows: Rows, fit: NDArray[np.bool_]) -> None:
-    """Which lines count; `fit`: filled and without a fault."""
-    stroke = book.words.get("word", "stroke")
-    names = [name if isinstance(name, str) else f"{name:.0f}" for name in rows.line("file_number")]
-    eyes, lens = rows.number("line_eye"), rows.line("lens_choice")
-    keys = [name_key(f"{names[n]}{stroke}{eyes[n]:.0f}") if ok else "" for n, ok in enumerate(fit)]
-    lenses = [name_key(lens[n]) if ok else "" for n, ok in enumerate(fit)]
-    first, lens_first = _firsts(keys), _firsts(lenses)
-    doubled = (first > 0) & ((first[:, None] == first).sum(axis=1) > 1)
-    counts = (first > 0) & (lens_first > 0) & ~doubled
-    fellows(rows, keys, counts, name_key(stroke))
-    new = lens_first == np.arange(1, len(fit) + 1)
-    order = new.cumsum().astype(float)
-    number = np.where(counts, order[np.nan_to_num(lens_first, nan=1).astype(int) - 1], np.nan)
-    rows.put(
-        "lines",
-        line_key=objects(keys),
-        line_first=first,
-        line_doubled=np.where(fit, doubled, np.nan),
-        number_unusable=np.where(fit, first == 0, np.nan),
-        edition_known=rows.named("line_edition", book.plan_edition).astype(float),
-        lens_key=objects(lenses),
-        lens_first=lens_first,
-        lens_unusable=np.where(fit, lens_first == 0, np.nan),
-        lens_new=new.astype(float),
-        lens_order=order,
-        lens_number=np.where(number <= book.lenses, number, np.nan),
         line_counts=counts.astype(float),
+        line_verdict=np.select([counts, filled], verdicts, ""),
+        line_reason=np.select([faulty, nameless, lensless, doubled, known, filled], reasons, ""),
     )
+    rows.patient = numbered(names, ~counts)
+    rows.lens = np.array(
+        [order.index(key) + 1.0 if counted else np.nan for key, counted in zip(lenses, counts, strict=True)]
+    )
+    rows.lens[rows.lens > book.lenses] = np.nan
+    shown = [rows.line("lens_choice")[first[key]] for key in order] + [""] * book.lenses
+    rows.put("lens_rows", lens_found=objects(shown[: book.lenses]))
+    rows.put("plan", lenses_seen=float(len(order)))

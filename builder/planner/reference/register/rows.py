@@ -37,9 +37,12 @@ class RegisterBook:
 
 @dataclass
 class Rows:
-    """Values by list and key; a row is given once. `used`: the columns of the lines as the judge lets them through."""
+    """Values by list and key; a row is given once. `patient`: a number for whose eye a line is; `lens`: the place of
+    its lens in the order in which they appear, NaN where it does not count."""
 
     values: dict[tuple[str, str], NDArray[Any]] = field(default_factory=dict)
+    patient: Array = field(default_factory=lambda: np.empty(0))
+    lens: Array = field(default_factory=lambda: np.empty(0))
 
     def put(self, list_name: str, **rows: ArrayLike) -> None:
         """Adds rows of a list."""
@@ -48,9 +51,9 @@ class Rows:
                 raise ValueError(f"{list_name}.{key} is given twice")
             self.values[list_name, key] = np.asarray(value)
 
-    def table(self, list_name: str, columns: Sequence[Mapping[str, float]], prefix: str = "") -> None:
+    def table(self, list_name: str, columns: Sequence[Mapping[str, float]]) -> None:
         """Adds rows of a list from what each of its instances has, by key."""
-        self.put(list_name, **{f"{prefix}{key}": np.array([each[key] for each in columns]) for key in columns[0]})
+        self.put(list_name, **{key: np.array([each[key] for each in columns]) for key in columns[0]})
 
     def line(self, key: str) -> NDArray[Any]:
         """A row of the lines."""
@@ -81,19 +84,24 @@ def beside(row: ArrayLike, values: ArrayLike) -> NDArray[Any]:
     return np.where(np.isnan(row), np.nan, values)
 
 
+def there(values: Array) -> Array:
+    """What is there of values."""
+    return values[~np.isnan(values)]
+
+
 def mean(values: Array) -> float:
     """The mean of what is there; NaN when nothing is."""
-    there = values[~np.isnan(values)]
-    return float(there.mean()) if there.size else np.nan
+    some = there(values)
+    return float(some.mean()) if some.size else np.nan
 
 
 def median(values: Array) -> float:
     """The median of what is there; NaN when nothing is."""
-    there = values[~np.isnan(values)]
-    return float(np.median(there)) if there.size else np.nan
+    some = there(values)
+    return float(np.median(some)) if some.size else np.nan
 
 
 def sd(values: Array) -> float:
     """The standard deviation (n - 1) of what is there; NaN below two."""
-    there = values[~np.isnan(values)]
-    return float(there.std(ddof=1)) if there.size > 1 else np.nan
+    some = there(values)
+    return float(some.std(ddof=1)) if some.size > 1 else np.nan
