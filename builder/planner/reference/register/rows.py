@@ -37,8 +37,11 @@ class RegisterBook:
 
 @dataclass
 class Rows:
-    """Values by list and key; a row is given once. `patient`: a number for whose eye a line is; `lens`: the place of
-    its lens in the order in which they appear, NaN where it does not count."""
+    """Values by list and key; a row is given once.
+
+    `patient`: a number for whose eye a line is; `lens`: the place of its lens in the order in which they appear, NaN in
+    lines that do not count.
+    """
 
     values: dict[tuple[str, str], NDArray[Any]] = field(default_factory=dict)
     patient: Array = field(default_factory=lambda: np.empty(0))
