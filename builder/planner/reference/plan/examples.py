@@ -16,7 +16,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.engine.spec.words import Words
-from builder.planner.reference import after_laser, astigmatism, follow_up, keratometry, lens_position, toric, vectors
+from builder.planner.reference import (
+    after_laser,
+    astigmatism,
+    follow_up,
+    keratometry,
+    lens_position,
+    toric,
+    vectors,
+    vergence,
+)
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.plan import formulas, laser, lead, power, sources, trace
 from builder.planner.reference.plan.cells import Array, Values, there
@@ -68,8 +77,15 @@ def _formulas(given: Given, words: Words) -> Rows:
     shadow = _placed(given, words)
     formulas.side_by_side(shadow, words, formulas.positions(shadow))
     own: Rows = {key: np.diagonal(row[0]) for (owner, key), row in shadow.rows.items() if owner == "formulas"}
-    focus = power.in_focus(own["cornea_for_vergence"], own["optical_length"], own["lens_position"], given["lens_power"])
-    return {**_made(shadow, given), **own, **focus, "mean_radius": keratometry.radius_of_k(given["mean_k"])}
+    eye = own["cornea_for_vergence"], own["optical_length"], own["lens_position"], given["lens_power"]
+    return {
+        **_made(shadow, given),
+        **own,
+        "vergence_needed": light() / (own["optical_length"] - own["lens_position"]),
+        "refraction_at_cornea": vergence.refraction(*eye, 0.0),
+        "refraction_predicted": power.in_focus(*eye),
+        "mean_radius": keratometry.radius_of_k(given["mean_k"]),
+    }
 
 
 def _lengths(given: Given, words: Words) -> Rows:

@@ -25,7 +25,6 @@ from builder.planner.reference.plan.cells import (
     WordArray,
     diagnosed,
     flag,
-    flag_where,
     select,
     there,
 )
@@ -147,22 +146,17 @@ def side_by_side(values: Values, words: Words, raw: dict[str, Array]) -> None:
     eye = EyeValues(values)
     goal = spectacle_to_cornea(eye.goal_refraction, 0.0, 0.0, CONSTANTS.vertex_of_formulas).sphere
     values.put("eyes", goal_at_cornea=goal)
-    light, rows = 1000 * CONSTANTS.index_aqueous, []
+    rows = []
     for key, name in zip(FORMULAS, vergence.FORMULAS, strict=True):
         cornea = vergence.corneal_power(name, eye.mean_k)
         length = vergence.optical_length(name, values.get("eyes", f"length_{key}"))
-        valid = vergence.position_is_valid(length, raw[key])
-        position = np.where(valid, raw[key], np.nan)
+        position = np.where(vergence.position_is_valid(length, raw[key]), raw[key], np.nan)
         rows.append(
             {
                 "cornea_for_vergence": cornea,
                 "optical_length": length,
                 "raw_position": raw[key],
-                "position_in_reach": flag_where(valid, raw[key], length),
                 "lens_position": position,
-                "vergence_needed": light / (length - position),
-                "plano_reach": light / cornea - position,
-                "goal_reach": light / (cornea + goal) - position,
                 "plano_power": vergence.plano_power(cornea, length, position),
                 "goal_power": vergence.lens_power(cornea, length, position, eye.goal_refraction),
             }

@@ -80,6 +80,6 @@ def as_measured(values: Values, words: Words) -> None:
         "raw_position": raw,
         "optical_length": length,
         "cornea_for_vergence": eye.lead_cornea,
-        "refraction_predicted": in_focus(eye.lead_cornea, length, position, eye.lens_power)["refraction_predicted"],
+        "refraction_predicted": in_focus(eye.lead_cornea, length, position, eye.lens_power),
     }
     values.put("measured", **{key: row[..., None] for key, row in rows.items()})

@@ -41,16 +41,8 @@ def what_if(values: Values, words: Words) -> None:
         varied[case]["length"] = eye.lead_optical_length + eye.length_share * taken
     table = {key: np.stack([case[key] for case in varied], axis=-1) for key in VARIED}
     args = (table["cornea"], table["length"], table["position"], table["power"])
-    focus = in_focus(*args)
-    refraction = focus["refraction_predicted"]
-    values.put(
-        "variations",
-        optical_length=table["length"],
-        cornea_for_vergence=table["cornea"],
-        lens_position=table["position"],
-        lens_power=table["power"],
-        **focus,
-    )
+    refraction = in_focus(*args)
+    values.put("variations", refraction_predicted=refraction)
     slopes = [
         (refraction[..., 1 + 2 * n] - refraction[..., 2 + 2 * n]) / (2 * step[key]) for n, key in enumerate(VARIED)
     ]

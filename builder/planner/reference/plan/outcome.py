@@ -87,14 +87,7 @@ def _by_formula(values: Values) -> None:
     )
     position = np.where(vergence.position_is_valid(length, raw), raw, np.nan)
     power = np.repeat(eye.fitted_power[..., None], raw.shape[-1], axis=-1)
-    values.put(
-        "outcomes",
-        cornea_for_vergence=cornea,
-        optical_length=length,
-        lens_position=position,
-        lens_power=power,
-        **in_focus(cornea, length, position, power),
-    )
+    values.put("outcomes", refraction_predicted=in_focus(cornea, length, position, power))
 
 
 def _beside(rows: Array, more: Array) -> Array:

@@ -38,9 +38,8 @@ def step(values: Values, words: Words) -> None:
     cornea, length, position = (
         values.get("formulas", key) for key in ("cornea_for_vergence", "optical_length", "lens_position")
     )
-    focus = in_focus(cornea, length, position, power[..., None])
-    predicted = focus["refraction_predicted"]
-    values.put("formulas", **{key: row for key, row in focus.items() if key != "vergence_needed"})
+    predicted = in_focus(cornea, length, position, power[..., None])
+    values.put("formulas", refraction_predicted=predicted)
     mean = of_lead(values, "refraction_predicted")
     valid = np.where(_valid_here(eye), predicted, np.nan)
     spread = np.fmax.reduce(valid, axis=-1) - np.fmin.reduce(valid, axis=-1)
@@ -66,19 +65,10 @@ def _valid_here(eye: EyeValues) -> NDArray[np.bool_]:
     return np.stack([within.get(key, np.full(k.shape, True)) for key in FORMULAS], axis=-1)
 
 
-def in_focus(cornea: Array, length: Array, position: Array, lens: Array) -> dict[str, Array]:
-    """From the retina back to the spectacles, row by row: powers in D, optical length and position in mm."""
-    needed = 1000 * CONSTANTS.index_aqueous / (length - position)
+def in_focus(cornea: Array, length: Array, position: Array, lens: Array) -> Array:
+    """The refraction (D) that spectacles can give, from powers (D), optical length and position (mm)."""
     at_cornea = vergence.refraction(cornea, length, position, lens, 0.0)
-    scale = 1 + CONSTANTS.vertex_of_formulas * at_cornea / 1000
-    worn = vergence.refraction(cornea, length, position, lens)
-    return {
-        "vergence_needed": needed,
-        "vergence_left": needed - lens,
-        "refraction_at_cornea": at_cornea,
-        "refraction_scale": scale,
-        "refraction_predicted": np.where(scale > 0, worn, np.nan),
-    }
+    return _worn(at_cornea, vergence.refraction(cornea, length, position, lens))
 
 
 def around(values: Values, words: Words) -> None:
