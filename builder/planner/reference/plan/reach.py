@@ -25,9 +25,6 @@ def another_lens(values: Values) -> None:
         & (exact >= first - CONSTANTS.rounding_slack)
         & (exact <= last - step + CONSTANTS.rounding_slack)
     )
-    known = there(exact) & there(first + last + step)
-    flags = np.where(known, reaches.astype(float), np.nan)
-    values.put("lenses", reaches_right=flags[:, 0], reaches_left=flags[:, 1])
     found, at = reaches.any(axis=-1), reaches.argmax(axis=-1)
 
     def of_it(key: str) -> np.ndarray:
@@ -37,9 +34,6 @@ def another_lens(values: Values) -> None:
     values.put(
         "eyes",
         out_of_reach=beyond,
-        other_lens_place=np.where(found, at + 1.0, np.nan),
         other_lens_name=np.where(found, of_it("lens_name"), ""),
-        other_from=start,
-        other_step=rise,
         other_power=start + np.ceil((eye.exact_power - start) / rise - CONSTANTS.rounding_slack) * rise,
     )
