@@ -11,7 +11,7 @@ import numpy as np
 
 from builder.planner.reference import toric
 from builder.planner.reference.constants import CONSTANTS
-from builder.planner.reference.plan.cells import Array, Values
+from builder.planner.reference.plan.cells import Array, Values, there
 
 
 class Trace(NamedTuple):
@@ -27,8 +27,9 @@ class Trace(NamedTuple):
 
 def trace(values: Values, list_name: str, eye: Trace, lens_cylinder: Array, marks: Array) -> None:
     """The rows of the trace for lens cylinders and marks, of the shape of the eye or one that it broadcasts to."""
+    marked = np.where(there(marks), lens_cylinder, np.nan)  # the cells want marks of a cylinder of 0 too
     found = toric.refraction_toric_langenbucher2004(
-        eye.cornea, eye.cylinder, eye.steep, eye.lens, lens_cylinder, marks, eye.length, eye.position
+        eye.cornea, eye.cylinder, eye.steep, eye.lens, marked, marks, eye.length, eye.position
     )
     at_cornea, worn = found.cornea, found.spectacles
     wanted = toric.vergence_at_cornea(eye.lens, lens_cylinder, 0.0, eye.length, eye.position)  # no marks change a mean
