@@ -72,7 +72,7 @@ def backup(values: Values, words: Words) -> None:
         backup_exact=exact,
         backup_steps_to_last=np.broadcast_to(end, raw.shape),
         backup_power=power,
-        backup_refraction=in_focus(cornea, length, position, power)["refraction_predicted"],
+        backup_refraction=in_focus(cornea, length, position, power),
     )
     in_bag, slack = eye.lens_power, CONSTANTS.rounding_slack
     strong = in_bag > CONSTANTS.sulcus_rule_strong + CONSTANTS.rounding_slack

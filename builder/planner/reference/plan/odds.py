@@ -141,7 +141,7 @@ def lessons(values: Values) -> None:
         "eyes",
         standard_plan_asked=np.where(there(eye.mean_k), asked.astype(float), np.nan),
         standard_power=power,
-        standard_refraction=in_focus(eye.lead_cornea, length, position, power)["refraction_predicted"],
+        standard_refraction=in_focus(eye.lead_cornea, length, position, power),
     )
     _turned(values)
     _vectors(values)
