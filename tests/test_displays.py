@@ -107,7 +107,7 @@ def test_a_row_that_programs_read_does_not_only_display(tmp_path: Path) -> None:
     plant(specs, '  { key = "planted_row", display = true, publish = "planted", formula = "mean_k*2" },')
     error = told(specs)
     assert (error.file, error.key) == (FILE, "planted_row")
-    assert "is a display, and is read by programs as 'planted'" in str(error)
+    assert "only displays, and is read by programs as 'planted'" in str(error)
 
 
 def test_a_row_that_only_displays_needs_no_twin_and_has_none(tmp_path: Path) -> None:

@@ -2,8 +2,7 @@
 
 Another method: powers by ray-transfer matrices (vergence), where the cells have vergence equations in closed form;
 corneal heights by half-angles (lens_position), where they take roots.
-An echo: the rule for the position K, the look-up of the lens and what is left before the focus as the cells compute
-them.
+An echo: the rule for the position K and the look-up of the lens as the cells compute them.
 """
 
 from __future__ import annotations

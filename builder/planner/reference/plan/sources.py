@@ -2,7 +2,7 @@
 
 Another method: complex numbers, power matrices and vergence matrices (astigmatism, vectors), where the cells reckon X
 and Y apart by cosines and sines.
-An echo: the cylinders, and the source in force by comparisons, as the cells compute them.
+An echo: the source in force, by comparisons as the cells compute it.
 """
 
 from __future__ import annotations
