@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from graphlib import TopologicalSorter
+from graphlib import CycleError
 from itertools import pairwise
 from typing import Any
 
@@ -32,6 +32,16 @@ class Book:
         self._held = {self._cell(cell): plain(value) for cell, value in held.items()}
         self._typed: dict[int, Any] = {}
         self._now = 0
+        self._translate(formulas)
+        self._readers: list[list[int]] = [[] for _ in self._values]
+        self._order = self._ordered()
+        for node, value in self._held.items():
+            self._values[node] = value
+        self._waiting = bytearray(len(self._values))
+        for node in self._made:
+            self._waiting[node] = 1
+
+    def _translate(self, formulas: Mapping[Cell, str]) -> None:
         patterns: dict[str, Compute] = {}
         written: dict[tuple[str, str], int] = {}
         for cell, formula in formulas.items():
@@ -44,17 +54,24 @@ class Book:
                     written[cell[0], name] = self._named(cell[0], name)
                 reads.append(written[cell[0], name])
             self._made[self._cell(cell)] = patterns[pattern], tuple(reads)
-        order = TopologicalSorter({node: reads for node, (_, reads) in self._made.items()}).static_order()
-        self._order = [node for node in order if node in self._made]
-        self._readers: list[list[int]] = [[] for _ in self._values]
-        for node, (_, all_read) in self._made.items():
-            for read in set(all_read):
-                self._readers[read].append(node)
-        for node, value in self._held.items():
-            self._values[node] = value
-        self._waiting = bytearray(len(self._values))
-        for node in self._made:
-            self._waiting[node] = 1
+
+    def _ordered(self) -> list[int]:
+        """The nodes that are computed, each behind all that it reads; notes who reads each."""
+        made, readers, lacking = self._made, self._readers, {}
+        for node, (_, reads) in made.items():
+            all_read = set(reads)
+            lacking[node] = sum(read in made for read in all_read)
+            for read in all_read:
+                readers[read].append(node)
+        order = [node for node, count in lacking.items() if not count]
+        for node in order:  # which grows as it is walked
+            for reader in readers[node]:
+                lacking[reader] -= 1
+                if not lacking[reader]:
+                    order.append(reader)
+        if len(order) < len(made):
+            raise CycleError("a formula reads itself", [self._cells.get(node) for node in made.keys() - order])
+        return order
 
     @property
     def leaves(self) -> list[Cell]:
