@@ -66,11 +66,12 @@ def _with_numbers(values: Values, words: Words) -> None:
     order = np.where(eye.turn_worthwhile == 1, say("turn_it"), say("turn_all_the_same"))
     sense = np.where(eye.turn_counter == 1, say("turn_counter"), say("turn_clockwise"))
     told = order + degrees + sense + seen + say("turn_to") + best + say("turn_seat")
-    known = there(eye.turn_gain) & there(eye.way_shown)
+    known = there(eye.turn_gain) & (eye.way_shown == 1)
+    waits = say("exchange_waits") + _whole(eye.settled_after) + say("exchange_waits_end")
     values.put(
         "eyes",
         turn_told=np.where(known, told, ""),
-        waits_said=say("exchange_waits") + _whole(eye.settled_after) + say("exchange_waits_end"),
+        waits_said=np.where(eye.settled == 0, waits, ""),
     )
 
 

@@ -87,7 +87,7 @@ def lead(values: Values, words: Words) -> None:
         lead_fixed=flag(by_hand | reshaped & ~asked),
         safe_side_asked=flag(asked),
         lead_name=_named(place, words),
-        by_hand_said=by_hand_said,
+        by_hand_said=np.where(by_hand, by_hand_said, ""),
         lead_said=said,
         lead_place=place,
     )
