@@ -20,12 +20,16 @@ from tests.support.workbooks import case_files, typed_case
 
 KEPT = Path(__file__).with_name("met.csv")
 EXCEPT: dict[Site, str] = {  # not judged: why
-    ("answer_sentence", 1): "a lens of a cylinder of 1e-9 D",
-    ("end_haigis", 1): "a lens less than a step behind the cornea, where only the reference asks whether it can lie",
-    ("end_haigis", 2): "likewise",
+    ("formula_lacks", 1): "the root of what arithmetic leaves of 0",
+    ("haigis_counts", 1): "a lens less than a step behind the cornea, where only the reference asks whether it can lie",
+    ("haigis_counts", 2): "likewise",
+    ("lens_position", 1): "likewise",
+    ("position_in_reach", 1): "likewise",
+    ("position_in_reach", 2): "likewise",
     ("raw_effective_position", 1): "the root of what arithmetic leaves of 0",
-    ("seen_complete", 2): "a cylinder typed as 1e-9 D less than the smallest that has an axis",
-    ("visit_steady", 3): "the cells turn the lens by an angle of six decimals: 1e-9 D at its ends",
+    ("srkt_dome_height", 1): "likewise",
+    ("state_incision_sia", 1): "an incision effect of 1e-9 D, which the cells take for none",
+    ("toric_in_sulcus", 2): "a lens of a cylinder of 1e-9 D",
 }
 FULL = 25  # typed cells of a case that is worth trying
 AT_ONCE = 16  # comparisons whose states the reference computes together

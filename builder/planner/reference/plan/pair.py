@@ -19,7 +19,7 @@ def both_eyes(values: Values, words: Words) -> None:
     sphere, cylinder, axis, vertex = (
         values.get("checkups", f"seen_{key}") for key in ("sphere", "cylinder", "axis", "vertex")
     )
-    complete = there(sphere) & there(cylinder) & (there(axis) | (np.abs(cylinder) < CONSTANTS.axis_free_below))
+    complete = there(sphere) & there(cylinder) & (there(axis) | (np.abs(cylinder) < CONSTANTS.axis_free))
     last = np.where(complete, np.arange(1.0, complete.shape[-1] + 1), 0.0).max(axis=-1)
     at = np.maximum(last - 1, 0).astype(int)[..., None]
     seen = [np.take_along_axis(row, at, axis=-1)[..., 0] for row in (sphere, sphere + cylinder)]
