@@ -20,10 +20,10 @@ from builder.planner.reference.plan.cells import Values
 from builder.planner.reference.register.errors import LIMITS, limit, wilson
 from builder.planner.reference.register.patients import design
 from builder.planner.values import evaluate_cases
-from tests.support.register_lines import invented_lines, paired, row_of
-from tests.support.witnesses import witness
+from tests.support.register_lines import invented_lines, of_patients, paired, row_of
+from tests.support.witnesses import compare, witness
 
-LINES, SHORT, Z = 120, 12, 1.96
+LINES, PATIENTS, SHORT, Z = 120, 24, 12, 1.96
 Line = dict[str, Any]
 
 
@@ -120,6 +120,14 @@ def test_one_eye_a_patient_has_the_limits_of_print(register: Model) -> None:
         of_scipy = binomtest(int((np.abs(some) <= limit(key) + 1e-9).sum()), some.size).proportion_ci(method="wilson")
         assert of_series(values, f"wilson_low_{key}") == pytest.approx(100 * of_scipy.low, abs=2e-3)
         assert of_series(values, f"wilson_high_{key}") == pytest.approx(100 * of_scipy.high, abs=2e-3)
+
+
+def test_the_cells_come_to_the_same_by_pairs() -> None:
+    """In registers long enough for lens constants, ellipses and an incision; the reference knows no pair."""
+    model = load_model(REGISTER, lines=2 * PATIENTS)
+    states = {str(number): typed for number, typed in enumerate(of_patients(model, PATIENTS))}
+    found = compare(model, states, witness(REGISTER, lines=2 * PATIENTS))
+    assert found.cells > 10_000 and not found.wrong, "\n".join(found.told(model))
 
 
 def test_an_eye_copied_as_its_fellow_tells_nothing_new(register: Model) -> None:

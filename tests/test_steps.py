@@ -4,14 +4,9 @@ Each step is computed wrongly, in all its cells at once, in one state after the 
 holds is another. Expected is only that something tells it, so nothing here is our own output.
 """
 
-from collections.abc import Iterator
-from typing import Any
-
-from builder.engine.layout import Place
-from builder.engine.model import Model, load_model
+from builder.engine.model import load_model
 from builder.planner.books import PLAN, REGISTER
-from builder.planner.exchange.register import register_cells
-from tests.support.register_lines import paired
+from tests.support.register_lines import of_patients
 from tests.support.steps import Trial
 from tests.support.witnesses import SHORT, short_registers
 from tests.support.workbooks import case_files, typed_case
@@ -31,17 +26,4 @@ def test_a_step_of_the_register_that_is_wrong_is_told() -> None:
     trial = Trial(short)
     assert len(trial.steps) > 500
     left = trial.unnoticed(list(short_registers(short).values()))
-    assert Trial(full).unnoticed(list(_of_patients(full)), of=left) == []
-
-
-def _of_patients(model: Model) -> Iterator[dict[Place, Any]]:
-    """Both eyes of patients, most of them with one lens in regular corneas; then as much too hyperopic as can be."""
-    lines = paired(PATIENTS, seed=9)
-    for number, line in enumerate(lines):
-        line["predicted_as_measured"] = line["predicted_srkt"] + 0.2
-        if number % 5 == 0:
-            line.pop("ring_axis_before", None)
-        if number % 6:
-            line |= {"lens": "Example toric", "corneal_diagnosis": "regular", "mean_k_source": "ring"}
-    yield register_cells(model, lines)
-    yield register_cells(model, [line | {"sphere": line["sphere"] + 3} for line in lines])
+    assert Trial(full).unnoticed(of_patients(full, PATIENTS), of=left) == []

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from builder.engine.layout import Place
 from builder.engine.model import Model
 from builder.engine.values import cell_values
-from builder.planner.exchange.register import Line
+from builder.planner.exchange.register import Line, register_cells
 from builder.planner.reference import lens_position as place
 from builder.planner.reference import vergence
 from builder.planner.reference.lens_length import adjusted_length_wang2011
@@ -66,6 +66,19 @@ def paired(count: int, seed: int) -> list[dict[str, Any]]:
         for eye, more in (("right", 0.0), ("left", 0.25 * (number % 3 - 1))):
             lines.append({**line, "file_number": f"P{number}", "eye": eye, "sphere": line["sphere"] + more})
     return lines
+
+
+def of_patients(model: Model, count: int) -> list[dict[Place, Any]]:
+    """Two registers of so many patients, most eyes with one lens in regular corneas; the other as much too hyperopic as
+    can be."""
+    lines = paired(count, seed=9)
+    for number, line in enumerate(lines):
+        line["predicted_as_measured"] = line["predicted_srkt"] + 0.2
+        if number % 5 == 0:
+            line.pop("ring_axis_before", None)
+        if number % 6:
+            line |= {"lens": "Example toric", "corneal_diagnosis": "regular", "mean_k_source": "ring"}
+    return [register_cells(model, part) for part in (lines, [line | {"sphere": line["sphere"] + 3} for line in lines])]
 
 
 def _line(number: int, draw: np.random.Generator) -> dict[str, Any]:

@@ -58,9 +58,7 @@ def lens_constants(book: RegisterBook, rows: Rows) -> None:
     regular, lengths = _members(book, rows), _lengths(rows)
     bases = _positions(rows, lengths)
     for formula in FORMULAS:
-        _formula(
-            book, rows, formula, np.where(np.isnan(bases[formula]), np.nan, regular), lengths[formula], bases[formula]
-        )
+        _formula(book, rows, formula, regular, lengths[formula], bases[formula])
 
 
 def _members(book: RegisterBook, rows: Rows) -> Array:
@@ -80,33 +78,24 @@ def _members(book: RegisterBook, rows: Rows) -> Array:
     return regular
 
 
-def _formula(book: RegisterBook, rows: Rows, formula: str, listed: Array, length: Array, base: Array) -> None:
+def _formula(book: RegisterBook, rows: Rows, formula: str, regular: Array, length: Array, base: Array) -> None:
     """One formula: the error of each line with the mean constant in use, then lens by lens."""
-    old, lens, achieved = (
-        rows.number(f"{BY_A_CONSTANT[0] if formula in BY_A_CONSTANT else formula}_constant"),
-        rows.number("implanted_power"),
-        rows.line("achieved_mean"),
-    )
-    listed = np.where(np.isnan(old), np.nan, listed)
-    optical, cornea = (
-        vergence.optical_length(NAMES[formula], length),
-        vergence.corneal_power(NAMES[formula], rows.number("mean_k")),
-    )
-    slope, missed, table = slope_of(formula), np.full(old.shape, np.nan), []
+    name, slope, own = NAMES[formula], slope_of(formula), BY_A_CONSTANT[0] if formula in BY_A_CONSTANT else formula
+    old, lens, achieved = rows.number(f"{own}_constant"), rows.number("implanted_power"), rows.line("achieved_mean")
+    optical, cornea = vergence.optical_length(name, length), vergence.corneal_power(name, rows.number("mean_k"))
+    listed = np.where(np.isnan(base) | np.isnan(old), np.nan, regular)
+    missed, table = np.full(old.shape, np.nan), []
     for number in range(1, book.lenses + 1):
         start = mean(old[listed == number])
         judged = (listed == number) & _within_reach(optical, base + slope * start, lens)
 
-        def miss(constant: float, judged: NDArray[np.bool_] = judged) -> Array:
-            position = base[judged] + slope * constant
-            return achieved[judged] - vergence.refraction(cornea[judged], optical[judged], position, lens[judged])
+        def miss(constant: float, at: NDArray[np.bool_] = judged) -> Array:
+            return achieved[at] - vergence.refraction(cornea[at], optical[at], base[at] + slope * constant, lens[at])
 
         missed[judged] = miss(start)
-        table.append(
-            {f"{formula}_{key}": value for key, value in _constant(start, slope, miss, rows.patient[judged]).items()}
-        )
+        table.append(_constant(start, slope, miss, rows.patient[judged]))
     rows.put("lines", **{f"{formula}_miss1": missed})
-    rows.table("lens_rows", table)
+    rows.table("lens_rows", table, f"{formula}_")
 
 
 def _within_reach(optical: Array, first: Array, power: Array) -> NDArray[np.bool_]:
@@ -125,12 +114,8 @@ def _constant(start: float, slope: float, miss: Callable[[float], Array], patien
     usual = CONSTANTS.usual_slope * slope
     tried, means = [start], [mean(errors)]
     for step in STEPS:
-        (last, now), turn = (tried[-1], means[-1]), usual
-        if step > 1 and abs(now - means[-2]) >= CONSTANTS.rounding_slack:
-            turn = (means[-2] - now) / (last - tried[-2])
-        elif step > 1:
-            turn = np.inf
-        tried.append(float(np.clip(last + now / turn, start - reach, start + reach)))
+        toward = means[-1] / usual if step == 1 else _by_secant(*tried[-2:], *means[-2:])
+        tried.append(float(np.clip(tried[-1] + toward, start - reach, start + reach)))
         means.append(mean(miss(tried[-1])))
     moved = tried[1] - start
     turned = usual if abs(moved) < CONSTANTS.rounding_slack else abs((means[1] - means[0]) / moved)
@@ -142,3 +127,8 @@ def _constant(start: float, slope: float, miss: Callable[[float], Array], patien
         "missed": float(abs(means[-1]) - CONSTANTS.precision_of_root > CONSTANTS.rounding_slack),
         "other": float(abs(tried[-1] - start) - margin > CONSTANTS.rounding_slack),
     }
+
+
+def _by_secant(before: float, last: float, was: float, now: float) -> float:
+    """How far on from the last constant the mean error is nought if it goes straight; nowhere if it stood still."""
+    return 0.0 if abs(now - was) < CONSTANTS.rounding_slack else -now * (last - before) / (now - was)

@@ -54,9 +54,9 @@ class Rows:
                 raise ValueError(f"{list_name}.{key} is given twice")
             self.values[list_name, key] = np.asarray(value)
 
-    def table(self, list_name: str, columns: Sequence[Mapping[str, float]]) -> None:
+    def table(self, list_name: str, columns: Sequence[Mapping[str, float]], prefix: str = "") -> None:
         """Adds rows of a list from what each of its instances has, by key."""
-        self.put(list_name, **{key: np.array([each[key] for each in columns]) for key in columns[0]})
+        self.put(list_name, **{f"{prefix}{key}": np.array([each[key] for each in columns]) for key in columns[0]})
 
     def line(self, key: str) -> NDArray[Any]:
         """A row of the lines."""
