@@ -11,7 +11,7 @@ import numpy as np
 
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.register.patients import standard_error
-from builder.planner.reference.register.rows import Array, Rows, beside, mean, median, sd
+from builder.planner.reference.register.rows import Array, Rows, beside, by_key, mean, median, sd
 from builder.planner.reference.vectors import ComplexArray, double_angle, magnitude_and_axis, spectacle_to_cornea
 
 CLOUDS = ("origin", "outcome", "target", "surgical", "missed")
@@ -112,7 +112,7 @@ def f_part(eyes: float) -> float:
 
 def clouds_table(rows: Rows, clouds: dict[str, ComplexArray]) -> None:
     """Centroid and ellipses of each cloud; half-axes from the eigenvalues of the covariance matrix."""
-    rows.table("clouds", [_cloud(clouds[key], rows.patient) for key in CLOUDS])
+    rows.put("clouds", **by_key([_cloud(clouds[key], rows.patient) for key in CLOUDS]))
 
 
 def _cloud(vectors: ComplexArray, patient: Array) -> dict[str, float]:

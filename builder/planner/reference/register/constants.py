@@ -19,7 +19,7 @@ from builder.planner.reference import vergence
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.lens_length import adjusted_length_wang2011
 from builder.planner.reference.register.patients import standard_error
-from builder.planner.reference.register.rows import FORMULAS, Array, RegisterBook, Rows, mean
+from builder.planner.reference.register.rows import FORMULAS, Array, RegisterBook, Rows, by_key, mean
 
 BY_A_CONSTANT = ("srkt", "t2")  # both the same one; the others have a constant that is a length itself
 NAMES = dict(zip(FORMULAS, vergence.FORMULAS, strict=True))
@@ -95,7 +95,7 @@ def _formula(book: RegisterBook, rows: Rows, formula: str, regular: Array, lengt
         missed[judged] = miss(start)
         table.append(_constant(start, slope, miss, rows.patient[judged]))
     rows.put("lines", **{f"{formula}_miss1": missed})
-    rows.table("lens_rows", table, f"{formula}_")
+    rows.put("lens_rows", **by_key(table, f"{formula}_"))
 
 
 def _within_reach(optical: Array, first: Array, power: Array) -> NDArray[np.bool_]:

@@ -11,7 +11,7 @@ import numpy as np
 
 from builder.planner.reference.constants import CONSTANTS
 from builder.planner.reference.register import patients
-from builder.planner.reference.register.rows import SERIES, Array, Rows, beside, mean, median, sd, there
+from builder.planner.reference.register.rows import SERIES, Array, Rows, beside, by_key, mean, median, sd, there
 
 LIMITS = ("quarter", "half", "three_quarters", "one")
 GROUPS = {"diagnoses": 9, "bands": 3, "periods": 5}
@@ -47,7 +47,7 @@ def line_errors(rows: Rows) -> None:
     last = np.nanmax(date) if np.any(~np.isnan(date)) else np.nan
     rows.put("lines", achieved_mean=achieved, line_years=(last - date) / CONSTANTS.days_a_year)
     rows.put("lines", **{f"error_{key}": error for key, error in errors.items()})
-    rows.table("series", [_of_series(error, rows.patient) for error in errors.values()])
+    rows.put("series", **by_key([_of_series(error, rows.patient) for error in errors.values()]))
 
 
 def _shares(size: Array, patient: Array, prefix: str = "") -> dict[str, float]:
@@ -101,11 +101,14 @@ def groups(rows: Rows) -> None:
     members = {"diagnoses": diagnosis, "bands": beside(k, band), "periods": beside(years, period)}
     for name, count in GROUPS.items():
         wholes = [np.where(members[name] == n, error, np.nan) for n in range(1, count + 1)]
-        rows.table(name, [_of_group(whole, rows.patient) for whole in wholes])
+        rows.put(name, **by_key([_of_group(whole, rows.patient) for whole in wholes]))
     cones = [np.abs(there(error[(diagnosis == 2) & (members["bands"] == n)])) for n in range(1, GROUPS["bands"] + 1)]
     within = {key: limit(key) + CONSTANTS.rounding_slack for key in ("half", "one")}
     shares = [{f"cone_{key}": 100 * mean((sizes <= most) * 1.0) for key, most in within.items()} for sizes in cones]
-    rows.table("bands", [{"cone_eyes": float(sizes.size), **share} for sizes, share in zip(cones, shares, strict=True)])
+    rows.put(
+        "bands",
+        **by_key([{"cone_eyes": float(sizes.size), **share} for sizes, share in zip(cones, shares, strict=True)]),
+    )
 
 
 def _of_group(whole: Array, patient: Array) -> dict[str, float]:

@@ -54,10 +54,6 @@ class Rows:
                 raise ValueError(f"{list_name}.{key} is given twice")
             self.values[list_name, key] = np.asarray(value)
 
-    def table(self, list_name: str, columns: Sequence[Mapping[str, float]], prefix: str = "") -> None:
-        """Adds rows of a list from what each of its instances has, by key."""
-        self.put(list_name, **{f"{prefix}{key}": np.array([each[key] for each in columns]) for key in columns[0]})
-
     def line(self, key: str) -> NDArray[Any]:
         """A row of the lines."""
         return self.values["lines", key]
@@ -80,6 +76,11 @@ def objects(values: Sequence[Any]) -> NDArray[Any]:
     array = np.empty(len(values), dtype=object)
     array[:] = values
     return array
+
+
+def by_key(instances: Sequence[Mapping[str, float]], prefix: str = "") -> dict[str, Array]:
+    """Rows of a list from what each of its instances has."""
+    return {f"{prefix}{key}": np.array([each[key] for each in instances]) for key in instances[0]}
 
 
 def beside(row: ArrayLike, values: ArrayLike) -> NDArray[Any]:
