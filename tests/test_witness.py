@@ -12,7 +12,8 @@ from builder.engine.layout import Place
 from builder.engine.model import Model, load_model
 from builder.engine.spec.model import ErrorValue
 from builder.engine.witness.book import Book, Cell
-from builder.engine.witness.translate import Untranslated, pattern_of, translate
+from builder.engine.witness.copies import Copied, runs
+from builder.engine.witness.translate import Untranslated, translate
 from builder.planner.books import PLAN, REGISTER
 from tests.support.witnesses import SHORT, Compared, compare, short_registers, witness
 from tests.support.workbooks import case_files, typed_case
@@ -115,7 +116,7 @@ def test_what_programs_mean_by_a_formula(formula: str, typed: object, wanted: ob
 @pytest.mark.parametrize("formula", ["NOW()", "SUM(A1", "A1 B1", "1+", "A1#", "IF(A1,1)", "lower"])
 def test_what_is_not_of_the_dialect_is_refused(formula: str) -> None:
     with pytest.raises(Untranslated):
-        translate(pattern_of(formula)[0])
+        translate(Copied("Sheet", formula).pattern)
 
 
 def test_a_state_leaves_nothing_behind(model: Model) -> None:
@@ -157,3 +158,22 @@ def test_a_wrong_cell_is_found_and_told(model: Model) -> None:
     found = compare(model, {"ready": typed_case("ready")}, Deaf())  # type: ignore[arg-type]
     assert found.wrong > 100 and len(found.first) < 10
     assert "right.state_axial_length Readings!" in told(model, found)
+
+
+def test_a_copy_further_down_is_known_by_its_formula() -> None:
+    """Lines move where no $ stands before them; a percent sign, a text and a title with digits stay as they are."""
+    copied = Copied("Own", "IF(Sheet2!B5>$C7,D$3:D6,\"B5 %\"&'A 1'!$E$9)")
+    assert copied.pattern == 'IF(@>@,@,"B5 %"&@)'
+    assert copied.formula(0) == "IF(Sheet2!B5>$C7,D$3:D6,\"B5 %\"&'A 1'!$E$9)"
+    assert copied.formula(4) == "IF(Sheet2!B9>$C11,D$3:D10,\"B5 %\"&'A 1'!$E$9)"
+    assert [moves for _, moves in copied.names] == [[1], [1], [0, 1], [0]]
+    assert copied.names[2][0] == [("Own", 2, 3), ("Own", 5, 3)]
+
+
+def test_a_column_of_copies_is_one_run_until_a_formula_differs() -> None:
+    formulas = {("S", line, 1): f"A{line + 1}*2" for line in range(4)} | {("S", 4, 1): "A5*3", ("S", 6, 1): "A7*3"}
+    assert [(cell, count) for cell, _, count in runs(formulas)] == [
+        (("S", 0, 1), 4),
+        (("S", 4, 1), 1),
+        (("S", 6, 1), 1),
+    ]

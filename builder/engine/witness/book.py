@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from graphlib import CycleError
-from itertools import pairwise
 from typing import Any
 
-from builder.engine.addresses import apart, spot
+from builder.engine.witness.copies import runs
 from builder.engine.witness.operands import Area, Fault, error_of
-from builder.engine.witness.translate import Compute, pattern_of, translate
+from builder.engine.witness.translate import Compute, translate
 
 Cell = tuple[str, int, int]  # sheet title, line and column from 0
 
@@ -32,7 +31,9 @@ class Book:
         self._held = {self._cell(cell): plain(value) for cell, value in held.items()}
         self._typed: dict[int, Any] = {}
         self._now = 0
+        self._runs: dict[tuple[Cell, int], list[int]] = {}
         self._translate(formulas)
+        self._runs.clear()
         self._readers: list[list[int]] = [[] for _ in self._values]
         self._order = self._ordered()
         for node, value in self._held.items():
@@ -43,17 +44,29 @@ class Book:
 
     def _translate(self, formulas: Mapping[Cell, str]) -> None:
         patterns: dict[str, Compute] = {}
-        written: dict[tuple[str, str], int] = {}
-        for cell, formula in formulas.items():
-            pattern, cells = pattern_of(formula)
-            if pattern not in patterns:
-                patterns[pattern] = translate(pattern)
-            reads = []
-            for name in cells:
-                if (cell[0], name) not in written:
-                    written[cell[0], name] = self._named(cell[0], name)
-                reads.append(written[cell[0], name])
-            self._made[self._cell(cell)] = patterns[pattern], tuple(reads)
+        for (sheet, line, column), copied, count in runs(formulas):
+            pattern = copied.pattern
+            compute = patterns[pattern] if pattern in patterns else patterns.setdefault(pattern, translate(pattern))
+            own = self._run((sheet, line, column), count)
+            columns = [self._reads(corners, moves, count) for corners, moves in copied.names]
+            reads = zip(*columns, strict=True) if columns else [()] * count
+            self._made.update(zip(own, [(compute, nodes) for nodes in reads], strict=True))
+
+    def _reads(self, corners: Sequence[Cell], moves: Sequence[int], count: int) -> Sequence[int]:
+        """The nodes that a name of a formula stands for in each of its copies."""
+        if not any(moves):
+            return [self._named(corners)] * count
+        if len(corners) == 1:
+            return self._run(corners[0], count)
+        spots = [list(zip(corners, moves, strict=True))] * count
+        return [self._named([(s, at + down * m, of) for (s, at, of), m in ends]) for down, ends in enumerate(spots)]
+
+    def _run(self, cell: Cell, count: int) -> list[int]:
+        """The nodes of a cell and of those below it."""
+        if (cell, count) not in self._runs:
+            sheet, line, column = cell
+            self._runs[cell, count] = [self._cell((sheet, at, column)) for at in range(line, line + count)]
+        return self._runs[cell, count]
 
     def _ordered(self) -> list[int]:
         """The nodes that are computed, each behind all that it reads; notes who reads each."""
@@ -147,23 +160,19 @@ class Book:
             self._values.append(None)
         return self._node[cell]
 
-    def _named(self, sheet: str, name: str) -> int:
-        """The node of a cell or an area as a formula on a sheet writes it."""
-        title, area = apart(name)
-        title = title or sheet
-        ends = [(title, line - 1, column - 1) for column, line in map(spot, area.split(":"))]
+    def _named(self, ends: Sequence[Cell]) -> int:
+        """The node of a cell, or of the area between two corners."""
         if len(ends) == 1:
             return self._cell(ends[0])
-        for first, last in pairwise(ends):
-            key = first, last
-            if key not in self._node:
-                lines, width = range(first[1], last[1] + 1), last[2] - first[2] + 1
-                nodes = [self._cell((title, line, first[2] + step)) for line in lines for step in range(width)]
-                self._node[key] = node = len(self._values)
-                self._values.append(None)
-                self._areas[node] = tuple(nodes)
-                self._made[node] = _area_of(width), tuple(nodes)
-        return self._node[key]
+        first, last = ends
+        if (first, last) not in self._node:
+            lines, width = range(first[1], last[1] + 1), last[2] - first[2] + 1
+            nodes = [self._cell((first[0], line, first[2] + step)) for line in lines for step in range(width)]
+            self._node[first, last] = node = len(self._values)
+            self._values.append(None)
+            self._areas[node] = tuple(nodes)
+            self._made[node] = _area_of(width), tuple(nodes)
+        return self._node[first, last]
 
 
 def _area_of(width: int) -> Compute:

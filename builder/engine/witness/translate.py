@@ -37,19 +37,6 @@ class Untranslated(Exception):
     """A formula that is not of the dialect."""
 
 
-def pattern_of(formula: str) -> tuple[str, list[str]]:
-    """A formula with @ in the place of each cell or area, and these as they are written."""
-    cells: list[str] = []
-
-    def taken(found: re.Match[str]) -> str:
-        if found[1] is None:
-            return found[0]
-        cells.append(found[1])
-        return "@"
-
-    return CELL_OR_TEXT.sub(taken, formula), cells
-
-
 def translate(pattern: str) -> Compute:
     """The function that computes a pattern. Raises Untranslated."""
     parser = _Parser(pattern)
