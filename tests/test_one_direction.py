@@ -34,7 +34,7 @@ ENGINE: dict[str, tuple[str, ...]] = {
     "witness": ("addresses", "spec", "layout", "model"),
     "write": ("addresses", "spec", "version", "kept", "layout", "formula", "model"),
     "shown": ("layout", "formula", "model"),
-    "values": ("spec", "same", "layout", "model", "witness", "shown"),
+    "values": ("spec", "kept", "same", "layout", "model", "witness", "shown"),
     "twins": ("layout", "model", "values"),
     "exchange": ("addresses", "told", "spec", "same", "layout", "model", "write", "values"),
     "editions": ("addresses", "told", "spec", "same", "layout", "dump", "model", "values", "exchange"),

@@ -177,3 +177,12 @@ def test_a_column_of_copies_is_one_run_until_a_formula_differs() -> None:
         (("S", 4, 1), 1),
         (("S", 6, 1), 1),
     ]
+
+
+def test_a_book_that_was_kept_computes_as_before() -> None:
+    """Its functions are made again from what is written of them, its areas too."""
+    book = Book({("S", 0, 1): "SUM(A1:A2)*2", ("S", 1, 1): 'IF(B1>5,"much",B1)'}, {})
+    again = pickle.loads(pickle.dumps(book))
+    for one in (book, again):
+        one.type({("S", 0, 0): 1, ("S", 1, 0): 2})
+    assert again.values([("S", 0, 1), ("S", 1, 1)]) == book.values([("S", 0, 1), ("S", 1, 1)]) == [6.0, "much"]

@@ -22,7 +22,7 @@ HERE = Path(__file__).resolve().parents[1]
 KEPT = HERE.parent / ".kept"  # no part of the project: to be thrown away at any time
 OTHERWISE = "KEEP_NOTHING"  # this variable of the environment: make everything anew, and keep nothing
 NOT_READ = {"cases", "editions"}  # folders of the specs that no workbook is made from
-NEWEST = 16  # kept at most, of all kinds
+NEWEST = 24  # kept at most, of all kinds
 
 Made = TypeVar("Made")
 

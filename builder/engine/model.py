@@ -34,6 +34,16 @@ class Model:
         """None, or the one of write.again; of this very model, for a changed copy of it is written otherwise."""
         return []
 
+    @cached_property
+    def evaluators(self) -> list[Any]:
+        """None, or the one of the rows that the reference does not give; of this very model, too."""
+        return []
+
+    @cached_property
+    def as_loaded(self) -> bool:
+        """Whether it is what the specs say, as load_model gave it, and no changed copy of that."""
+        return False
+
     def at(self, place: Place) -> tuple[str, str]:
         """A cell as a file has it: sheet title and address."""
         return self.spec.sheet_title(place.sheet), place.address
@@ -93,7 +103,9 @@ def _loaded(name: str, language: str, specs: Path, lines: int | None) -> Model:
     """As load_model, which calls it always alike, so that nothing is built twice."""
     if specs != SPECS:
         return build_model(name, language, specs, lines)
-    return kept(f"{name}-{language}-{lines or 'all'}", lambda: build_model(name, language, specs, lines))
+    found = kept(f"{name}-{language}-{lines or 'all'}", lambda: build_model(name, language, specs, lines))
+    vars(found)["as_loaded"] = True
+    return found
 
 
 def build_model(name: str, language: str, specs: Path, lines: int | None) -> Model:

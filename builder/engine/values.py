@@ -7,13 +7,15 @@ of many typed workbooks at once by row; `HOME`, where a missing value is to be c
 
 from __future__ import annotations
 
+import hashlib
 import importlib
 from collections.abc import Iterator, Mapping, Sequence
-from functools import lru_cache
-from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
+from functools import lru_cache, partial
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol, cast
 
 import numpy as np
 
+from builder.engine.kept import kept
 from builder.engine.layout import Layout, Place, Slot, formula_slots
 from builder.engine.model import Model, cited_text
 from builder.engine.same import NOISE
@@ -124,15 +126,12 @@ def _untwinned(model: Model, values: Computed) -> Displayed:
     """The evaluator of the rows that the reference does not give, made once for a model."""
     from builder.engine.witness.displayed import Displayed  # late: not every command asks it
 
-    made = _made(model.layout)
-    if not made or made[0].model is not model:
-        made[:] = [Displayed(model, values.rows)]
-    return made[0]
-
-
-@lru_cache(maxsize=8)
-def _made(layout: Layout) -> list[Displayed]:
-    return []
+    if not model.evaluators:
+        given = hashlib.sha256(repr(sorted(values.rows)).encode()).hexdigest()[:8]
+        name = f"evaluator-{model.spec.name}-{model.spec.language}-{len(model.layout.slots)}-{given}"
+        make = partial(Displayed, model, values.rows)
+        model.evaluators.append(kept(name, make) if model.as_loaded else make())
+    return cast("Displayed", model.evaluators[0])
 
 
 class _Row(NamedTuple):

@@ -17,6 +17,7 @@ from builder.engine.spec.shapes import HEAD, SIDES, WORKBOOK, demand_shape, dema
 
 ONCE = "book"  # the name of the list of what is there once, where a workbook gives it none
 WHOLE = "whole"
+OF_SIDE = "point"  # what the points of each side stand under
 PAIR = 2  # sides, of which one is the other of the other
 GENERATED = "columns"  # the list of the columns of a long list's lines, which the builder makes
 
@@ -146,3 +147,13 @@ def read_lists(folder: Path, lines: int | None, sides: Sides, once: str) -> dict
         owners = ("",) if per == WHOLE else sides.keys if per == "side" else (per,)
         lists[name] = InstanceList(name, per, tuple(keys), apart, long, owners)
     return lists
+
+
+def of_whole(once: str) -> str:
+    """What the points of the whole workbook stand under, by the name of the list of what is there once."""
+    return f"{once}_point"
+
+
+def sentence_rows(once: str) -> dict[str, str]:
+    """The row that holds the sentence of each point, by the list of the points."""
+    return {f"{name}s": f"{name}_sentence" for name in (of_whole(once), OF_SIDE)}

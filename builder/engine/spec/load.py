@@ -14,10 +14,10 @@ from builder.engine.spec.hazards import read_hazards
 from builder.engine.spec.inputs import OFFERED, offered_block
 from builder.engine.spec.kinds import CHOICES
 from builder.engine.spec.lines import TABLE
-from builder.engine.spec.lists import ONCE, read_about, read_lists, read_sides
+from builder.engine.spec.lists import OF_SIDE, ONCE, of_whole, read_about, read_lists, read_sides
 from builder.engine.spec.model import Block, Input, Point, Sheet
 from builder.engine.spec.patterns import read_patterns, spelt_out_in
-from builder.engine.spec.points import OF_SIDE, confirm_list, of_whole, point_blocks, read_points
+from builder.engine.spec.points import confirm_list, point_blocks, read_points
 from builder.engine.spec.proofs import proof_block
 from builder.engine.spec.reading import SPECS, Constant, read_constants, read_toml
 from builder.engine.spec.shapes import (

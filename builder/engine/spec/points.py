@@ -6,23 +6,12 @@ from typing import Any
 
 from builder.engine.spec.errors import SpecError
 from builder.engine.spec.grammar import demand_formula
-from builder.engine.spec.lists import WHOLE, InstanceList, Sides
+from builder.engine.spec.lists import OF_SIDE, WHOLE, InstanceList, Sides, of_whole
 from builder.engine.spec.model import Block, Input, Point, Row
 from builder.engine.spec.reading import demand
 
 HINTS = {"number": "number_hint", "date": "date_hint"}  # how to type what came as a text, by the type of an input
-OF_SIDE = "point"  # what the points of each side stand under
 WARNINGS = ("soft", "confirm")  # the levels of what a person reads and confirms
-
-
-def of_whole(once: str) -> str:
-    """What the points of the whole workbook stand under, by the name of the list of what is there once."""
-    return f"{once}_point"
-
-
-def sentence_rows(once: str) -> dict[str, str]:
-    """The row that holds the sentence of each point, by the list of the points."""
-    return {f"{name}s": f"{name}_sentence" for name in (of_whole(once), OF_SIDE)}
 
 
 def confirm_list(table: dict[str, Any], sides: Sides) -> InstanceList:

@@ -8,7 +8,7 @@ from typing import Any
 
 from builder.engine.witness.copies import runs
 from builder.engine.witness.operands import Area, Fault, error_of
-from builder.engine.witness.translate import Compute, translate
+from builder.engine.witness.translate import Compute, functions_of, ready, translate
 
 Cell = tuple[str, int, int]  # sheet title, line and column from 0
 
@@ -27,6 +27,8 @@ class Book:
         self._cells: dict[int, Cell] = {}
         self._areas: dict[int, tuple[int, ...]] = {}
         self._values: list[Any] = []
+        self._by: dict[int, tuple[int, tuple[int, ...]]] = {}  # which function computes a node, and what it reads
+        self._widths: dict[int, int] = {}
         self._made: dict[int, tuple[Compute, tuple[int, ...]]] = {}
         self._held = {self._cell(cell): plain(value) for cell, value in held.items()}
         self._typed: dict[int, Any] = {}
@@ -34,6 +36,7 @@ class Book:
         self._runs: dict[tuple[Cell, int], list[int]] = {}
         self._translate(formulas)
         self._runs.clear()
+        self._make()
         self._readers: list[list[int]] = [[] for _ in self._values]
         self._order = self._ordered()
         for node, value in self._held.items():
@@ -43,14 +46,30 @@ class Book:
             self._waiting[node] = 1
 
     def _translate(self, formulas: Mapping[Cell, str]) -> None:
-        patterns: dict[str, Compute] = {}
+        patterns: dict[str, int] = {}
+        sources: list[str] = []
         for (sheet, line, column), copied, count in runs(formulas):
-            pattern = copied.pattern
-            compute = patterns[pattern] if pattern in patterns else patterns.setdefault(pattern, translate(pattern))
+            if copied.pattern not in patterns:
+                patterns[copied.pattern] = len(patterns)
+                sources.append(translate(copied.pattern))
             own = self._run((sheet, line, column), count)
             columns = [self._reads(corners, moves, count) for corners, moves in copied.names]
             reads = zip(*columns, strict=True) if columns else [()] * count
-            self._made.update(zip(own, [(compute, nodes) for nodes in reads], strict=True))
+            self._by.update(zip(own, [(patterns[copied.pattern], nodes) for nodes in reads], strict=True))
+        self._code = ready(sources)
+
+    def _make(self) -> None:
+        """The function of each node that is computed, by what is written of it."""
+        functions = functions_of(self._code)
+        self._made = {node: (functions[of], reads) for node, (of, reads) in self._by.items()}
+        self._made |= {node: (_area_of(width), self._areas[node]) for node, width in self._widths.items()}
+
+    def __getstate__(self) -> dict[str, Any]:
+        return {name: value for name, value in vars(self).items() if name != "_made"}
+
+    def __setstate__(self, state: dict[str, Any]) -> None:
+        vars(self).update(state)
+        self._make()
 
     def _reads(self, corners: Sequence[Cell], moves: Sequence[int], count: int) -> Sequence[int]:
         """The nodes that a name of a formula stands for in each of its copies."""
@@ -171,7 +190,7 @@ class Book:
             self._node[first, last] = node = len(self._values)
             self._values.append(None)
             self._areas[node] = tuple(nodes)
-            self._made[node] = _area_of(width), tuple(nodes)
+            self._widths[node] = width
         return self._node[first, last]
 
 

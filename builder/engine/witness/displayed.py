@@ -28,7 +28,7 @@ class Displayed:
     """
 
     def __init__(self, model: Model, twins: Container[Key] | None = None) -> None:
-        self.model = model
+        self._sign = model.spec.words.decimal_sign
         shown = {place: model.compiled[place] for place in _without_twin(model, twins)}
         self.digits = {place: cell.slot.row.steady_digits for place, cell in shown.items()}
         self._titles = {sheet.key: model.spec.sheet_title(sheet.key) for sheet in model.spec.sheets}
@@ -45,7 +45,7 @@ class Displayed:
     def values(self, cells: Mapping[Place, Any]) -> dict[Place, Any]:
         """The value of each of these cells, from these values (None: empty text) of the cells it reads."""
         self._book.put(self._reads, ["" if cells[place] is None else plain(cells[place]) for place in self.read])
-        before = DECIMAL_SIGN.set(self.model.spec.words.decimal_sign)
+        before = DECIMAL_SIGN.set(self._sign)
         try:
             return dict(zip(self.digits, self._book.take(self._shown), strict=True))
         finally:

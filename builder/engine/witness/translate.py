@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import marshal
 import re
 from collections.abc import Callable, Sequence
 from typing import Any
@@ -37,13 +38,24 @@ class Untranslated(Exception):
     """A formula that is not of the dialect."""
 
 
-def translate(pattern: str) -> Compute:
-    """The function that computes a pattern. Raises Untranslated."""
+def translate(pattern: str) -> str:
+    """The Python that computes a pattern. Raises Untranslated."""
     parser = _Parser(pattern)
     python = parser.expression(0)
     if parser.kind:
         raise Untranslated(f"{parser.value!r} is left over in {pattern}")
-    return eval(f"lambda v, a: {python}", NAMES)  # only names of NAMES, numbers and texts by repr are in it
+    return f"lambda v, a: {python}"  # only names of NAMES, numbers and texts by repr are in it
+
+
+def functions_of(code: bytes) -> list[Compute]:
+    """The functions that were made ready."""
+    found: list[Compute] = eval(marshal.loads(code), NAMES)  # of ready alone
+    return found
+
+
+def ready(sources: Sequence[str]) -> bytes:
+    """The Python of patterns, compiled."""
+    return marshal.dumps(compile(f"[{','.join(sources)}]", "patterns", "eval"))
 
 
 class _Parser:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from builder.engine.layout import Slot
-from builder.engine.spec.points import sentence_rows
+from builder.engine.spec.lists import sentence_rows
 from builder.engine.write.job import Job
 
 
