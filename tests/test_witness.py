@@ -5,6 +5,8 @@ The three programs stay the judges (`test_three_engines.py`, `test_register.py`)
 
 from __future__ import annotations
 
+import pickle
+
 import pytest
 from openpyxl.utils import coordinate_to_tuple
 
