@@ -99,8 +99,8 @@ def test_a_decision_by_the_last_digits_is_noted(model: Model) -> None:
         computing = place
 
     with watched(model, At()) as near:  # type: ignore[arg-type]
-        from builder.engine.witness.translate import translate
+        from builder.engine.witness.translate import functions_of, ready, translate
 
-        less = translate("0.1+0.2<0.3")
+        (less,) = functions_of(ready([translate("0.1+0.2<0.3")]))
         assert less([], []) is False
     assert near.rows["status"][0] == place

@@ -54,6 +54,7 @@ def test_every_cell_of_spoilt_lines() -> None:
 
 def test_this_program_is_strict() -> None:
     """It neither closes a gap nor finds a word by a star."""
-    assert translate.translate('TRIM(" a  b ")')([], []) == "a  b"
+    (trimmed,) = translate.functions_of(translate.ready([translate.translate('TRIM(" a  b ")')]))
+    assert trimmed([], []) == "a  b"
     with pytest.raises(Fault):
         lists.match("ab*", ("abc",), 0.0)
