@@ -23,7 +23,7 @@ from builder.engine.shown import followed
 from builder.engine.spec import SpecError
 
 if TYPE_CHECKING:
-    from builder.engine.witness.displayed import Displayed
+    from builder.engine.witness.untwinned import Untwinned
 
 SIGNIFICANT = 12  # digits of a stored value: enough to agree to 1e-9, few enough to be the same on every processor
 
@@ -122,16 +122,16 @@ def _exact(value: Any, digits: int | None) -> Any:
     return float(value if digits is None else round(value, digits))
 
 
-def _untwinned(model: Model, values: Computed) -> Displayed:
+def _untwinned(model: Model, values: Computed) -> Untwinned:
     """The evaluator of the rows that the reference does not give, made once for a model."""
-    from builder.engine.witness.displayed import Displayed  # late: not every command asks it
+    from builder.engine.witness.untwinned import Untwinned  # late: not every command asks it
 
     if not model.evaluators:
         given = hashlib.sha256(repr(sorted(values.rows)).encode()).hexdigest()[:8]
         name = f"evaluator-{model.spec.name}-{model.spec.language}-{len(model.layout.slots)}-{given}"
-        make = partial(Displayed, model, values.rows)
+        make = partial(Untwinned, model, values.rows)
         model.evaluators.append(kept(name, make) if model.as_loaded else make())
-    return cast("Displayed", model.evaluators[0])
+    return cast("Untwinned", model.evaluators[0])
 
 
 class _Row(NamedTuple):

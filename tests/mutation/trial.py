@@ -21,7 +21,7 @@ from builder.engine.exchange.fill import fill
 from builder.engine.formula.compiled import Compiled
 from builder.engine.layout import Place
 from builder.engine.model import Model
-from builder.engine.witness.displayed import Displayed
+from builder.engine.witness.untwinned import Untwinned
 from tests.mutation.mutants import Mutant
 from tests.support.displays import blank, written
 from tests.support.many_states import in_gnumeric, told
@@ -73,7 +73,7 @@ class Trial:
                 continue
             cells = zip(mine.values(), mutant.cells, strict=True)
             spoilt = {slot.place: Compiled(slot, formula, ()) for slot, formula in cells}
-            shown = Displayed(replace(model, compiled={**model.compiled, **spoilt}))
+            shown = Untwinned(replace(model, compiled={**model.compiled, **spoilt}))
             for state in states:
                 found = shown.values({**blank(model.spec.name), **state.given})
                 for place in mine.keys() & state.wanted.keys():

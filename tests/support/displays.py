@@ -29,7 +29,7 @@ from typing import Any
 from builder.engine.formula.resolve import Resolver
 from builder.engine.layout import Place, Slot
 from builder.engine.model import Model, load_model
-from builder.engine.witness.displayed import Displayed
+from builder.engine.witness.untwinned import Untwinned
 from builder.planner.reference.eyes import EYES
 from tests.support.workbooks import expected
 
@@ -138,6 +138,6 @@ def blank(workbook: str) -> dict[Place, Any]:
 
 
 @cache
-def displayed(workbook: str) -> Displayed:
+def displayed(workbook: str) -> Untwinned:
     """The evaluator of a workbook, made once in a process."""
-    return Displayed(load_model(workbook))
+    return Untwinned(load_model(workbook))

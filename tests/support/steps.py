@@ -9,7 +9,7 @@ from builder.engine.layout import Place
 from builder.engine.model import Model
 from builder.engine.same import NOISE
 from builder.engine.witness.book import Book
-from builder.engine.witness.displayed import Displayed
+from builder.engine.witness.untwinned import Untwinned
 from builder.engine.witness.workbook import Witness
 from builder.planner.values import evaluate_cases
 
@@ -60,7 +60,7 @@ class Trial:
         self.model, self.witness = model, Witness(model)
         self.witness._book.__class__ = _Spoilt
         rows = evaluate_cases(model, [{}]).rows
-        alone = Displayed(model, rows).digits
+        alone = Untwinned(model, rows).digits
         nodes = dict(zip(self.witness._places, self.witness._book.nodes(self.witness._formulas), strict=True))
         self.held = {node for place, node in nodes.items() if place not in alone}
         self.steps: dict[tuple[str, str], list[int]] = {}

@@ -19,7 +19,7 @@ from builder.engine.witness.workbook import fixed_cells
 Key = tuple[str, str]  # list and key of a row
 
 
-class Displayed:
+class Untwinned:
     """The formulas of those rows, translated once for a model.
 
     `twins`: the rows that the reference gives, by list and key; left out: all but those that only display. `read`: the
