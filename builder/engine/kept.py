@@ -21,6 +21,7 @@ from builder.engine.spec.reading import SPECS
 HERE = Path(__file__).resolve().parents[1]
 KEPT = HERE.parent / ".kept"  # no part of the project: to be thrown away at any time
 OTHERWISE = "KEEP_NOTHING"  # this variable of the environment: make everything anew, and keep nothing
+READ = (".toml", ".po")  # of the specs, translations among them
 NOT_READ = {"cases", "editions"}  # folders of the specs that no workbook is made from
 NEWEST = 24  # kept at most, of all kinds
 
@@ -79,4 +80,5 @@ def hash_of_sources() -> str:
 
 def _sources() -> Iterator[Path]:
     yield from sorted(HERE.rglob("*.py"))
-    yield from sorted(path for path in SPECS.rglob("*.toml") if path.relative_to(SPECS).parts[0] not in NOT_READ)
+    specs = (path for suffix in READ for path in SPECS.rglob(f"*{suffix}"))
+    yield from sorted(path for path in specs if path.relative_to(SPECS).parts[0] not in NOT_READ)

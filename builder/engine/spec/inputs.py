@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import Any, NamedTuple
 
 from builder.engine.spec.errors import SpecError
 from builder.engine.spec.judging import (
@@ -32,12 +32,10 @@ def input_blocks(
 ) -> tuple[list[Block], list[Block]]:
     """The blocks of an entry sheet, and those of the sheet of used values, for one group of inputs."""
     made = [_rows_of(item, slack) for item in inputs]
-    typed, states, used, refused = (
-        tuple(rows[name] for rows in made) for name in ("typed", "state", "used", "refused")
-    )
+    own = _Own(*(tuple(rows[name] for rows in made) for name in ("typed", "state", "used", "refused")))
     pairs = tuple(row for rows in made for row in rows["pairs"])
-    place = _down if block.layout == "down" else _across
-    entry, kept = place(block, inputs, typed, states, used, refused, below, once)
+    down = block.layout == "down"
+    entry, kept = _down(block, inputs, own, once) if down else _across(block, inputs, own, below, once)
     places = tuple(rows[name] for rows in made for name in ("place", "outside", "number") if rows[name])
     if places:
         aside: dict[str, Any] = {"titled": False, "show_unit": False, "layout": block.layout}
@@ -144,18 +142,17 @@ def _limit_row(item: Input, end: str, once: InstanceList) -> Row:
     return Row(key=key, file=item.file, cells={once.name: value}, unit=item.unit, **limit)
 
 
-Rows = tuple[Row, ...]
+class _Own(NamedTuple):
+    """The rows of a group of inputs, by what they are of them."""
+
+    typed: tuple[Row, ...]
+    states: tuple[Row, ...]
+    used: tuple[Row, ...]
+    refused: tuple[Row, ...]
 
 
 def _across(
-    block: Block,
-    inputs: tuple[Input, ...],
-    typed: Rows,
-    states: Rows,
-    used: Rows,
-    refused: Rows,
-    below: bool,
-    once: InstanceList,
+    block: Block, inputs: tuple[Input, ...], own: _Own, below: bool, once: InstanceList
 ) -> tuple[list[Block], list[Block]]:
     """A line an input: label, cells, unit, from, to, states; used values and refusals on the other sheet."""
     same: dict[str, Any] = {"file": block.file, "instances": block.instances}
@@ -170,17 +167,17 @@ def _across(
     }
     aside: dict[str, Any] = {"beside": None, "at": 0} if below else {"beside": block.key, "at": width + 4}
     entry = [
-        replace(block, rows=typed),
+        replace(block, rows=own.typed),
         Block(key=f"{block.key}_from", rows=low, at=width + 2, head="head_from", **limit),
         Block(key=f"{block.key}_to", rows=high, at=width + 3, head="head_to", **limit),
-        Block(f"{block.key}_state", rows=states, titled=below, show_unit=False, head="head_state", **aside, **same),
+        Block(f"{block.key}_state", rows=own.states, titled=below, show_unit=False, head="head_state", **aside, **same),
     ]
     aside = {"beside": None, "at": 0} if below else {"beside": f"{block.key}_used", "at": width + 2}
     kept = [
-        Block(f"{block.key}_used", rows=used, title=block.key, **same),
+        Block(f"{block.key}_used", rows=own.used, title=block.key, **same),
         Block(
             f"{block.key}_refused",
-            rows=refused,
+            rows=own.refused,
             titled=below,
             title=block.key,
             head="head_refused",
@@ -192,32 +189,22 @@ def _across(
     return entry, kept
 
 
-def _down(
-    block: Block,
-    inputs: tuple[Input, ...],
-    typed: Rows,
-    states: Rows,
-    used: Rows,
-    refused: Rows,
-    below: bool,
-    once: InstanceList,
-) -> tuple[list[Block], list[Block]]:
+def _down(block: Block, inputs: tuple[Input, ...], own: _Own, once: InstanceList) -> tuple[list[Block], list[Block]]:
     """A column an input, a line an instance: the block's own rows lead, the states stand beside."""
-    del below
     same: dict[str, Any] = {"file": block.file, "instances": block.instances, "layout": "down"}
     lead = block.rows[0]
     again = Row(key=f"{lead.key}_again", file=block.file, decimals=0, echo=lead.key, label=lead.key)
     aside = len(inputs) + 2
-    own = [item for item in inputs if item.type not in LOOKED_UP]
-    numbers = [item for item in own if not isinstance(item.lowest, str) or not isinstance(item.highest, str)]
+    typed = [item for item in inputs if item.type not in LOOKED_UP]
+    numbers = [item for item in typed if not isinstance(item.lowest, str) or not isinstance(item.highest, str)]
     limits = tuple(_limit_row(item, end, once) for item in numbers for end in ("lowest", "highest"))
     entry = [
-        replace(block, rows=block.rows + typed),
-        Block(key=f"{block.key}_state", rows=states, beside=block.key, at=aside, titled=False, **same),
+        replace(block, rows=block.rows + own.typed),
+        Block(key=f"{block.key}_state", rows=own.states, beside=block.key, at=aside, titled=False, **same),
     ]
     kept = [
-        Block(key=f"{block.key}_used", rows=(again, *used), title=block.key, **same),
-        Block(key=f"{block.key}_refused", rows=refused, beside=f"{block.key}_used", at=aside, titled=False, **same),
+        Block(key=f"{block.key}_used", rows=(again, *own.used), title=block.key, **same),
+        Block(key=f"{block.key}_refused", rows=own.refused, beside=f"{block.key}_used", at=aside, titled=False, **same),
     ]
     if limits:
         kept.append(Block(key=f"{block.key}_limits", file=block.file, instances=once, rows=limits))
